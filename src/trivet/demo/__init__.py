@@ -1,0 +1,1 @@
+"""An invented campaign with known truth, for the demonstration and the tests."""

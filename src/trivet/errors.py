@@ -1,0 +1,67 @@
+"""What goes wrong before any work: problems of the input, all reported at once."""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+EXIT_INPUT = 2
+"""Exit status of every command that refuses its input."""
+
+
+@dataclass(frozen=True)
+class Problem:
+    """One thing wrong with the input.
+
+    Attributes
+    ----------
+    file : str
+        The file as the user would name it.
+    message : str
+        What is wrong, with the value and the limit.
+    line : int or None
+        Line in the file, counted from 1; None where the whole file is meant.
+    hint : str
+        What to do about it; empty where the message says it all.
+    """
+
+    file: str
+    message: str
+    line: int | None = None
+    hint: str = ""
+
+    def __str__(self) -> str:
+        """One line: place, message, hint."""
+        place = self.file if self.line is None else f"{self.file}, line {self.line}"
+        return f"{place}: {self.message}" + (f" {self.hint}" if self.hint else "")
+
+
+class InputError(Exception):
+    """The input can't be used; carries every problem found.
+
+    Parameters
+    ----------
+    problems : iterable of Problem
+        At least one.
+    """
+
+    def __init__(self, problems: Iterable[Problem]) -> None:
+        self.problems = tuple(problems)
+        super().__init__(report_problems(self.problems))
+
+
+def report_problems(problems: Iterable[Problem]) -> str:
+    """List problems for a person, one a line, in order of file and line."""
+    ordered = sorted(problems, key=lambda problem: (problem.file, problem.line or 0))
+    count = f"{len(ordered)} problem{'s' if len(ordered) != 1 else ''} in the input"
+    return "\n".join([f"{count}; nothing was run:", *(f"  {problem}" for problem in ordered)])
+
+
+def near_name(word: str, known: Iterable[str]) -> str:
+    """Sentence that proposes the nearest known name, or lists the names when none is near."""
+    names = list(known)
+    close = difflib.get_close_matches(word, names, n=1, cutoff=0.6)
+    if close:
+        return f"Did you mean '{close[0]}'?"
+    return f"Known here: {', '.join(names)}." if names else ""

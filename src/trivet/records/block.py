@@ -1,0 +1,42 @@
+"""What every block of the settings shares: strict, frozen, no unknown keys, a unit a field."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from pydantic import BaseModel, ConfigDict, Field
+
+
+class Block(BaseModel):
+    """A block of settings: strict types, unknown keys refused, never changed after reading."""
+
+    model_config = ConfigDict(strict=True, frozen=True, extra="forbid")
+
+
+def setting(
+    default: Any,  # noqa: ANN401
+    description: str,
+    *,
+    unit: str = "",
+    example: Any = None,  # noqa: ANN401
+    **limits: Any,  # noqa: ANN401
+) -> Any:  # noqa: ANN401
+    """Give a setting with its meaning.
+
+    Parameters
+    ----------
+    default : object
+        Default value; `...` where the user must decide.
+    description : str
+        Meaning, in one sentence; printed in the generated example.
+    unit : str
+        Unit of the value; empty for text and pure numbers.
+    example : object
+        Value printed in the generated example where there is no default or it says too little.
+    **limits
+        Limits as pydantic names them (`ge`, `gt`, `le`, `lt`, `min_length`, `pattern`).
+    """
+    extra: dict[str, Any] = {"unit": unit}
+    if example is not None:
+        extra["example"] = example
+    return Field(default, description=description, json_schema_extra=extra, **limits)

@@ -1,0 +1,107 @@
+"""What is known of a cell before its raw files are read: build sheet row and bench log."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Literal
+
+LogEvent = Literal[
+    "plated",
+    "re-plated",
+    "stopped",
+    "paused",
+    "resumed",
+    "removed",
+    "failed",
+    "contact fault",
+    "weighed",
+    "note",
+]
+LOG_EVENTS: tuple[str, ...] = (
+    "plated",
+    "re-plated",
+    "stopped",
+    "paused",
+    "resumed",
+    "removed",
+    "failed",
+    "contact fault",
+    "weighed",
+    "note",
+)
+FAILURE_CAUSES: tuple[str, ...] = (
+    "capacity",
+    "internal short",
+    "open circuit",
+    "cut-off at once",
+    "leak",
+    "lead short",
+    "other",
+)
+"""Causes that end a cell, in the words of the report."""
+
+
+@dataclass(frozen=True)
+class LogEntry:
+    """One entry of the bench log.
+
+    Attributes
+    ----------
+    cell : str
+        Cell id.
+    time_s : float
+        Unix time of the event [s].
+    event : str
+        One of `LOG_EVENTS`.
+    cause : str
+        Cause of a failure, one of `FAILURE_CAUSES`; empty otherwise.
+    note : str
+        What the person wrote.
+    charge_mAh : float or None
+        Charge plated on the reference [mAh].
+    mass_mg : float or None
+        Mass of the cell [mg].
+    line : int
+        Line in the bench log.
+    """
+
+    cell: str
+    time_s: float
+    event: str
+    cause: str = ""
+    note: str = ""
+    charge_mAh: float | None = None
+    mass_mg: float | None = None
+    line: int = 0
+
+
+@dataclass(frozen=True)
+class CellFacts:
+    """One cell as built, with what people did to it.
+
+    Attributes
+    ----------
+    cell, batch : str
+        Ids as written in the build sheet.
+    included : bool
+        Whether the cell counts in the statistics.
+    exclusion_reason : str
+        Why not; empty otherwise.
+    clock_start_s : float or None
+        Unix time at which its hours start [s]; None where the sheet does not say.
+    cycling_started_s : float or None
+        Unix time of the first row of files that have elapsed time only [s].
+    values : dict of str to str
+        The row of the build sheet, as text, in the order of its columns.
+    log : tuple of LogEntry
+        Its entries of the bench log in order of time.
+    """
+
+    cell: str
+    batch: str
+    included: bool = True
+    exclusion_reason: str = ""
+    clock_start_s: float | None = None
+    cycling_started_s: float | None = None
+    values: dict[str, str] = field(default_factory=dict)
+    log: tuple[LogEntry, ...] = ()

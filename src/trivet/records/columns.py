@@ -1,0 +1,90 @@
+"""A column: name, unit, type, meaning and the address of the function that computes it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+ColumnType = Literal["text", "int", "float"]
+
+
+@dataclass(frozen=True)
+class Column:
+    """One quantity of one table.
+
+    Attributes
+    ----------
+    name : str
+        Name in the table, with its unit as suffix where it has one.
+    unit : str
+        Unit in UCUM spelling; empty for text, `1` for pure numbers and counts.
+    type : ColumnType
+        `text`, `int` or `float`.
+    meaning : str
+        What it is, in one sentence.
+    computed_by : str
+        Address `package.module:function` of the code that gives the value.
+    required : bool
+        Whether every row has a value; otherwise a missing value is null.
+    """
+
+    name: str
+    unit: str
+    type: ColumnType
+    meaning: str
+    computed_by: str
+    required: bool = False
+
+
+@dataclass(frozen=True)
+class Table:
+    """A table of the campaign: what one row is, its columns and its key.
+
+    Attributes
+    ----------
+    name : str
+        File name without ending.
+    row : str
+        What one row is.
+    columns : tuple of Column
+        Exactly the columns, in order.
+    key : tuple of str
+        Columns that order the rows, together unique where `unique` is set; empty where the rows
+        stay in the order of the raw file.
+    unique : bool
+        Whether two rows may not share a key.
+    open_ended : bool
+        Whether text columns of the user's build sheet follow the listed ones.
+    archived : bool
+        Whether the table stands among the results under `tables/`.
+    """
+
+    name: str
+    row: str
+    columns: tuple[Column, ...]
+    key: tuple[str, ...]
+    unique: bool = True
+    open_ended: bool = False
+    archived: bool = True
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """Names of the listed columns, in order."""
+        return tuple(column.name for column in self.columns)
+
+
+def text(name: str, meaning: str, computed_by: str, *, required: bool = False) -> Column:
+    """Give a column of text."""
+    return Column(name, "", "text", meaning, computed_by, required)
+
+
+def count(name: str, meaning: str, computed_by: str, *, required: bool = False) -> Column:
+    """Give a column of whole numbers."""
+    return Column(name, "1", "int", meaning, computed_by, required)
+
+
+def number(
+    name: str, unit: str, meaning: str, computed_by: str, *, required: bool = False
+) -> Column:
+    """Give a column of real numbers in a unit."""
+    return Column(name, unit, "float", meaning, computed_by, required)

@@ -1,0 +1,105 @@
+"""The block `raw`: which files belong to which cell, and how each kind is laid out."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from trivet.records.block import Block, setting
+
+CyclingQuantity = Literal[
+    "elapsed time",
+    "absolute time",
+    "unix time",
+    "current",
+    "cell voltage",
+    "positive potential",
+    "negative potential",
+    "temperature",
+    "cycle",
+    "step",
+    "ignored",
+]
+ImpedanceQuantity = Literal[
+    "frequency",
+    "real",
+    "imaginary",
+    "modulus",
+    "phase",
+    "pair",
+    "unix time",
+    "absolute time",
+    "ignored",
+]
+Quantity = Literal[CyclingQuantity, ImpedanceQuantity]
+
+
+class LayoutColumn(Block):
+    """One column of a raw file."""
+
+    header: str = setting(
+        ...,
+        "header of the column as it stands in the file, without its unit "
+        "where the unit stands in a row of its own",
+        example="time/h",
+    )
+    quantity: Quantity = setting(..., "what the column holds", example="elapsed time")
+    unit: str = setting(
+        "",
+        "unit of the numbers in the file: s, min, h, d, A, mA, uA, V, mV, "
+        "degC, Hz, kHz, mHz, ohm, mohm, kohm, deg, rad; empty for counters, text "
+        "and times of day",
+        example="h",
+    )
+    format: str = setting(
+        "",
+        "for absolute time: how it is written, in the codes of C's strptime",
+        example="%d.%m.%Y %H:%M:%S",
+    )
+
+
+class Layout(Block):
+    """How one kind of raw file is laid out."""
+
+    encoding: str = setting("utf-8", "text encoding", example="utf-8")
+    delimiter: Literal[",", ";", "\t", " ", "|"] = setting(",", "sign between the columns")
+    decimal: Literal[".", ","] = setting(".", "decimal sign")
+    unit_row: bool = setting(False, "whether a row of units follows the header")
+    time_zone: str = setting(
+        "", "time zone of times of day, an IANA name; empty: that of the campaign"
+    )
+    charging_current: Literal["positive", "negative"] = setting(
+        "positive", "sign that the file gives to a charging current"
+    )
+    capacitive_imaginary: Literal["negative", "positive"] = setting(
+        "negative", "sign that the file gives to the imaginary part of a capacitor"
+    )
+    missing: list[str] = setting(
+        ["", "NaN", "OL", "OVER", "---", "#N/A", "-9999", "9.9E37"],
+        "words that stand for no value; such a value is missing, never a number",
+    )
+    columns: list[LayoutColumn] = setting(
+        ..., "the columns that are used; others are ignored", min_length=1
+    )
+
+
+class RawFiles(Block):
+    """One pattern of raw files."""
+
+    files: str = setting(
+        ...,
+        "path below the campaign folder with {cell}, and where they occur "
+        "{part} (files of one cell in order), {pair} (cell, positive, negative) "
+        "and {cycle}",
+        example="raw/cycling/{cell}.csv",
+    )
+    layout: str = setting(
+        "bdf", "name of a layout below, or bdf for the open Battery Data Format", example="bench"
+    )
+
+
+class Raw(Block):
+    """Where the raw files are and how they are read."""
+
+    cycling: list[RawFiles] = setting([], "cycling files")
+    impedance: list[RawFiles] = setting([], "impedance files")
+    layouts: dict[str, Layout] = setting({}, "layouts by name")

@@ -1,0 +1,1 @@
+"""Draws and words; reads tables only and computes no result."""

@@ -1,0 +1,1 @@
+"""Pure computation: arrays in, frozen records out; no files, settings, plots or logging."""

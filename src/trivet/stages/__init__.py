@@ -1,0 +1,1 @@
+"""One file a rule: read, call science, write; no formula."""
