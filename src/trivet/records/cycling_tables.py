@@ -1,109 +1,14 @@
-"""Tables of one cell: what was read, and what each electrode, reference and spectrum did."""
+"""Tables of cycles, electrodes and the reference of a cell."""
 
 from __future__ import annotations
 
 from trivet.records.columns import Table, count, number, text
+from trivet.records.shared_columns import CELL
 
 _READ = "trivet.io.series:read_series"
-_POINTS = "trivet.io.spectra:read_spectra"
-_LEDGER = "trivet.io.ledger:ledger_row"
 _CYCLES = "trivet.science.cycling"
 _ELECTRODES = "trivet.science.electrodes"
 _REFERENCE = "trivet.science.reference"
-_SPECTRUM = "trivet.science.spectrum"
-_FIT = "trivet.science.spectrum_fit"
-
-CELL = text(
-    "cell", "cell id as in the build sheet", "trivet.io.build_sheet:read_build_sheet", required=True
-)
-
-SERIES = Table(
-    "series",
-    "a row of a raw cycling file",
-    (
-        CELL,
-        number(
-            "time_s",
-            "s",
-            "Unix time; seconds since the first row where absolute time is unknown",
-            _READ,
-            required=True,
-        ),
-        number("current_mA", "mA", "cell current, charge positive", _READ),
-        number("cell_V", "V", "voltage, positive against negative", _READ),
-        number("positive_V", "V", "potential of the positive against the reference", _READ),
-        number("negative_V", "V", "potential of the negative against the reference", _READ),
-        number("temperature_degC", "Cel", "temperature as recorded", _READ),
-        count("raw_cycle", "cycle counter of the instrument, as evidence only", _READ),
-        text("file", "raw file, relative to the campaign folder", _READ, required=True),
-        count("line", "line in the raw file", _READ, required=True),
-    ),
-    key=(),
-    unique=False,
-    archived=False,
-)
-
-SPECTRUM_POINTS = Table(
-    "spectrum_points",
-    "a frequency of a spectrum and a pair",
-    (
-        CELL,
-        count(
-            "spectrum",
-            "number of the measurement within the cell, in order of time",
-            _POINTS,
-            required=True,
-        ),
-        number("time_s", "s", "Unix time of the measurement; missing where unknown", _POINTS),
-        text("pair", "what was measured: cell, positive or negative", _POINTS, required=True),
-        number("frequency_Hz", "Hz", "frequency", _POINTS, required=True),
-        number("real_ohm", "Ohm", "real part of the impedance", _POINTS, required=True),
-        number(
-            "imaginary_ohm",
-            "Ohm",
-            "imaginary part, negative for capacitive",
-            _POINTS,
-            required=True,
-        ),
-        text("file", "raw file, relative to the campaign folder", _POINTS, required=True),
-        count("line", "line in the raw file", _POINTS, required=True),
-    ),
-    key=(),
-    unique=False,
-    archived=False,
-)
-
-LEDGER = Table(
-    "ledger",
-    "a raw file",
-    (
-        CELL,
-        text("file", "raw file, relative to the campaign folder", _LEDGER, required=True),
-        text("content", "cycling or impedance", _LEDGER, required=True),
-        text("layout", "name of the layout it was read with", _LEDGER, required=True),
-        count("bytes", "size of the file", _LEDGER, required=True),
-        text("sha256", "checksum of the file", _LEDGER, required=True),
-        count("rows_seen", "data rows in the file, up to the data cut", _LEDGER, required=True),
-        count("rows_used", "rows that entered the results", _LEDGER, required=True),
-        count("rows_set_aside", "rows not used, each with a finding", _LEDGER, required=True),
-        text("set_aside_because", "reasons with their counts", _LEDGER),
-        text("assumed", "what was inferred and on which evidence", _LEDGER),
-        text(
-            "derived",
-            "the one of cell, positive, negative that was derived from the others",
-            _LEDGER,
-        ),
-        text(
-            "absolute_time",
-            "yes or no: whether rows could be placed on the calendar",
-            _LEDGER,
-            required=True,
-        ),
-        number("first_time_s", "s", "time of the first row used", _LEDGER),
-        number("last_time_s", "s", "time of the last row used", _LEDGER),
-    ),
-    key=("cell", "file"),
-)
 
 CYCLES = Table(
     "cycles",
@@ -205,6 +110,7 @@ CYCLES = Table(
     key=("cell", "cycle"),
 )
 
+
 ELECTRODE_CYCLES = Table(
     "electrode_cycles",
     "a cycle and an electrode",
@@ -276,6 +182,7 @@ ELECTRODE_CYCLES = Table(
     key=("cell", "cycle", "electrode"),
 )
 
+
 REFERENCE_CHECKS = Table(
     "reference_checks",
     "one check of one reference",
@@ -296,6 +203,7 @@ REFERENCE_CHECKS = Table(
     ),
     key=("cell", "time_h", "check"),
 )
+
 
 TIMELINE = Table(
     "timeline",
@@ -333,6 +241,7 @@ TIMELINE = Table(
     unique=False,
 )
 
+
 EXCURSIONS = Table(
     "excursions",
     "a span with the cell voltage beyond its limits",
@@ -363,6 +272,7 @@ EXCURSIONS = Table(
     ),
     key=("cell", "start_h"),
 )
+
 
 POTENTIAL_CURVES = Table(
     "potential_curves",
@@ -399,125 +309,5 @@ POTENTIAL_CURVES = Table(
         ),
     ),
     key=(),
-    unique=False,
-)
-
-SPECTRA = Table(
-    "spectra",
-    "a spectrum and a pair",
-    (
-        CELL,
-        count("spectrum", "number of the measurement within the cell", _POINTS, required=True),
-        number("time_h", "h", "hours since the cell's clock start", _POINTS),
-        count(
-            "cycle",
-            "cycle during or after which it was taken; missing before the first",
-            "trivet.stages.impedance:run",
-        ),
-        text("pair", "cell, positive or negative", _POINTS, required=True),
-        count("points", "frequencies used", f"{_SPECTRUM}:headline", required=True),
-        number(
-            "high_frequency_resistance_ohm",
-            "Ohm",
-            "real part where the imaginary part is zero",
-            f"{_SPECTRUM}:headline",
-        ),
-        number(
-            "high_frequency_resistance_se_ohm",
-            "Ohm",
-            "its standard error from the fit",
-            f"{_FIT}:fit",
-        ),
-        number("polarisation_resistance_ohm", "Ohm", "fitted sum of the arcs", f"{_FIT}:fit"),
-        number(
-            "polarisation_resistance_se_ohm",
-            "Ohm",
-            "its standard error from the fit",
-            f"{_FIT}:fit",
-        ),
-        number(
-            "polarisation_at_1_hz_ohm",
-            "Ohm",
-            "real part at 1 Hz less the high-frequency resistance; no model",
-            f"{_SPECTRUM}:headline",
-        ),
-        text("model", "model fitted", f"{_FIT}:fit"),
-        text("parameters", "fitted parameters and standard errors, as JSON", f"{_FIT}:fit"),
-        number(
-            "fit_rms_percent",
-            "%",
-            "root mean square of the relative residuals of the fit",
-            f"{_FIT}:fit",
-        ),
-        number(
-            "kk_rms_percent",
-            "%",
-            "root mean square of the linear Kramers-Kronig residuals",
-            "trivet.science.kramers_kronig:linear_test",
-        ),
-        number(
-            "additivity_percent",
-            "%",
-            "median over frequency of the misfit of cell = positive + negative",
-            f"{_SPECTRUM}:additivity_percent",
-        ),
-        text("trust", "trusted, suspect or rejected", f"{_SPECTRUM}:verdict", required=True),
-        text("reasons", "why it is not trusted; empty otherwise", f"{_SPECTRUM}:verdict"),
-        count(
-            "withheld",
-            "1 for an electrode whose reference was not trusted at the time",
-            f"{_REFERENCE}:is_withheld",
-            required=True,
-        ),
-    ),
-    key=("cell", "spectrum", "pair"),
-)
-
-SPECTRUM_CURVES = Table(
-    "spectrum_curves",
-    "a frequency of a spectrum and a pair, measured and modelled",
-    (
-        CELL,
-        count("spectrum", "number of the measurement within the cell", _POINTS, required=True),
-        text("pair", "cell, positive or negative", _POINTS, required=True),
-        number("frequency_Hz", "Hz", "frequency", _POINTS, required=True),
-        number("real_ohm", "Ohm", "real part as measured", _POINTS, required=True),
-        number("imaginary_ohm", "Ohm", "imaginary part as measured", _POINTS, required=True),
-        number("fitted_real_ohm", "Ohm", "real part of the fitted model", f"{_FIT}:fit"),
-        number("fitted_imaginary_ohm", "Ohm", "imaginary part of the fitted model", f"{_FIT}:fit"),
-        number(
-            "kk_residual_real_percent",
-            "%",
-            "Kramers-Kronig residual of the real part",
-            "trivet.science.kramers_kronig:linear_test",
-        ),
-        number(
-            "kk_residual_imaginary_percent",
-            "%",
-            "Kramers-Kronig residual of the imaginary part",
-            "trivet.science.kramers_kronig:linear_test",
-        ),
-    ),
-    key=(),
-    unique=False,
-)
-
-_FINDING = "trivet.records.findings:finding_columns"
-FINDINGS = Table(
-    "findings",
-    "a finding",
-    (
-        text("cell", "cell id; empty for the campaign", _FINDING),
-        text("file", "raw file; empty where none is meant", _FINDING),
-        count("line", "line in the file", _FINDING),
-        text("check", "name of the check", _FINDING, required=True),
-        text("severity", "note, caution or fault", _FINDING, required=True),
-        number("value", "", "what was found, in the row's unit", _FINDING),
-        number("limit", "", "limit it was held against, in the row's unit", _FINDING),
-        text("unit", "unit of value and limit", _FINDING),
-        text("action", "what was done", _FINDING, required=True),
-        text("message", "one sentence", _FINDING, required=True),
-    ),
-    key=("cell", "check", "file", "line"),
     unique=False,
 )

@@ -1,0 +1,126 @@
+"""Tables of comparisons between groups."""
+
+from __future__ import annotations
+
+from trivet.records.columns import Table, count, number, text
+from trivet.records.shared_columns import CELL, CLOCK, ENDPOINT, FACTOR, GROUP
+
+_SHEET = "trivet.io.build_sheet:read_build_sheet"
+_COMPARISON = "trivet.science.comparison"
+_MEASURE = "trivet.science.measures:permutation_difference"
+
+COMPARISONS = Table(
+    "comparisons",
+    "a contrast and a measure",
+    (
+        ENDPOINT,
+        CLOCK,
+        FACTOR,
+        GROUP,
+        text("control", "group compared with; 'all' for an overall test", _SHEET, required=True),
+        text(
+            "stratified_by",
+            "what stratifies; empty where nothing does",
+            f"{_COMPARISON}:exact_log_rank",
+        ),
+        text(
+            "measure",
+            "exact log-rank, log-rank, time ratio, hazard ratio, ...",
+            f"{_COMPARISON}:contrast",
+            required=True,
+        ),
+        count("cells", "cells in the group", f"{_COMPARISON}:contrast", required=True),
+        count("events", "ends seen in the group", f"{_COMPARISON}:contrast", required=True),
+        count("control_cells", "cells in the control", f"{_COMPARISON}:contrast", required=True),
+        count(
+            "control_events", "ends seen in the control", f"{_COMPARISON}:contrast", required=True
+        ),
+        number("statistic", "1", "test statistic", f"{_COMPARISON}:contrast"),
+        number(
+            "observed_events", "1", "ends seen in the group, over strata", f"{_COMPARISON}:log_rank"
+        ),
+        number(
+            "expected_events",
+            "1",
+            "ends expected in the group, over strata",
+            f"{_COMPARISON}:log_rank",
+        ),
+        number("estimate", "", "effect of group over control", f"{_COMPARISON}:contrast"),
+        number("lower", "", "lower limit", f"{_COMPARISON}:contrast"),
+        number("upper", "", "upper limit", f"{_COMPARISON}:contrast"),
+        number("confidence", "1", "confidence of the interval", f"{_COMPARISON}:contrast"),
+        number("p", "1", "two-sided p", f"{_COMPARISON}:contrast"),
+        number(
+            "p_adjusted",
+            "1",
+            "p after Holm over the contrasts of one endpoint, clock, factor",
+            f"{_COMPARISON}:holm",
+        ),
+        number(
+            "smallest_attainable_p",
+            "1",
+            "smallest p that these groups could give",
+            f"{_COMPARISON}:exact_log_rank",
+        ),
+        text(
+            "verdict",
+            "different, equivalent, inconclusive or not estimable; on the primary test only",
+            f"{_COMPARISON}:verdict",
+        ),
+        text("reason", "why; or why a value is missing", f"{_COMPARISON}:verdict"),
+    ),
+    key=("endpoint", "clock", "factor", "group", "control", "measure"),
+)
+
+
+CELL_MEASURES = Table(
+    "cell_measures",
+    "a cell and a per-cell number",
+    (
+        CELL,
+        text("measure", "name of the number", "trivet.stages.measures:run", required=True),
+        text("unit", "its unit", "trivet.stages.measures:run"),
+        number(
+            "value",
+            "",
+            "the number, in the row's unit; missing where withheld",
+            "trivet.stages.measures:run",
+        ),
+        text("reason", "why it is missing; empty otherwise", "trivet.stages.measures:run"),
+    ),
+    key=("cell", "measure"),
+)
+
+
+MEASURES = Table(
+    "measures",
+    "a contrast of a per-cell number",
+    (
+        text("measure", "name of the number", _MEASURE, required=True),
+        text("unit", "its unit", _MEASURE),
+        FACTOR,
+        GROUP,
+        text("control", "group compared with", _SHEET, required=True),
+        count("cells", "cells in the group with a value", _MEASURE, required=True),
+        count("control_cells", "cells in the control with a value", _MEASURE, required=True),
+        count(
+            "missing_cells",
+            "cells of both without a value, withheld or not measured",
+            _MEASURE,
+            required=True,
+        ),
+        number("difference", "", "Hodges-Lehmann difference, group less control", _MEASURE),
+        number("lower", "", "lower limit by inverting the exact test", _MEASURE),
+        number("upper", "", "upper limit by inverting the exact test", _MEASURE),
+        number("p", "1", "exact two-sided p within batches", _MEASURE),
+        number(
+            "p_adjusted",
+            "1",
+            "p after Holm over the contrasts of one measure and factor",
+            f"{_COMPARISON}:holm",
+        ),
+        number("smallest_attainable_p", "1", "smallest p that these groups could give", _MEASURE),
+        text("reason", "why a value is missing; empty otherwise", _MEASURE),
+    ),
+    key=("measure", "factor", "group", "control"),
+)

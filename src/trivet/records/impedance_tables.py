@@ -1,0 +1,112 @@
+"""Tables of spectra."""
+
+from __future__ import annotations
+
+from trivet.records.columns import Table, count, number, text
+from trivet.records.shared_columns import CELL
+
+_POINTS = "trivet.io.spectra:read_spectra"
+_REFERENCE = "trivet.science.reference"
+_SPECTRUM = "trivet.science.spectrum"
+_FIT = "trivet.science.spectrum_fit"
+
+SPECTRA = Table(
+    "spectra",
+    "a spectrum and a pair",
+    (
+        CELL,
+        count("spectrum", "number of the measurement within the cell", _POINTS, required=True),
+        number("time_h", "h", "hours since the cell's clock start", _POINTS),
+        count(
+            "cycle",
+            "cycle during or after which it was taken; missing before the first",
+            "trivet.stages.impedance:run",
+        ),
+        text("pair", "cell, positive or negative", _POINTS, required=True),
+        count("points", "frequencies used", f"{_SPECTRUM}:headline", required=True),
+        number(
+            "high_frequency_resistance_ohm",
+            "Ohm",
+            "real part where the imaginary part is zero",
+            f"{_SPECTRUM}:headline",
+        ),
+        number(
+            "high_frequency_resistance_se_ohm",
+            "Ohm",
+            "its standard error from the fit",
+            f"{_FIT}:fit",
+        ),
+        number("polarisation_resistance_ohm", "Ohm", "fitted sum of the arcs", f"{_FIT}:fit"),
+        number(
+            "polarisation_resistance_se_ohm",
+            "Ohm",
+            "its standard error from the fit",
+            f"{_FIT}:fit",
+        ),
+        number(
+            "polarisation_at_1_hz_ohm",
+            "Ohm",
+            "real part at 1 Hz less the high-frequency resistance; no model",
+            f"{_SPECTRUM}:headline",
+        ),
+        text("model", "model fitted", f"{_FIT}:fit"),
+        text("parameters", "fitted parameters and standard errors, as JSON", f"{_FIT}:fit"),
+        number(
+            "fit_rms_percent",
+            "%",
+            "root mean square of the relative residuals of the fit",
+            f"{_FIT}:fit",
+        ),
+        number(
+            "kk_rms_percent",
+            "%",
+            "root mean square of the linear Kramers-Kronig residuals",
+            "trivet.science.kramers_kronig:linear_test",
+        ),
+        number(
+            "additivity_percent",
+            "%",
+            "median over frequency of the misfit of cell = positive + negative",
+            f"{_SPECTRUM}:additivity_percent",
+        ),
+        text("trust", "trusted, suspect or rejected", f"{_SPECTRUM}:verdict", required=True),
+        text("reasons", "why it is not trusted; empty otherwise", f"{_SPECTRUM}:verdict"),
+        count(
+            "withheld",
+            "1 for an electrode whose reference was not trusted at the time",
+            f"{_REFERENCE}:is_withheld",
+            required=True,
+        ),
+    ),
+    key=("cell", "spectrum", "pair"),
+)
+
+
+SPECTRUM_CURVES = Table(
+    "spectrum_curves",
+    "a frequency of a spectrum and a pair, measured and modelled",
+    (
+        CELL,
+        count("spectrum", "number of the measurement within the cell", _POINTS, required=True),
+        text("pair", "cell, positive or negative", _POINTS, required=True),
+        number("frequency_Hz", "Hz", "frequency", _POINTS, required=True),
+        number("real_ohm", "Ohm", "real part as measured", _POINTS, required=True),
+        number("imaginary_ohm", "Ohm", "imaginary part as measured", _POINTS, required=True),
+        number("fitted_real_ohm", "Ohm", "real part of the fitted model", f"{_FIT}:fit"),
+        number("fitted_imaginary_ohm", "Ohm", "imaginary part of the fitted model", f"{_FIT}:fit"),
+        number(
+            "kk_residual_real_percent",
+            "%",
+            "Kramers-Kronig residual of the real part",
+            "trivet.science.kramers_kronig:linear_test",
+        ),
+        number(
+            "kk_residual_imaginary_percent",
+            "%",
+            "Kramers-Kronig residual of the imaginary part",
+            "trivet.science.kramers_kronig:linear_test",
+        ),
+    ),
+    key=(),
+    unique=False,
+)

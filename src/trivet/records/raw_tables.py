@@ -1,0 +1,121 @@
+"""Tables of what was read: rows, spectrum points, the ledger; and findings."""
+
+from __future__ import annotations
+
+from trivet.records.columns import Table, count, number, text
+from trivet.records.shared_columns import CELL
+
+_READ = "trivet.io.series:read_series"
+_POINTS = "trivet.io.spectra:read_spectra"
+_LEDGER = "trivet.io.ledger:ledger_row"
+_FINDING = "trivet.records.findings:finding_columns"
+
+SERIES = Table(
+    "series",
+    "a row of a raw cycling file",
+    (
+        CELL,
+        number(
+            "time_s",
+            "s",
+            "Unix time; seconds since the first row where absolute time is unknown",
+            _READ,
+            required=True,
+        ),
+        number("current_mA", "mA", "cell current, charge positive", _READ),
+        number("cell_V", "V", "voltage, positive against negative", _READ),
+        number("positive_V", "V", "potential of the positive against the reference", _READ),
+        number("negative_V", "V", "potential of the negative against the reference", _READ),
+        number("temperature_degC", "Cel", "temperature as recorded", _READ),
+        count("raw_cycle", "cycle counter of the instrument, as evidence only", _READ),
+        text("file", "raw file, relative to the campaign folder", _READ, required=True),
+        count("line", "line in the raw file", _READ, required=True),
+    ),
+    key=(),
+    unique=False,
+    archived=False,
+)
+
+
+SPECTRUM_POINTS = Table(
+    "spectrum_points",
+    "a frequency of a spectrum and a pair",
+    (
+        CELL,
+        count(
+            "spectrum",
+            "number of the measurement within the cell, in order of time",
+            _POINTS,
+            required=True,
+        ),
+        number("time_s", "s", "Unix time of the measurement; missing where unknown", _POINTS),
+        text("pair", "what was measured: cell, positive or negative", _POINTS, required=True),
+        number("frequency_Hz", "Hz", "frequency", _POINTS, required=True),
+        number("real_ohm", "Ohm", "real part of the impedance", _POINTS, required=True),
+        number(
+            "imaginary_ohm",
+            "Ohm",
+            "imaginary part, negative for capacitive",
+            _POINTS,
+            required=True,
+        ),
+        text("file", "raw file, relative to the campaign folder", _POINTS, required=True),
+        count("line", "line in the raw file", _POINTS, required=True),
+    ),
+    key=(),
+    unique=False,
+    archived=False,
+)
+
+
+LEDGER = Table(
+    "ledger",
+    "a raw file",
+    (
+        CELL,
+        text("file", "raw file, relative to the campaign folder", _LEDGER, required=True),
+        text("content", "cycling or impedance", _LEDGER, required=True),
+        text("layout", "name of the layout it was read with", _LEDGER, required=True),
+        count("bytes", "size of the file", _LEDGER, required=True),
+        text("sha256", "checksum of the file", _LEDGER, required=True),
+        count("rows_seen", "data rows in the file, up to the data cut", _LEDGER, required=True),
+        count("rows_used", "rows that entered the results", _LEDGER, required=True),
+        count("rows_set_aside", "rows not used, each with a finding", _LEDGER, required=True),
+        text("set_aside_because", "reasons with their counts", _LEDGER),
+        text("assumed", "what was inferred and on which evidence", _LEDGER),
+        text(
+            "derived",
+            "the one of cell, positive, negative that was derived from the others",
+            _LEDGER,
+        ),
+        text(
+            "absolute_time",
+            "yes or no: whether rows could be placed on the calendar",
+            _LEDGER,
+            required=True,
+        ),
+        number("first_time_s", "s", "time of the first row used", _LEDGER),
+        number("last_time_s", "s", "time of the last row used", _LEDGER),
+    ),
+    key=("cell", "file"),
+)
+
+
+FINDINGS = Table(
+    "findings",
+    "a finding",
+    (
+        text("cell", "cell id; empty for the campaign", _FINDING),
+        text("file", "raw file; empty where none is meant", _FINDING),
+        count("line", "line in the file", _FINDING),
+        text("check", "name of the check", _FINDING, required=True),
+        text("severity", "note, caution or fault", _FINDING, required=True),
+        number("value", "", "what was found, in the row's unit", _FINDING),
+        number("limit", "", "limit it was held against, in the row's unit", _FINDING),
+        text("unit", "unit of value and limit", _FINDING),
+        text("action", "what was done", _FINDING, required=True),
+        text("message", "one sentence", _FINDING, required=True),
+    ),
+    key=("cell", "check", "file", "line"),
+    unique=False,
+)

@@ -1,0 +1,45 @@
+"""Every table of the project by name."""
+
+from __future__ import annotations
+
+from trivet.records.columns import Table
+from trivet.records.comparison_tables import CELL_MEASURES, COMPARISONS, MEASURES
+from trivet.records.cycling_tables import (
+    CYCLES,
+    ELECTRODE_CYCLES,
+    EXCURSIONS,
+    POTENTIAL_CURVES,
+    REFERENCE_CHECKS,
+    TIMELINE,
+)
+from trivet.records.impedance_tables import SPECTRA, SPECTRUM_CURVES
+from trivet.records.lifetime_tables import AT_RISK, CAUSES, CELLS, LIFE_SUMMARY, LIFETIMES, SURVIVAL
+from trivet.records.raw_tables import FINDINGS, LEDGER, SERIES, SPECTRUM_POINTS
+
+TABLES: dict[str, Table] = {
+    table.name: table
+    for table in (
+        CELLS,
+        CYCLES,
+        ELECTRODE_CYCLES,
+        REFERENCE_CHECKS,
+        SPECTRA,
+        LIFETIMES,
+        SURVIVAL,
+        LIFE_SUMMARY,
+        COMPARISONS,
+        CAUSES,
+        MEASURES,
+        FINDINGS,
+        LEDGER,
+        TIMELINE,
+        AT_RISK,
+        EXCURSIONS,
+        CELL_MEASURES,
+        POTENTIAL_CURVES,
+        SPECTRUM_CURVES,
+        SERIES,
+        SPECTRUM_POINTS,
+    )
+}
+"""Every table by name; those with `archived` stand under `tables/`."""
