@@ -103,23 +103,31 @@ def _array(
     kind = column.type if column is not None else "text"
     try:
         if kind == "text":
-            cells = [None if v is None else v for v in values]
-            array = pa.array(["" if v is None else v for v in cells], pa.string())
+            array = pa.array(["" if v is None else v for v in values], pa.string())
         elif isinstance(values, np.ndarray) and values.dtype.kind in "fiu":
             array = _numeric(values, kind)
         else:
-            if any(isinstance(v, bool | np.bool_) for v in values):
-                raise TableError(f"{place}: true/false is not a number")
-            missing = [v is None or v != v for v in values]  # noqa: PLR0124 (NaN)
-            plain = [None if gone else v for v, gone in zip(values, missing, strict=True)]
-            array = pa.array(plain, field.type, from_pandas=False)
-    except (pa.ArrowInvalid, pa.ArrowTypeError, pa.ArrowNotImplementedError) as error:
+            array = pa.array([_plain(v, kind) for v in values], field.type)
+    except (pa.ArrowInvalid, pa.ArrowTypeError, pa.ArrowNotImplementedError, ValueError) as error:
         raise TableError(f"{place}: {error}") from error
     if not field.nullable and array.null_count:
         raise TableError(f"{place}: {array.null_count} values are missing but required")
-    if kind == "float" and len(array) and not pc.all(pc.is_finite(array.drop_null())).as_py():
+    if kind == "float" and pc.any(pc.is_inf(array)).as_py():
         raise TableError(f"{place}: a value is infinite; a missing value is null")
     return array
+
+
+def _plain(value: Any, kind: str) -> Any:  # noqa: ANN401
+    """One number, None for NaN; true/false and fractions among whole numbers are refused."""
+    if isinstance(value, bool | np.bool_):
+        raise ValueError("true/false is not a number")
+    if value is None or value != value:  # noqa: PLR0124 (NaN)
+        return None
+    if kind == "int" and isinstance(value, float | np.floating):
+        if value != int(value):
+            raise ValueError(f"{value} among whole numbers")
+        return int(value)
+    return value
 
 
 def _numeric(values: np.ndarray, kind: str) -> pa.Array:
@@ -131,7 +139,7 @@ def _numeric(values: np.ndarray, kind: str) -> pa.Array:
         mask = np.isnan(values)
         whole = np.where(mask, 0, values)
         if not np.all(whole == np.rint(whole)):
-            raise TableError("a fraction in a column of whole numbers")
+            raise ValueError("a fraction among whole numbers")
         return pa.array(whole.astype(np.int64), pa.int64(), mask=mask)
     return pa.array(values.astype(np.int64), pa.int64())
 
@@ -140,9 +148,7 @@ def _ordered(table: Table, data: pa.Table) -> pa.Table:
     """Rows in the order of the key; a repeated key is refused where keys are unique."""
     if not table.key:
         return data
-    order = pc.sort_indices(
-        data, sort_keys=[(name, "ascending") for name in table.key], null_placement="at_end"
-    )
+    order = pc.sort_indices(data, sort_keys=[(name, "ascending") for name in table.key])
     data = data.take(order)
     if table.unique:
         keys = data.select(list(table.key))
@@ -222,19 +228,26 @@ def join_tables(table: Table, paths: Sequence[Path]) -> pa.Table:
     return _ordered(table, pa.concat_tables(parts))
 
 
-def write_csv(data: pa.Table, path: Path) -> None:
-    """Write a table as text for people and papers: UTF-8, comma, one header row.
+def csv_bytes(data: pa.Table) -> bytes:
+    """Give a table as text for people and papers: UTF-8, comma, one header row.
 
     Text that a spreadsheet would take for a formula gets a leading apostrophe.
     """
+    safe = [
+        pa.array([_harmless(text) for text in column.to_pylist()], pa.string())
+        if pa.types.is_string(column.type)
+        else column
+        for column in data.columns
+    ]
+    sink = pa.BufferOutputStream()
+    pa_csv.write_csv(pa.Table.from_arrays(safe, names=data.schema.names), sink)
+    return bytes(sink.getvalue())
+
+
+def write_csv(data: pa.Table, path: Path) -> None:
+    """Write a table as text, see `csv_bytes`."""
     path.parent.mkdir(parents=True, exist_ok=True)
-    safe = []
-    for column in data.columns:
-        if pa.types.is_string(column.type):
-            safe.append(pa.array([_harmless(text) for text in column.to_pylist()], pa.string()))
-        else:
-            safe.append(column)
-    pa_csv.write_csv(pa.Table.from_arrays(safe, names=data.schema.names), path)
+    path.write_bytes(csv_bytes(data))
 
 
 def _harmless(text: str | None) -> str:

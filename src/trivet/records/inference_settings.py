@@ -82,7 +82,15 @@ class Factor(Block):
 class Comparison(Block):
     """What is compared."""
 
-    factors: list[Factor] = setting(..., "factors; the first is the primary one", min_length=1)
+    factors: list[Factor] = setting(
+        ...,
+        "factors; the first is the primary one",
+        min_length=1,
+        example=[
+            {"factor": "seal", "control": "plain"},
+            {"factor": "separators", "control": "1+1"},
+        ],
+    )
     stratify_by: Literal["batch", "none"] = setting("batch", "labels are permuted within these")
     confidence: float = setting(0.95, "confidence of intervals; alpha is 1 less this", gt=0.5, lt=1)
     equivalence_margin: float = setting(

@@ -33,6 +33,26 @@ ImpedanceQuantity = Literal[
 Quantity = Literal[CyclingQuantity, ImpedanceQuantity]
 
 
+_CYCLING_COLUMNS = [
+    {
+        "header": "Date",
+        "quantity": "absolute time",
+        "unit": "",
+        "format": "%d.%m.%Y %H:%M:%S",
+    },
+    {"header": "Time/h", "quantity": "elapsed time", "unit": "h"},
+    {"header": "Current/mA", "quantity": "current", "unit": "mA"},
+    {"header": "Voltage/V", "quantity": "cell voltage", "unit": "V"},
+    {"header": "Positive/V", "quantity": "positive potential", "unit": "V"},
+    {"header": "Negative/V", "quantity": "negative potential", "unit": "V"},
+]
+_IMPEDANCE_COLUMNS = [
+    {"header": "Frequency/Hz", "quantity": "frequency", "unit": "Hz"},
+    {"header": "Re/ohm", "quantity": "real", "unit": "ohm"},
+    {"header": "Im/ohm", "quantity": "imaginary", "unit": "ohm"},
+]
+
+
 class LayoutColumn(Block):
     """One column of a raw file."""
 
@@ -40,19 +60,20 @@ class LayoutColumn(Block):
         ...,
         "header of the column as it stands in the file, without its unit "
         "where the unit stands in a row of its own",
-        example="time/h",
+        example="Time/h",
     )
     quantity: Quantity = setting(..., "what the column holds", example="elapsed time")
     unit: str = setting(
         "",
-        "unit of the numbers in the file: s, min, h, d, A, mA, uA, V, mV, "
+        "unit of the numbers in the file: s, ms, min, h, d, h:m:s, A, mA, uA, V, mV, "
         "degC, Hz, kHz, mHz, ohm, mohm, kohm, deg, rad; empty for counters, text "
         "and times of day",
         example="h",
     )
     format: str = setting(
         "",
-        "for absolute time: how it is written, in the codes of C's strptime",
+        "for absolute time: how it is written, in the codes of C's strptime; "
+        "or 'days from 1900' or 'days from 1904' for the day numbers of spreadsheets",
         example="%d.%m.%Y %H:%M:%S",
     )
 
@@ -78,7 +99,7 @@ class Layout(Block):
         "words that stand for no value; such a value is missing, never a number",
     )
     columns: list[LayoutColumn] = setting(
-        ..., "the columns that are used; others are ignored", min_length=1
+        ..., "the columns that are used; others are ignored", min_length=1, example=_CYCLING_COLUMNS
     )
 
 
@@ -95,11 +116,26 @@ class RawFiles(Block):
     layout: str = setting(
         "bdf", "name of a layout below, or bdf for the open Battery Data Format", example="bench"
     )
+    pair: Literal["", "cell", "positive", "negative"] = setting(
+        "",
+        "what the spectra were measured across, where neither the name nor a column of the "
+        "file says so",
+    )
 
 
 class Raw(Block):
     """Where the raw files are and how they are read."""
 
-    cycling: list[RawFiles] = setting([], "cycling files")
-    impedance: list[RawFiles] = setting([], "impedance files")
-    layouts: dict[str, Layout] = setting({}, "layouts by name")
+    cycling: list[RawFiles] = setting(
+        [], "cycling files", example=[{"files": "raw/cycling/{cell}.csv", "layout": "bench"}]
+    )
+    impedance: list[RawFiles] = setting(
+        [],
+        "impedance files",
+        example=[{"files": "raw/impedance/{cell}_{cycle}_{pair}.csv", "layout": "spectrum"}],
+    )
+    layouts: dict[str, Layout] = setting(
+        {},
+        "layouts by name",
+        example={"bench": {}, "spectrum": {"columns": _IMPEDANCE_COLUMNS}},
+    )

@@ -22,7 +22,11 @@ class Electrodes(Block):
     """The two electrodes."""
 
     positive: Electrode = setting(..., "the positive")
-    negative: Electrode = setting(..., "the negative")
+    negative: Electrode = setting(
+        ...,
+        "the negative",
+        example={"material": "graphite", "theoretical_capacity_mAh_g": 371.9},
+    )
 
 
 class Cycling(Block):

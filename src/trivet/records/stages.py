@@ -1,6 +1,8 @@
-"""Which settings each stage depends on; the workflow passes these and nothing else."""
+"""What each stage depends on and writes; the workflow passes these settings and nothing else."""
 
 from __future__ import annotations
+
+from trivet.records.settings import Settings
 
 STAGE_SETTINGS: dict[str, tuple[str, ...]] = {
     "read": ("raw", "campaign.time_zone", "campaign.data_cut"),
@@ -46,6 +48,22 @@ STAGE_SETTINGS: dict[str, tuple[str, ...]] = {
         "comparison",
         "report",
     ),
-    "archive": ("archive", "campaign"),
+    "texts": (),
+    "archive": tuple(Settings.model_fields),
 }
 """Paths into the settings by stage; a block, or one setting of a block."""
+
+CELL_TABLES: dict[str, tuple[str, ...]] = {
+    "read": ("series", "spectrum_points", "ledger", "findings"),
+    "cycling": (
+        "cycles",
+        "electrode_cycles",
+        "reference_checks",
+        "timeline",
+        "excursions",
+        "potential_curves",
+        "findings",
+    ),
+    "impedance": ("spectra", "spectrum_curves", "findings"),
+}
+"""Tables that the stages of a cell write."""

@@ -22,6 +22,8 @@ class Command:
         The settings the stage depends on, by block.
     cell : CellFacts or None
         The cell, for a stage that works on one.
+    cells : tuple of str
+        Ids of the cells whose tables are joined.
     campaign : Path
         The campaign folder; `.` where not given.
     inputs : tuple of Path
@@ -32,6 +34,7 @@ class Command:
 
     settings: dict[str, Any]
     cell: CellFacts | None
+    cells: tuple[str, ...]
     campaign: Path
     inputs: tuple[Path, ...]
     out: Path
@@ -62,12 +65,14 @@ def parse(argv: Sequence[str] | None, description: str) -> Command:
         default="",
         help="digest of the raw files; not used, shown so that a changed file is a changed command",
     )
+    parser.add_argument("--cells", nargs="*", default=[], help="ids of the cells to join")
     parser.add_argument("--inputs", type=Path, nargs="*", default=[], help="files to read")
     parser.add_argument("--out", type=Path, required=True, help="folder to write to")
     given = parser.parse_args(argv)
     return Command(
         settings=json.loads(given.settings),
         cell=None if given.cell is None else facts_from_json(given.cell),
+        cells=tuple(given.cells),
         campaign=given.campaign,
         inputs=tuple(given.inputs),
         out=given.out,

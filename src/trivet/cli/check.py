@@ -1,0 +1,61 @@
+"""`trivet check`: what a run would be made of, or everything that is wrong with it."""
+
+from __future__ import annotations
+
+from collections import Counter
+from pathlib import Path
+
+from trivet.io.patterns import RawFile, find_files
+from trivet.workflow import Workflow
+
+
+def check(folder: Path) -> str:
+    """Check a campaign folder as a run does before its first job.
+
+    Parameters
+    ----------
+    folder : Path
+        The campaign folder.
+
+    Returns
+    -------
+    str
+        What was found, for the terminal.
+
+    Raises
+    ------
+    InputError
+        With every problem of settings, build sheet, bench log and raw files.
+    """
+    work = Workflow({"campaign": folder}, folder)
+    campaign, settings = work.campaign, work.campaign.settings
+    raw = {
+        cell: find_files(folder, settings.raw, cell, other_cells=work.cells) for cell in work.cells
+    }
+    included = sum(cell.included for cell in campaign.cells)
+    batches = Counter(cell.batch for cell in campaign.cells)
+    lines = [
+        f"{settings.campaign.title} ({settings.campaign.id})",
+        f"  cells: {len(campaign.cells)}, of which {included} count in the statistics",
+        f"  batches: {_counts(batches)}",
+    ]
+    for factor in settings.build_sheet.factors:
+        lines.append(f"  {factor}: {_counts(Counter(c.values[factor] for c in campaign.cells))}")
+    lines += _raw_lines(raw)
+    return "\n".join([*lines, "Nothing is wrong with settings, build sheet and bench log."])
+
+
+def _raw_lines(raw: dict[str, list[RawFile]]) -> list[str]:
+    """How many raw files there are, and which cells have none."""
+    files = [file for found in raw.values() for file in found]
+    contents = Counter(file.content for file in files)
+    lines = [f"  raw files: {_counts(contents)}"]
+    without = [cell for cell, found in raw.items() if not found]
+    if without:
+        lines.append(f"  cells without any raw file: {', '.join(without)}")
+    return lines
+
+
+def _counts(counter: Counter[str]) -> str:
+    """Counts in words, in the order of first sight."""
+    return ", ".join(f"{name} {count}" for name, count in counter.items())

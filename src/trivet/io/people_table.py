@@ -1,0 +1,137 @@
+"""Small tables that people keep: build sheet and bench log, as delimited text with a header."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+from trivet.errors import Problem, near_name
+
+
+@dataclass(frozen=True)
+class PeopleTable:
+    """A table as people wrote it.
+
+    Attributes
+    ----------
+    name : str
+        The file as the user would name it.
+    header : tuple of str
+        Column names.
+    rows : tuple of (int, dict of str to str)
+        Line of each row in the file and its values by column, trimmed.
+    """
+
+    name: str
+    header: tuple[str, ...]
+    rows: tuple[tuple[int, dict[str, str]], ...]
+
+
+def read_people_table(
+    path: Path, required: Sequence[str], known: Sequence[str] = ()
+) -> tuple[PeopleTable | None, list[Problem]]:
+    """Read a table kept by people; lines that start with # are comments.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+    required : sequence of str
+        Columns that must be there.
+    known : sequence of str
+        Columns that may be there, to propose near names; empty allows any.
+
+    Returns
+    -------
+    table : PeopleTable or None
+        None where the file or its header can't be used.
+    problems : list of Problem
+        Everything wrong with the form of the table.
+    """
+    name = path.name
+    try:
+        text = path.read_text(encoding="utf-8-sig")
+    except OSError as error:
+        return None, [Problem(name, f"can't be read: {error.strerror}.")]
+    except UnicodeDecodeError as error:
+        return None, [
+            Problem(
+                name, f"is not UTF-8 text (byte {error.start}).", hint="Save it as 'CSV UTF-8'."
+            )
+        ]
+    lines = text.splitlines()
+    start = next((i for i, line in enumerate(lines) if line.strip() and line[0] != "#"), None)
+    if start is None:
+        return None, [Problem(name, "has no header row.")]
+    delimiter = max(",;\t", key=lines[start].count)
+    rows = _rows(text, delimiter)
+    header_line, header = rows[0]
+    problems = _header_problems(name, header_line, header, required, known)
+    if any(f"'{column}'" in p.message for p in problems for column in required):
+        return None, problems
+    table_rows = []
+    for line, cells in rows[1:]:
+        if len(cells) != len(header):
+            problems.append(
+                Problem(name, f"has {len(cells)} values where the header has {len(header)}.", line)
+            )
+            continue
+        table_rows.append((line, dict(zip(header, cells, strict=True))))
+    return PeopleTable(name, tuple(header), tuple(table_rows)), problems
+
+
+def _rows(text: str, delimiter: str) -> list[tuple[int, list[str]]]:
+    """Rows that say something, with the line each starts on; values trimmed."""
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
+    rows, line = [], 1
+    for cells in reader:
+        trimmed = [cell.strip() for cell in cells]
+        if any(trimmed) and not trimmed[0].startswith("#"):
+            rows.append((line, trimmed))
+        line = reader.line_num + 1
+    return rows
+
+
+def _header_problems(
+    name: str, line: int, header: list[str], required: Sequence[str], known: Sequence[str]
+) -> list[Problem]:
+    """Columns missing, unknown, unnamed or given twice."""
+    problems = []
+    for column in required:
+        if column not in header:
+            message = f"column '{column}' is missing; found: {', '.join(header)}."
+            problems.append(Problem(name, message, line, _if_near(column, header)))
+    for position, column in enumerate(header):
+        if not column:
+            problems.append(Problem(name, f"column {position + 1} has no name.", line))
+        elif header.index(column) != position:
+            problems.append(Problem(name, f"column '{column}' is given twice.", line))
+        elif known and column not in known:
+            hint = near_name(column, known)
+            problems.append(Problem(name, f"unknown column '{column}'.", line, hint))
+    return problems
+
+
+def _if_near(word: str, names: Sequence[str]) -> str:
+    """Proposal where a near name exists, nothing otherwise."""
+    proposal = near_name(word, [name for name in names if name])
+    return proposal if proposal.startswith("Did you mean") else ""
+
+
+def unix_time_s(text: str, zone: ZoneInfo) -> float | None:
+    """Unix time of a local date and time in ISO 8601 [s]; None where it is none.
+
+    A time with its own offset keeps it; a time that occurs twice (clocks set back) is the first.
+    """
+    try:
+        moment = datetime.fromisoformat(text)
+    except ValueError:
+        return None
+    if moment.tzinfo is None:
+        moment = moment.replace(tzinfo=zone)
+    return moment.timestamp()

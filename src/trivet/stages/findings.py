@@ -1,0 +1,33 @@
+"""Join the findings of all stages into one table.
+
+Settings
+--------
+None.
+
+Reads
+-----
+findings_cells, findings_lifetime, findings_survival.
+
+Writes
+------
+findings.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from trivet.io.store import join_tables, write_table
+from trivet.records.tables import TABLES
+from trivet.stages.command import parse
+
+
+def main(argv: Sequence[str] | None = None) -> None:
+    """Run the stage from the command line."""
+    command = parse(argv, "Join the findings of all stages.")
+    table = TABLES["findings"]
+    write_table(table, join_tables(table, command.inputs), command.out / "findings.parquet")
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,223 @@
+"""What the Snakefile needs: the campaign read once, and for each job its settings and digests."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+import re
+import sys
+from collections.abc import Mapping
+from dataclasses import asdict
+from functools import cached_property
+from pathlib import Path
+from typing import Any
+
+from trivet.errors import EXIT_INPUT, InputError, Problem, near_name
+from trivet.io.campaign_folder import SETTINGS_FILE, CampaignFolder, read_campaign
+from trivet.io.checksums import sha256
+from trivet.io.patterns import find_files
+from trivet.io.yaml_lines import Place
+from trivet.records.stages import CELL_TABLES, STAGE_SETTINGS
+from trivet.records.tables import TABLES
+from trivet.source_digest import source_digest
+
+_OPTIONS = ("campaign", "reports", "data_cut")
+
+
+def open_workflow(config: Mapping[str, Any], default_campaign: Path) -> Workflow:
+    """Read the campaign that a Snakemake run names, or end with what is wrong with it.
+
+    Parameters
+    ----------
+    config : mapping
+        What stands behind `--config`: campaign, reports, data_cut.
+    default_campaign : Path
+        Folder that is run when none is named.
+
+    Raises
+    ------
+    SystemExit
+        With status 2, after every problem was printed; no job has run.
+    """
+    try:
+        return Workflow(config, default_campaign)
+    except InputError as error:
+        sys.stderr.write(f"{error}\n")
+        raise SystemExit(EXIT_INPUT) from None
+
+
+class Workflow:
+    """A campaign as Snakemake sees it.
+
+    Parameters
+    ----------
+    config, default_campaign
+        As for `open_workflow`.
+
+    Raises
+    ------
+    InputError
+        With every problem of options, settings, build sheet and bench log.
+    """
+
+    def __init__(self, config: Mapping[str, Any], default_campaign: Path) -> None:
+        unknown = [
+            Problem("--config", f"unknown option '{name}'.", hint=near_name(name, _OPTIONS))
+            for name in config
+            if name not in _OPTIONS
+        ]
+        if unknown:
+            raise InputError(unknown)
+        overrides: dict[Place, Any] = {}
+        if "data_cut" in config:
+            overrides[("campaign", "data_cut")] = str(config["data_cut"])
+        self.folder = _short(Path(str(config.get("campaign", default_campaign))))
+        self.campaign: CampaignFolder = read_campaign(self.folder, overrides)
+        root = Path(str(config.get("reports", default_campaign.parent.parent / "reports")))
+        self.reports = _short(root) / self.campaign.settings.campaign.id
+        self.tables = self.reports / "tables"
+        self.python = sys.executable
+        if not any(self.raw_files(cell) for cell in self.cells):
+            raise InputError([_no_raw_files(self.campaign)])
+
+    @cached_property
+    def cells(self) -> tuple[str, ...]:
+        """Ids of the cells in the order of the build sheet."""
+        return tuple(cell.cell for cell in self.campaign.cells)
+
+    @property
+    def cell_pattern(self) -> str:
+        """Regular expression that matches exactly the cells."""
+        return "|".join(re.escape(cell) for cell in self.cells)
+
+    def sources(self) -> list[Path]:
+        """Files that people keep: settings, build sheet, bench log."""
+        settings = self.campaign.settings
+        names = [SETTINGS_FILE, settings.build_sheet.file, settings.bench_log.file]
+        return [self.folder / name for name in names if name is not None]
+
+    def sources_digest(self) -> str:
+        """Digest of settings file, build sheet and bench log as they stand."""
+        return _digest([(path.name, sha256(path)) for path in self.sources()])
+
+    def sheet_digest(self) -> str:
+        """Digest of build sheet and bench log."""
+        return _digest([(path.name, sha256(path)) for path in self.sources()[1:]])
+
+    @cached_property
+    def _raw(self) -> dict[str, list[Path]]:
+        """Raw files of every cell."""
+        raw = self.campaign.settings.raw
+        return {
+            cell: [file.path for file in find_files(self.folder, raw, cell, other_cells=self.cells)]
+            for cell in self.cells
+        }
+
+    def raw_files(self, cell: str) -> list[Path]:
+        """Raw files of a cell that exist now, in the order in which they are read."""
+        return self._raw[cell]
+
+    def raw_digest(self, cell: str) -> str:
+        """Digest of a cell's raw files: names and contents, not their dates."""
+        return _digest([(str(path), sha256(path)) for path in self.raw_files(cell)])
+
+    def settings(self, stage: str) -> str:
+        """The settings a stage depends on, as JSON."""
+        whole = self.campaign.settings.model_dump(mode="json")
+        chosen: dict[str, Any] = {}
+        for path in STAGE_SETTINGS[stage]:
+            keys = path.split(".")
+            source, target = whole, chosen
+            for key in keys[:-1]:
+                source, target = source[key], target.setdefault(key, {})
+            target[keys[-1]] = source[keys[-1]]
+        return json.dumps(chosen, ensure_ascii=False, sort_keys=True)
+
+    def cell_facts(self, stage: str, cell: str) -> str:
+        """What a stage needs to know of a cell as built, as JSON."""
+        facts = next(facts for facts in self.campaign.cells if facts.cell == cell)
+        if stage == "read":
+            chosen: dict[str, Any] = {"cycling_started_s": facts.cycling_started_s}
+        else:
+            plating = [
+                asdict(entry) for entry in facts.log if entry.event in ("plated", "re-plated")
+            ]
+            chosen = {
+                "clock_start_s": facts.clock_start_s,
+                **({"log": plating} if stage == "cycling" else {}),
+            }
+        return json.dumps({"cell": cell, "batch": facts.batch, **chosen}, ensure_ascii=False)
+
+    def code(self, stage: str) -> str:
+        """Digest of the source of a stage."""
+        return source_digest(f"trivet.stages.{stage}")
+
+    def cell_table(self, stage: str, table: str, cell: str = "{cell}") -> Path:
+        """Path of a table that a stage of a cell writes."""
+        return self.reports / "cells" / cell / stage / f"{table}.parquet"
+
+    def cell_tables(self, stage: str) -> list[Path]:
+        """Paths of all tables of a stage, with the wildcard for the cell."""
+        return [self.cell_table(stage, table) for table in CELL_TABLES[stage]]
+
+    def all_cell_tables(self) -> list[Path]:
+        """Paths of the tables of all cells that the campaign's tables are joined from."""
+        return [
+            self.cell_table(stage, table, cell)
+            for cell in self.cells
+            for stage, tables in CELL_TABLES.items()
+            for table in tables
+            if TABLES[table].archived
+        ]
+
+    @property
+    def collected(self) -> list[str]:
+        """Campaign tables that are the tables of the cells joined."""
+        names = [table for tables in CELL_TABLES.values() for table in tables]
+        joined = [name for name in names if name in TABLES and TABLES[name].archived]
+        return [*(name for name in joined if name != "findings"), "findings_cells"]
+
+    @property
+    def archived(self) -> list[str]:
+        """Tables that stand among the results."""
+        return [name for name, table in TABLES.items() if table.archived]
+
+    def texts(self) -> list[Path]:
+        """Paths of the results as text."""
+        return [self.tables / f"{name}.csv" for name in self.archived]
+
+    def table(self, *names: str) -> list[Path]:
+        """Paths of campaign tables."""
+        return [self.tables / f"{name}.parquet" for name in names]
+
+
+def _digest(parts: list[tuple[str, str]]) -> str:
+    """Twelve hexadecimal digits over names and checksums."""
+    text = "\n".join(f"{name} {checksum}" for name, checksum in parts)
+    return hashlib.sha256(text.encode()).hexdigest()[:12]
+
+
+def _short(path: Path) -> Path:
+    """Path relative to the working folder where it lies below it, so that commands stay short."""
+    absolute = path.expanduser().absolute()
+    here = Path.cwd()
+    return (
+        absolute.relative_to(here)
+        if absolute.is_relative_to(here)
+        else Path(os.path.normpath(absolute))
+    )
+
+
+def _no_raw_files(campaign: CampaignFolder) -> Problem:
+    """Say that no cell has any raw file, and where they were looked for."""
+    raw = campaign.settings.raw
+    patterns = ", ".join(f"'{entry.files}'" for entry in (*raw.cycling, *raw.impedance))
+    hint = "Put the files there, or correct the patterns in 'raw'."
+    if campaign.settings.campaign.invented:
+        hint = "'make demo' makes the files of the demonstration."
+    return Problem(
+        SETTINGS_FILE,
+        f"no cell has any raw file; looked for {patterns} below '{campaign.folder}'.",
+        hint=hint,
+    )

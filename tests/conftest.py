@@ -1,0 +1,54 @@
+"""Shared by all tests: a small campaign that is right, to be spoilt by each test."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+SETTINGS = """\
+campaign:
+  id: trial
+  title: A trial
+  question: Does it last?
+  time_zone: Europe/Berlin
+build_sheet:
+  factors: [seal]
+raw:
+  cycling:
+    - files: raw/{cell}.csv
+electrodes:
+  positive: {material: LFP}
+  negative: {material: graphite}
+cycling:
+  capacity_basis_mAh: 2.0
+  ageing_rate: 0.5
+  upper_voltage_V: 3.65
+  lower_voltage_V: 2.5
+comparison:
+  factors:
+    - {factor: seal, control: plain}
+"""
+SHEET = """\
+cell,batch,seal,crimped_at
+A1,A,plain,2026-03-02T10:00
+A2,A,bead,2026-03-02T10:10
+"""
+LOG = """\
+time,cell,event,cause,charge_mAh,mass_mg,note
+2026-03-03T09:00,A1,plated,,0.03,,
+"""
+
+
+@pytest.fixture
+def campaign_folder(tmp_path: Path) -> Path:
+    """A campaign of two cells with a raw file each."""
+    folder = tmp_path / "campaign"
+    (folder / "raw").mkdir(parents=True)
+    (folder / "campaign.yaml").write_text(SETTINGS, encoding="utf-8")
+    (folder / "build-sheet.csv").write_text(SHEET, encoding="utf-8")
+    (folder / "bench-log.csv").write_text(LOG, encoding="utf-8")
+    rows = "Test Time / s,Voltage / V,Current / A\n0,3.0,0.001\n60,3.1,0.001\n"
+    for cell in ("A1", "A2"):
+        (folder / "raw" / f"{cell}.csv").write_text(rows, encoding="utf-8")
+    return folder
