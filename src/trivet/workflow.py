@@ -78,6 +78,7 @@ class Workflow:
         self.reports = _short(root) / self.campaign.settings.campaign.id
         self.tables = self.reports / "tables"
         self.python = sys.executable
+        self._digests: dict[str, str] = {}
         if not any(self.raw_files(cell) for cell in self.cells):
             raise InputError([_no_raw_files(self.campaign)])
 
@@ -120,7 +121,12 @@ class Workflow:
 
     def raw_digest(self, cell: str) -> str:
         """Digest of a cell's raw files: names and contents, not their dates."""
-        return _digest([(str(path), sha256(path)) for path in self.raw_files(cell)])
+        if cell not in self._digests:
+            parts = [
+                (str(path.relative_to(self.folder)), sha256(path)) for path in self.raw_files(cell)
+            ]
+            self._digests[cell] = _digest(parts)
+        return self._digests[cell]
 
     def settings(self, stage: str) -> str:
         """The settings a stage depends on, as JSON."""
