@@ -3,7 +3,11 @@
 from pathlib import Path
 from trivet.workflow import open_workflow
 
-work = open_workflow(config, Path(workflow.basedir) / "config" / "demo")
+work = open_workflow(
+    config,
+    Path(workflow.basedir) / "config" / "demo",
+    deployed="conda" in {str(method) for method in workflow.deployment_settings.deployment_method},
+)
 
 
 wildcard_constraints:
@@ -26,7 +30,12 @@ rule read:
         ancient(lambda wildcards: work.raw_files(wildcards.cell)),
     output:
         work.cell_tables("read"),
+    log:
+        work.log("read", "{cell}"),
+    conda:
+        "config/environment.yaml"
     params:
+        python=work.python,
         settings=lambda wildcards: work.settings("read"),
         cell=lambda wildcards: work.cell_facts("read", wildcards.cell),
         data=lambda wildcards: work.raw_digest(wildcards.cell),
@@ -34,9 +43,10 @@ rule read:
         campaign=work.folder,
         out=subpath(output[0], parent=True),
     shell:
-        "{work.python:q} -m trivet.stages.read --settings {params.settings:q}"
+        "{params.python:q} -m trivet.stages.read --settings {params.settings:q}"
         " --cell {params.cell:q} --code {params.code} --data {params.data}"
         " --campaign {params.campaign:q} --inputs {input:q} --out {params.out:q}"
+        " > {log:q} 2>&1"
 
 
 rule cycling:
@@ -45,14 +55,20 @@ rule cycling:
         work.cell_table("read", "ledger"),
     output:
         work.cell_tables("cycling"),
+    log:
+        work.log("cycling", "{cell}"),
+    conda:
+        "config/environment.yaml"
     params:
+        python=work.python,
         settings=lambda wildcards: work.settings("cycling"),
         cell=lambda wildcards: work.cell_facts("cycling", wildcards.cell),
         code=work.code("cycling"),
         out=subpath(output[0], parent=True),
     shell:
-        "{work.python:q} -m trivet.stages.cycling --settings {params.settings:q}"
+        "{params.python:q} -m trivet.stages.cycling --settings {params.settings:q}"
         " --cell {params.cell:q} --code {params.code} --inputs {input:q} --out {params.out:q}"
+        " > {log:q} 2>&1"
 
 
 rule impedance:
@@ -63,14 +79,20 @@ rule impedance:
         work.cell_table("read", "ledger"),
     output:
         work.cell_tables("impedance"),
+    log:
+        work.log("impedance", "{cell}"),
+    conda:
+        "config/environment.yaml"
     params:
+        python=work.python,
         settings=lambda wildcards: work.settings("impedance"),
         cell=lambda wildcards: work.cell_facts("impedance", wildcards.cell),
         code=work.code("impedance"),
         out=subpath(output[0], parent=True),
     shell:
-        "{work.python:q} -m trivet.stages.impedance --settings {params.settings:q}"
+        "{params.python:q} -m trivet.stages.impedance --settings {params.settings:q}"
         " --cell {params.cell:q} --code {params.code} --inputs {input:q} --out {params.out:q}"
+        " > {log:q} 2>&1"
 
 
 rule collect:
@@ -78,13 +100,20 @@ rule collect:
         work.all_cell_tables(),
     output:
         work.table(*work.collected),
+    log:
+        work.log("collect"),
+    conda:
+        "config/environment.yaml"
     params:
+        python=work.python,
         cells=work.cells,
+        out=work.tables,
         code=work.code("collect"),
         folder=work.reports / "cells",
     shell:
-        "{work.python:q} -m trivet.stages.collect --code {params.code}"
-        " --cells {params.cells:q} --inputs {params.folder:q} --out {work.tables:q}"
+        "{params.python:q} -m trivet.stages.collect --code {params.code}"
+        " --cells {params.cells:q} --inputs {params.folder:q} --out {params.out:q}"
+        " > {log:q} 2>&1"
 
 
 rule lifetime:
@@ -92,15 +121,22 @@ rule lifetime:
         work.table("cycles", "reference_checks", "timeline", "excursions", "ledger"),
     output:
         work.table("cells", "lifetimes", "findings_lifetime"),
+    log:
+        work.log("lifetime"),
+    conda:
+        "config/environment.yaml"
     params:
+        python=work.python,
         settings=lambda wildcards: work.settings("lifetime"),
         data=work.sheet_digest(),
+        out=work.tables,
         code=work.code("lifetime"),
         campaign=work.folder,
     shell:
-        "{work.python:q} -m trivet.stages.lifetime --settings {params.settings:q}"
+        "{params.python:q} -m trivet.stages.lifetime --settings {params.settings:q}"
         " --code {params.code} --data {params.data} --campaign {params.campaign:q}"
-        " --inputs {input:q} --out {work.tables:q}"
+        " --inputs {input:q} --out {params.out:q}"
+        " > {log:q} 2>&1"
 
 
 rule survival:
@@ -110,12 +146,19 @@ rule survival:
         work.table(
             "survival", "at_risk", "life_summary", "comparisons", "causes", "findings_survival"
         ),
+    log:
+        work.log("survival"),
+    conda:
+        "config/environment.yaml"
     params:
+        python=work.python,
         settings=lambda wildcards: work.settings("survival"),
+        out=work.tables,
         code=work.code("survival"),
     shell:
-        "{work.python:q} -m trivet.stages.survival --settings {params.settings:q}"
-        " --code {params.code} --inputs {input:q} --out {work.tables:q}"
+        "{params.python:q} -m trivet.stages.survival --settings {params.settings:q}"
+        " --code {params.code} --inputs {input:q} --out {params.out:q}"
+        " > {log:q} 2>&1"
 
 
 rule measures:
@@ -123,12 +166,19 @@ rule measures:
         work.table("cells", "cycles", "electrode_cycles", "reference_checks", "spectra"),
     output:
         work.table("cell_measures", "measures"),
+    log:
+        work.log("measures"),
+    conda:
+        "config/environment.yaml"
     params:
+        python=work.python,
         settings=lambda wildcards: work.settings("measures"),
+        out=work.tables,
         code=work.code("measures"),
     shell:
-        "{work.python:q} -m trivet.stages.measures --settings {params.settings:q}"
-        " --code {params.code} --inputs {input:q} --out {work.tables:q}"
+        "{params.python:q} -m trivet.stages.measures --settings {params.settings:q}"
+        " --code {params.code} --inputs {input:q} --out {params.out:q}"
+        " > {log:q} 2>&1"
 
 
 rule findings:
@@ -136,11 +186,18 @@ rule findings:
         work.table("findings_cells", "findings_lifetime", "findings_survival"),
     output:
         work.table("findings"),
+    log:
+        work.log("findings"),
+    conda:
+        "config/environment.yaml"
     params:
+        python=work.python,
+        out=work.tables,
         code=work.code("findings"),
     shell:
-        "{work.python:q} -m trivet.stages.findings --code {params.code}"
-        " --inputs {input:q} --out {work.tables:q}"
+        "{params.python:q} -m trivet.stages.findings --code {params.code}"
+        " --inputs {input:q} --out {params.out:q}"
+        " > {log:q} 2>&1"
 
 
 rule report:
@@ -150,12 +207,20 @@ rule report:
         work.reports / "report.pdf",
         work.reports / "summary.json",
         directory(work.reports / "figures"),
+    log:
+        work.log("report"),
+    conda:
+        "config/environment.yaml"
     params:
+        python=work.python,
         settings=lambda wildcards: work.settings("report"),
+        tables=work.tables,
+        out=work.reports,
         code=work.code("report"),
     shell:
-        "{work.python:q} -m trivet.stages.report --settings {params.settings:q}"
-        " --code {params.code} --inputs {work.tables:q} --out {work.reports:q}"
+        "{params.python:q} -m trivet.stages.report --settings {params.settings:q}"
+        " --code {params.code} --inputs {params.tables:q} --out {params.out:q}"
+        " > {log:q} 2>&1"
 
 
 rule texts:
@@ -163,11 +228,18 @@ rule texts:
         work.table(*work.archived),
     output:
         work.texts(),
+    log:
+        work.log("texts"),
+    conda:
+        "config/environment.yaml"
     params:
+        python=work.python,
+        out=work.tables,
         code=work.code("texts"),
     shell:
-        "{work.python:q} -m trivet.stages.texts --code {params.code}"
-        " --inputs {input:q} --out {work.tables:q}"
+        "{params.python:q} -m trivet.stages.texts --code {params.code}"
+        " --inputs {input:q} --out {params.out:q}"
+        " > {log:q} 2>&1"
 
 
 rule archive:
@@ -179,12 +251,20 @@ rule archive:
         work.texts(),
     output:
         work.reports / "archive" / "manifest-sha256.txt",
+    log:
+        work.log("archive"),
+    conda:
+        "config/environment.yaml"
     params:
+        python=work.python,
         settings=lambda wildcards: work.settings("archive"),
         data=work.sources_digest(),
+        results=work.reports,
+        out=subpath(output[0], parent=True),
         code=work.code("archive"),
         campaign=work.folder,
     shell:
-        "{work.python:q} -m trivet.stages.archive --settings {params.settings:q}"
+        "{params.python:q} -m trivet.stages.archive --settings {params.settings:q}"
         " --code {params.code} --data {params.data} --campaign {params.campaign:q}"
-        " --inputs {work.reports:q} --out {work.reports:q}/archive"
+        " --inputs {params.results:q} --out {params.out:q}"
+        " > {log:q} 2>&1"

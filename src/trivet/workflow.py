@@ -25,7 +25,9 @@ from trivet.source_digest import source_digest
 _OPTIONS = ("campaign", "reports", "data_cut")
 
 
-def open_workflow(config: Mapping[str, Any], default_campaign: Path) -> Workflow:
+def open_workflow(
+    config: Mapping[str, Any], default_campaign: Path, *, deployed: bool = False
+) -> Workflow:
     """Read the campaign that a Snakemake run names, or end with what is wrong with it.
 
     Parameters
@@ -34,6 +36,8 @@ def open_workflow(config: Mapping[str, Any], default_campaign: Path) -> Workflow
         What stands behind `--config`: campaign, reports, data_cut.
     default_campaign : Path
         Folder that is run when none is named.
+    deployed : bool
+        Whether Snakemake makes the environment of each job; otherwise jobs run in this one.
 
     Raises
     ------
@@ -41,7 +45,7 @@ def open_workflow(config: Mapping[str, Any], default_campaign: Path) -> Workflow
         With status 2, after every problem was printed; no job has run.
     """
     try:
-        return Workflow(config, default_campaign)
+        return Workflow(config, default_campaign, deployed=deployed)
     except InputError as error:
         sys.stderr.write(f"{error}\n")
         raise SystemExit(EXIT_INPUT) from None
@@ -52,7 +56,7 @@ class Workflow:
 
     Parameters
     ----------
-    config, default_campaign
+    config, default_campaign, deployed
         As for `open_workflow`.
 
     Raises
@@ -61,7 +65,9 @@ class Workflow:
         With every problem of options, settings, build sheet and bench log.
     """
 
-    def __init__(self, config: Mapping[str, Any], default_campaign: Path) -> None:
+    def __init__(
+        self, config: Mapping[str, Any], default_campaign: Path, *, deployed: bool = False
+    ) -> None:
         unknown = [
             Problem("--config", f"unknown option '{name}'.", hint=near_name(name, _OPTIONS))
             for name in config
@@ -77,7 +83,7 @@ class Workflow:
         root = Path(str(config.get("reports", default_campaign.parent.parent / "reports")))
         self.reports = _short(root) / self.campaign.settings.campaign.id
         self.tables = self.reports / "tables"
-        self.python = sys.executable
+        self.python = "python" if deployed else str(_short(Path(sys.executable)))
         self._digests: dict[str, str] = {}
         if not any(self.raw_files(cell) for cell in self.cells):
             raise InputError([_no_raw_files(self.campaign)])
@@ -158,6 +164,11 @@ class Workflow:
     def code(self, stage: str) -> str:
         """Digest of the source of a stage."""
         return source_digest(f"trivet.stages.{stage}")
+
+    def log(self, stage: str, cell: str = "") -> Path:
+        """Path of what a job prints."""
+        name = f"{stage}-{cell}" if cell else stage
+        return self.reports / "logs" / f"{name}.log"
 
     def cell_table(self, stage: str, table: str, cell: str = "{cell}") -> Path:
         """Path of a table that a stage of a cell writes."""
