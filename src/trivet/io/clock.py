@@ -1,0 +1,247 @@
+"""Times as text: parts of a date, time zones with the hour that occurs twice, elapsed clocks."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, time, timedelta
+from zoneinfo import ZoneInfo
+
+import numpy as np
+import pyarrow as pa
+import pyarrow.compute as pc
+
+SPREADSHEET_DAYS = {"days from 1900": date(1899, 12, 30), "days from 1904": date(1904, 1, 1)}
+"""Day 0 of the day numbers of spreadsheets, right from 1 March 1900 on: the first system counts a
+29 February 1900 that did not exist."""
+
+_PARTS = {
+    "Y": r"(?P<Y>[0-9]{4})",
+    "m": r"(?P<m>[0-9]{1,2})",
+    "d": r"(?P<d>[0-9]{1,2})",
+    "H": r"(?P<H>[0-9]{1,2})",
+    "M": r"(?P<M>[0-9]{1,2})",
+    "S": r"(?P<S>[0-9]{1,2})",
+    "f": r"(?P<f>[0-9]{1,6})",
+}
+_ELAPSED = (
+    r"^(?:(?P<d>[0-9]+)(?:d| |-|\.))? *"
+    r"(?P<H>[0-9]+):(?P<M>[0-9]{1,2}):(?P<S>[0-9]{1,2}(?:[.,][0-9]+)?)$"
+)
+_QUARTER_S = 900.0
+"""Zones change their offset on quarters of an hour only."""
+
+
+@dataclass(frozen=True)
+class Placed:
+    """Local times placed on the calendar.
+
+    Attributes
+    ----------
+    time_s : numpy.ndarray, shape (n_rows,)
+        Unix time [s]; NaN where unreadable.
+    twice : numpy.ndarray of bool, shape (n_rows,)
+        Rows whose local time occurs twice, because clocks were set back.
+    never : numpy.ndarray of bool, shape (n_rows,)
+        Rows whose local time does not occur, because clocks were set forward.
+    """
+
+    time_s: np.ndarray
+    twice: np.ndarray
+    never: np.ndarray
+
+
+def local_seconds(texts: pa.Array, *, form: str) -> np.ndarray:
+    """Local dates and times as seconds, as if they were UTC.
+
+    Parameters
+    ----------
+    texts : pyarrow.Array of string, shape (n_rows,)
+        As written.
+    form : str
+        Codes of C's strptime, or a key of `SPREADSHEET_DAYS`; empty for ISO 8601.
+
+    Returns
+    -------
+    numpy.ndarray, shape (n_rows,)
+        Seconds since 1970-01-01 00:00 on the local clock [s]; NaN where unreadable. An offset in
+        the text (`%z`) is taken off, so the result is UTC then.
+    """
+    if form in SPREADSHEET_DAYS:
+        start = datetime.combine(SPREADSHEET_DAYS[form], time(), UTC).timestamp()
+        return start + 86400.0 * _floats(texts)
+    pattern = _pattern(form)
+    if pattern is None:
+        return np.array([_one_time(text, form) for text in texts.to_pylist()])
+    return _from_parts(pc.extract_regex(texts, pattern))
+
+
+def _pattern(form: str) -> str | None:
+    """Regular expression of a format made of numbers only; None for any other.
+
+    No format is the extended one of ISO 8601, with T or a blank between date and time.
+    """
+    if not form:
+        return "^{Y}-{m}-{d}[T ]{H}:{M}:{S}(?:[.,]{f})?$".format(**_PARTS)
+    out = ["^"]
+    for piece in re.split(r"(%.)", form.replace("%T", "%H:%M:%S").replace("%F", "%Y-%m-%d")):
+        if piece.startswith("%"):
+            part = _PARTS.get(piece[1:])
+            if part is None or part in out:
+                return None
+            out.append(part)
+        else:
+            out.append(re.sub(r"(?:\\ )+", r"\\s+", re.escape(piece)))
+    named = "".join(out)
+    return f"{named}$" if all(f"?P<{part}>" in named for part in "Ymd") else None
+
+
+def _from_parts(parts: pa.Array) -> np.ndarray:
+    """Seconds from the numbers of a date; NaN for a day or an hour that no calendar has."""
+
+    def part(name: str, otherwise: float) -> np.ndarray:
+        fields = [field.name for field in parts.type]
+        if name not in fields:
+            return np.full(len(parts), otherwise)
+        return _floats(pc.struct_field(parts, name))
+
+    year, month, day = part("Y", 1970.0), part("m", 1.0), part("d", 1.0)
+    hour, minute, second = part("H", 0.0), part("M", 0.0), part("S", 0.0)
+    valid = np.isfinite(year) & (year >= 1) & (month >= 1) & (month <= 12) & (day >= 1)
+    valid &= (hour <= 23) & (minute <= 59) & (second <= 59)
+    months = np.where(valid, (year - 1970) * 12 + month - 1, 0).astype("int64")
+    first = months.astype("datetime64[M]").astype("datetime64[D]")
+    length = ((months + 1).astype("datetime64[M]").astype("datetime64[D]") - first).astype(int)
+    valid &= day <= length
+    seconds = first.astype("datetime64[s]").astype("int64") + (np.where(valid, day, 1) - 1) * 86400
+    total = seconds + hour * 3600 + minute * 60 + second + _fraction(parts)
+    return np.where(valid, total, np.nan)
+
+
+def _fraction(parts: pa.Array) -> np.ndarray | float:
+    """Fraction of a second."""
+    if "f" not in [field.name for field in parts.type]:
+        return 0.0
+    return _floats(pc.binary_join_element_wise("0", pc.struct_field(parts, "f"), "."))
+
+
+def _floats(texts: pa.Array) -> np.ndarray:
+    """Texts of digits as numbers, NaN for missing and for anything else."""
+    plain = pc.if_else(pc.match_substring_regex(texts, r"^[0-9]+(\.[0-9]*)?$"), texts, None)
+    return np.asarray(
+        pc.fill_null(pc.cast(plain, pa.float64()), float("nan")).to_numpy(zero_copy_only=False)
+    )
+
+
+def _one_time(text: str, form: str) -> float:
+    """One time by any format; NaN where it does not fit."""
+    try:
+        moment = datetime.strptime(text, form)
+    except ValueError:
+        return float("nan")
+    return (moment if moment.tzinfo else moment.replace(tzinfo=UTC)).timestamp()
+
+
+def elapsed_seconds(texts: pa.Array) -> np.ndarray:
+    """Elapsed times such as `26:15:30.250` or `2-03:00:00` (days first).
+
+    Returns
+    -------
+    numpy.ndarray, shape (n_rows,)
+        Seconds [s]; NaN where unreadable.
+    """
+    parts = pc.extract_regex(texts, _ELAPSED)
+    days = _floats(pc.struct_field(parts, "d"))
+    hours, minutes = (_floats(pc.struct_field(parts, name)) for name in "HM")
+    seconds = _floats(pc.replace_substring(pc.struct_field(parts, "S"), ",", "."))
+    total = np.nan_to_num(days) * 86400 + hours * 3600 + minutes * 60 + seconds
+    return np.where((minutes < 60) & (seconds < 60), total, np.nan)
+
+
+def to_unix(local_s: np.ndarray, *, zone: str, elapsed_s: np.ndarray | None = None) -> Placed:
+    """Place local times on the calendar.
+
+    Parameters
+    ----------
+    local_s : numpy.ndarray, shape (n_rows,)
+        Seconds on the local clock in the order of the file, from `local_seconds` [s].
+    zone : str
+        IANA name of the zone.
+    elapsed_s : numpy.ndarray or None, shape (n_rows,)
+        Elapsed time of the same rows [s].
+
+    Returns
+    -------
+    Placed
+        In the hour that occurs twice the elapsed time decides; without it the clock is taken to
+        run forward, and the first of the two hours where that leaves a choice (PEP 495).
+    """
+    quarter = np.floor(local_s / _QUARTER_S)
+    known = np.isfinite(local_s)
+    quarters, where = np.unique(quarter[known], return_inverse=True)
+    offsets = np.array(
+        [[_offset_s(value * _QUARTER_S, zone, fold) for fold in (0, 1)] for value in quarters]
+    ).reshape(-1, 2)
+    first, second = np.full(len(local_s), np.nan), np.full(len(local_s), np.nan)
+    first[known] = local_s[known] - offsets[where, 0]
+    second[known] = local_s[known] - offsets[where, 1]
+    twice, never = first < second, first > second
+    time_s = first.copy()
+    if np.any(twice):
+        _choose_hour(time_s, second, twice, elapsed_s)
+    return Placed(time_s, twice, never)
+
+
+def _offset_s(local_s: float, zone: str, fold: int) -> float:
+    """Offset of a zone from UTC at a local time [s]."""
+    moment = datetime(1970, 1, 1, tzinfo=ZoneInfo(zone)) + timedelta(seconds=local_s)
+    offset = moment.replace(fold=fold).utcoffset()
+    return offset.total_seconds() if offset is not None else 0.0
+
+
+def _choose_hour(
+    time_s: np.ndarray, second: np.ndarray, twice: np.ndarray, elapsed_s: np.ndarray | None
+) -> None:
+    """Put rows of the hour that occurs twice into the second one where they belong there."""
+    anchors = np.flatnonzero(~twice & np.isfinite(time_s))
+    for row in np.flatnonzero(twice):
+        before = anchors[: np.searchsorted(anchors, row)]
+        anchor = before[-1] if len(before) else (anchors[0] if len(anchors) else None)
+        expected = np.nan
+        if elapsed_s is not None and anchor is not None:
+            expected = time_s[anchor] + elapsed_s[row] - elapsed_s[anchor]
+        if np.isfinite(expected):
+            if abs(second[row] - expected) < abs(time_s[row] - expected):
+                time_s[row] = second[row]
+        elif row and time_s[row] < time_s[row - 1]:
+            time_s[row] = second[row]
+
+
+def cut_time_s(text: str | None, *, time_zone: str) -> float | None:
+    """Unix time of a data cut [s].
+
+    Parameters
+    ----------
+    text : str or None
+        Date or time in ISO 8601; None where there is no cut. A date counts to its end.
+    time_zone : str
+        IANA zone of a time without offset.
+
+    Returns
+    -------
+    float or None
+        Rows with a later time do not count.
+
+    Raises
+    ------
+    ValueError
+        The text is neither; the check of the settings refuses that beforehand.
+    """
+    if text is None:
+        return None
+    moment = datetime.fromisoformat(text)
+    if len(text) <= len("2026-05-15"):
+        moment += timedelta(days=1)
+    if moment.tzinfo is None:
+        moment = moment.replace(tzinfo=ZoneInfo(time_zone))
+    return moment.timestamp()

@@ -1,0 +1,277 @@
+"""The body of a raw file as columns: fast where the text is clean, row by row where it is not.
+
+Both ways give the same columns, line numbers and rows set aside; a block of lines takes the second
+way when the first can't be proved to agree with it.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import pyarrow as pa
+import pyarrow.compute as pc
+import pyarrow.csv as pa_csv
+
+from trivet.io.numbers import NumberReader
+from trivet.io.text_file import split_line
+
+_BLOCK_LINES = 50_000
+_SMALL_BLOCK_LINES = 64
+"""A block that fails is halved down to this size before it is read row by row."""
+
+RAGGED = "wrong number of columns"
+UNREADABLE = "unreadable value"
+TRUNCATED = "truncated last line"
+REPEATED = "repeated header"
+
+
+@dataclass(frozen=True)
+class Form:
+    """How the rows of a body are written.
+
+    Attributes
+    ----------
+    delimiter : str
+        Sign between the columns; a blank stands for a run of blanks.
+    header : tuple of str
+        Names of the columns in the file.
+    numbers, texts : tuple of int
+        Positions of the columns that are read as numbers and as text.
+    reader : NumberReader
+        Decimal sign and words for no value.
+    """
+
+    delimiter: str
+    header: tuple[str, ...]
+    numbers: tuple[int, ...]
+    texts: tuple[int, ...]
+    reader: NumberReader
+
+
+@dataclass(frozen=True)
+class Rows:
+    """Rows of a body.
+
+    Attributes
+    ----------
+    lines : numpy.ndarray of int64, shape (n_rows,)
+        Line of each row in the file.
+    numbers : dict of int to numpy.ndarray, shape (n_rows,)
+        Columns by position, missing values NaN.
+    texts : dict of int to pyarrow.Array, shape (n_rows,)
+        Columns by position, without blanks around; missing values are empty.
+    aside : dict of str to numpy.ndarray of int64
+        Lines of the rows that could not be read, by reason.
+    """
+
+    lines: np.ndarray
+    numbers: dict[int, np.ndarray]
+    texts: dict[int, pa.Array]
+    aside: dict[str, np.ndarray]
+
+
+def read_rows(body: bytes, *, first_line: int, form: Form, fast: bool = True) -> Rows:
+    """Read the rows below a header.
+
+    Parameters
+    ----------
+    body : bytes
+        UTF-8 text with line feeds only.
+    first_line : int
+        Line of its first line in the file.
+    form : Form
+        How rows are written.
+    fast : bool
+        Whether clean blocks take the fast way; False reads every row by itself.
+
+    Returns
+    -------
+    Rows
+        Every line that is not blank is a row here or stands in `aside`. A last line without a line
+        end may be cut anywhere, so it is always set aside.
+    """
+    whole_end = body.rfind(b"\n") + 1
+    rest = body[whole_end:]
+    ends = np.flatnonzero(np.frombuffer(body[:whole_end], dtype=np.uint8) == ord("\n"))
+    blocks = []
+    for start in range(0, len(ends), _BLOCK_LINES):
+        stop = min(start + _BLOCK_LINES, len(ends))
+        begin = int(ends[start - 1]) + 1 if start else 0
+        block = body[begin : int(ends[stop - 1]) + 1]
+        blocks.append(_read_block(block, first_line + start, form, fast=fast))
+    if rest.strip():
+        blocks.append(_nothing(form, {TRUNCATED: [first_line + len(ends)]}))
+    return _join(blocks, form)
+
+
+def _read_block(block: bytes, first_line: int, form: Form, *, fast: bool) -> Rows:
+    """One block, halved around what the fast way can't read."""
+    line_count = block.count(b"\n")
+    unfit = not fast or b'"' in block or b"\0" in block
+    rows = None if unfit else _read_fast(block, first_line, form)
+    if rows is not None:
+        return rows
+    if unfit or line_count <= _SMALL_BLOCK_LINES:
+        return _read_slowly(block, first_line, form)
+    middle = len(block) // 2
+    cut = block.find(b"\n", middle) + 1
+    if cut in (0, len(block)):
+        return _read_slowly(block, first_line, form)
+    first, second = block[:cut], block[cut:]
+    halves = [
+        _read_block(first, first_line, form, fast=True),
+        _read_block(second, first_line + first.count(b"\n"), form, fast=True),
+    ]
+    return _join(halves, form)
+
+
+def _read_fast(block: bytes, first_line: int, form: Form) -> Rows | None:
+    """A clean block through pyarrow; None where any row is not as expected."""
+    if form.delimiter == " ":
+        block = re.sub(rb"(?m)^ | $", b"", re.sub(rb"[ \t]+", b" ", block))
+    lengths = np.diff(np.flatnonzero(np.frombuffer(b"\n" + block, dtype=np.uint8) == ord("\n")))
+    lines = first_line + np.flatnonzero(lengths > 1)
+    if not len(lines):
+        return _nothing(form, {})
+    first_row = block.lstrip(b"\n").split(b"\n", 1)[0]
+    width = first_row.count(form.delimiter.encode()) + 1
+    expected = len(form.header)
+    if width not in (expected, expected + 1):
+        return None
+    blank = [expected] if width > expected else []
+    table = _through_arrow(block, width, blank, form)
+    if table is None or table.num_rows != len(lines):
+        return None
+    if blank and pc.any(pc.not_equal(pc.utf8_trim_whitespace(table[f"{expected}"]), "")).as_py():
+        return None
+    numbers = {}
+    for place in form.numbers:
+        column = table[f"{place}"]
+        values = pc.fill_null(column, 0.0).to_numpy()
+        gone = column.is_null().to_numpy()
+        if not np.all(np.isfinite(values)):
+            return None
+        if form.reader.missing_numbers:
+            gone = gone | np.isin(values, form.reader.missing_numbers)
+        numbers[place] = np.where(gone, np.nan, values)
+    texts = {place: _clean_text(table[f"{place}"], form) for place in form.texts}
+    return Rows(lines.astype(np.int64), numbers, texts, {})
+
+
+def _through_arrow(block: bytes, width: int, blank: list[int], form: Form) -> pa.Table | None:
+    """The wanted columns of a block; None where a value or the number of columns is unexpected."""
+    types = {f"{place}": pa.float64() for place in form.numbers}
+    types |= {f"{place}": pa.string() for place in (*form.texts, *blank)}
+    try:
+        return pa_csv.read_csv(
+            pa.BufferReader(block),
+            read_options=pa_csv.ReadOptions(
+                column_names=[f"{place}" for place in range(width)],
+                use_threads=False,
+                block_size=len(block) + 1,
+            ),
+            parse_options=pa_csv.ParseOptions(delimiter=form.delimiter, quote_char=False),
+            convert_options=pa_csv.ConvertOptions(
+                column_types=types,
+                include_columns=list(types),
+                null_values=sorted(form.reader.spellings),
+                strings_can_be_null=False,
+                decimal_point=form.reader.decimal,
+            ),
+        )
+    except pa.ArrowInvalid:
+        return None
+
+
+def _read_slowly(block: bytes, first_line: int, form: Form) -> Rows:
+    """A block row by row."""
+    lines: list[int] = []
+    fields: list[list[float | str]] = []
+    aside: dict[str, list[int]] = {}
+    for line, content in enumerate(block.decode("utf-8").split("\n"), start=first_line):
+        if not content.strip():
+            continue
+        row = _read_row(content, form)
+        if isinstance(row, str):
+            aside.setdefault(row, []).append(line)
+        else:
+            lines.append(line)
+            fields.append(row)
+    wanted = (*form.numbers, *form.texts)
+    columns = list(zip(*fields, strict=True)) if fields else [()] * len(wanted)
+    split = len(form.numbers)
+    texts = [_clean_text(pa.array(column, pa.string()), form) for column in columns[split:]]
+    return Rows(
+        np.array(lines, dtype=np.int64),
+        {
+            place: np.array(column, dtype=float)
+            for place, column in zip(form.numbers, columns[:split], strict=True)
+        },
+        dict(zip(form.texts, texts, strict=True)),
+        {reason: np.array(where, dtype=np.int64) for reason, where in aside.items()},
+    )
+
+
+def _read_row(content: str, form: Form) -> list[float | str] | str:
+    """Wanted fields of one line, or the reason why it can't be read."""
+    if "\0" in content:
+        return UNREADABLE
+    cells = split_line(content, form.delimiter)
+    if cells is None:
+        return RAGGED
+    expected = len(form.header)
+    if len(cells) == expected + 1 and not cells[-1].strip():
+        cells = cells[:-1]
+    if len(cells) != expected:
+        return RAGGED
+    row: list[float | str] = []
+    for place in form.numbers:
+        value = form.reader.read(cells[place])
+        if value is None:
+            same = tuple(cell.strip() for cell in cells) == form.header
+            return REPEATED if same else UNREADABLE
+        row.append(value)
+    return row + [cells[place] for place in form.texts]
+
+
+def _clean_text(column: pa.Array | pa.ChunkedArray, form: Form) -> pa.Array:
+    """Text without blanks around, words for no value as empty."""
+    if isinstance(column, pa.ChunkedArray):
+        column = column.combine_chunks()
+    trimmed = pc.utf8_trim_whitespace(column)
+    words = pa.array(sorted(form.reader.words), pa.string())
+    missing = pc.is_in(pc.utf8_lower(trimmed), value_set=words)
+    return pc.if_else(missing, "", trimmed)
+
+
+def _nothing(form: Form, aside: dict[str, list[int]]) -> Rows:
+    """No rows, with what was set aside."""
+    return Rows(
+        np.zeros(0, dtype=np.int64),
+        {place: np.zeros(0) for place in form.numbers},
+        {place: pa.array([], pa.string()) for place in form.texts},
+        {reason: np.array(where, dtype=np.int64) for reason, where in aside.items()},
+    )
+
+
+def _join(blocks: Sequence[Rows], form: Form) -> Rows:
+    """Blocks in order."""
+    blocks = blocks or [_nothing(form, {})]
+    reasons = sorted({reason for block in blocks for reason in block.aside})
+    return Rows(
+        np.concatenate([block.lines for block in blocks]),
+        {
+            place: np.concatenate([block.numbers[place] for block in blocks])
+            for place in form.numbers
+        },
+        {place: pa.concat_arrays([block.texts[place] for block in blocks]) for place in form.texts},
+        {
+            reason: np.concatenate(
+                [block.aside.get(reason, np.zeros(0, np.int64)) for block in blocks]
+            )
+            for reason in reasons
+        },
+    )

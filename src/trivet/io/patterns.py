@@ -1,0 +1,210 @@
+"""Which raw files belong to a cell: file patterns with {cell}, {part}, {pair} and {cycle}."""
+
+from __future__ import annotations
+
+import os
+import re
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from trivet.records.layouts import Raw, RawFiles
+
+_TOKENS = {"part": "[A-Za-z0-9]+", "pair": "cell|positive|negative", "cycle": "[0-9]+"}
+
+
+@dataclass(frozen=True)
+class RawFile:
+    """One raw file of a cell and what its name says.
+
+    Attributes
+    ----------
+    path : Path
+        Where it is.
+    relative : str
+        Path below the campaign folder, with `/`.
+    content : str
+        `cycling` or `impedance`.
+    layout : str
+        Name of the layout it is read with.
+    part : str
+        Its {part}, as text; empty without one.
+    pair : str
+        `cell`, `positive` or `negative` from its name or its pattern; empty without one.
+    cycle : int or None
+        Its {cycle}.
+    also : str
+        Another pattern that matches the file and would read it differently; empty without one.
+    """
+
+    path: Path
+    relative: str
+    content: str
+    layout: str
+    part: str = ""
+    pair: str = ""
+    cycle: int | None = None
+    also: str = ""
+
+    @property
+    def order(self) -> tuple[object, ...]:
+        """Key that orders files by cycle, part and name, numbers in them as numbers."""
+        cycle = -1 if self.cycle is None else self.cycle
+        return (cycle, natural_key(self.part), natural_key(self.relative))
+
+
+def natural_key(text: str) -> tuple[tuple[int, int, str], ...]:
+    """Key that puts `part9` before `part10`."""
+    pieces = re.findall(r"[0-9]+|[^0-9]+", text)
+    return tuple(
+        (0, int(piece), piece) if piece[0] in "0123456789" else (1, 0, piece) for piece in pieces
+    )
+
+
+def pattern_regex(pattern: str, cell: str) -> re.Pattern[str]:
+    """Regular expression of the files of one cell.
+
+    Parameters
+    ----------
+    pattern : str
+        Path below the campaign folder with placeholders.
+    cell : str
+        Id of the cell; it must stand in the path exactly, letter case included.
+
+    Returns
+    -------
+    re.Pattern
+        To be matched against the whole relative path; {part} is letters and digits, {cycle} is
+        digits, {pair} is `cell`, `positive` or `negative`. A placeholder that occurs again must
+        have the same value again.
+    """
+    seen: set[str] = set()
+    out = []
+    for piece in re.split(r"(\{[a-z]+\})", pattern):
+        name = piece[1:-1] if piece.startswith("{") and piece.endswith("}") else ""
+        if name == "cell":
+            out.append(re.escape(cell))
+        elif name in _TOKENS:
+            out.append(f"(?P={name})" if name in seen else f"(?P<{name}>{_TOKENS[name]})")
+            seen.add(name)
+        else:
+            out.append(re.escape(piece))
+    return re.compile("".join(out))
+
+
+def find_files(
+    campaign_folder: Path, raw: Raw, cell: str, *, other_cells: Sequence[str] = ()
+) -> list[RawFile]:
+    """Raw files of a cell that exist, in an order that depends on their names only.
+
+    Parameters
+    ----------
+    campaign_folder : Path
+        Folder that the patterns start from.
+    raw : Raw
+        Patterns and layouts.
+    cell : str
+        Id of the cell.
+    other_cells : sequence of str
+        Ids of the campaign. Where a pattern matches a file for several ids (`A` with part `12`,
+        `A1` with part `2`), the file belongs to the longest id.
+    """
+    below: list[str] = []
+    for start in sorted({_fixed_folder(entry.files) for entry in (*raw.cycling, *raw.impedance)}):
+        below += _walk(campaign_folder, start)
+    return match_files(
+        (campaign_folder / relative for relative in below),
+        campaign_folder=campaign_folder,
+        raw=raw,
+        cell=cell,
+        other_cells=other_cells,
+    )
+
+
+def match_files(
+    paths: Iterable[Path],
+    *,
+    campaign_folder: Path,
+    raw: Raw,
+    cell: str,
+    other_cells: Sequence[str] = (),
+) -> list[RawFile]:
+    """Those of the given files that belong to a cell; each once, whatever patterns overlap.
+
+    Parameters
+    ----------
+    paths : iterable of Path
+        Absolute, or relative to the working directory, or relative to the campaign folder.
+    campaign_folder, raw, cell, other_cells
+        As in `find_files`.
+    """
+    longer = [other for other in other_cells if len(other) > len(cell)]
+    found: dict[str, RawFile] = {}
+    for path in paths:
+        relative = _relative(path, campaign_folder)
+        if relative in found or any(_first(relative, raw, other) for other in longer):
+            continue
+        matches = list(_matches(relative, raw, cell))
+        if matches:
+            found[relative] = _raw_file(campaign_folder / relative, relative, matches)
+    return sorted(found.values(), key=lambda file: (file.content, file.order))
+
+
+def _raw_file(
+    path: Path, relative: str, matches: list[tuple[str, RawFiles, re.Match[str]]]
+) -> RawFile:
+    """One file from the first pattern that matches it."""
+    content, entry, match = matches[0]
+    named = match.groupdict()
+    differing = [
+        other.files
+        for kind, other, _ in matches[1:]
+        if (kind, other.layout) != (content, entry.layout)
+    ]
+    return RawFile(
+        path=path,
+        relative=relative,
+        content=content,
+        layout=entry.layout,
+        part=named.get("part") or "",
+        pair=named.get("pair") or entry.pair,
+        cycle=int(named["cycle"]) if named.get("cycle") else None,
+        also=differing[0] if differing else "",
+    )
+
+
+def _matches(relative: str, raw: Raw, cell: str) -> Iterator[tuple[str, RawFiles, re.Match[str]]]:
+    """Every pattern that matches a file, in the order of the settings, cycling first."""
+    for content, entries in (("cycling", raw.cycling), ("impedance", raw.impedance)):
+        for entry in entries:
+            match = pattern_regex(entry.files, cell).fullmatch(relative)
+            if match:
+                yield content, entry, match
+
+
+def _first(relative: str, raw: Raw, cell: str) -> bool:
+    """Whether any pattern gives the file to the cell."""
+    return next(_matches(relative, raw, cell), None) is not None
+
+
+def _relative(path: Path, campaign_folder: Path) -> str:
+    """Path below the campaign folder; the path itself where it is given that way already."""
+    for base, full in ((campaign_folder, path), (campaign_folder.absolute(), path.absolute())):
+        if full.is_relative_to(base) and base != Path():
+            return full.relative_to(base).as_posix()
+    return path.as_posix()
+
+
+def _fixed_folder(pattern: str) -> str:
+    """The folders of a pattern that stand before its first placeholder."""
+    return "/".join(pattern.partition("{")[0].split("/")[:-1])
+
+
+def _walk(campaign_folder: Path, start: str) -> list[str]:
+    """Relative paths of all files below a folder, sorted; none where the folder is absent."""
+    out = []
+    for folder, folders, files in os.walk(campaign_folder / start):
+        folders.sort()
+        base = Path(folder).relative_to(campaign_folder)
+        out += [(base / name).as_posix() for name in sorted(files)]
+    return out

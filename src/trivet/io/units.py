@@ -1,0 +1,118 @@
+"""Units of raw files: what they measure and how they convert to ours."""
+
+from __future__ import annotations
+
+import unicodedata
+from dataclasses import dataclass
+
+import numpy as np
+
+CLOCK = "h:m:s"
+"""Unit of elapsed time written as days, hours, minutes and seconds with colons."""
+
+
+@dataclass(frozen=True)
+class Unit:
+    """One unit.
+
+    Attributes
+    ----------
+    kind : str
+        What it measures.
+    multiply, divide : float
+        A number in this unit times `multiply` over `divide` is in ours. One of the two is 1: a
+        division by 1000 is exact to the last digit where a product with 0.001 is not.
+    """
+
+    kind: str
+    multiply: float = 1.0
+    divide: float = 1.0
+
+    def convert(self, numbers: np.ndarray) -> np.ndarray:
+        """Numbers in our unit, shape as given: s, mA, V, Cel, Hz, Ohm, deg."""
+        if self.divide != 1.0:
+            return np.asarray(numbers / self.divide)
+        return np.asarray(numbers * self.multiply)
+
+
+_UNITS = {
+    "s": Unit("time"),
+    "ms": Unit("time", divide=1000.0),
+    "min": Unit("time", multiply=60.0),
+    "h": Unit("time", multiply=3600.0),
+    "d": Unit("time", multiply=86400.0),
+    CLOCK: Unit("time"),
+    "A": Unit("current", multiply=1000.0),
+    "mA": Unit("current"),
+    "uA": Unit("current", divide=1000.0),
+    "V": Unit("voltage"),
+    "mV": Unit("voltage", divide=1000.0),
+    "degC": Unit("temperature"),
+    "Hz": Unit("frequency"),
+    "kHz": Unit("frequency", multiply=1000.0),
+    "mHz": Unit("frequency", divide=1000.0),
+    "ohm": Unit("resistance"),
+    "mohm": Unit("resistance", divide=1000.0),
+    "kohm": Unit("resistance", multiply=1000.0),
+    "deg": Unit("angle"),
+    "rad": Unit("angle", multiply=180.0 / np.pi),
+}
+_KINDS = {
+    "elapsed time": "time",
+    "unix time": "time",
+    "current": "current",
+    "cell voltage": "voltage",
+    "positive potential": "voltage",
+    "negative potential": "voltage",
+    "temperature": "temperature",
+    "frequency": "frequency",
+    "real": "resistance",
+    "imaginary": "resistance",
+    "modulus": "resistance",
+    "phase": "angle",
+}
+"""Kind of unit that each quantity needs; a quantity that is not here has none."""
+
+
+class UnitError(Exception):
+    """A unit is not known or does not fit its quantity: a fault of the layout."""
+
+
+def normal_unit(text: str) -> str:
+    """Spelling used here: brackets off; micro, ohm and degree signs in letters."""
+    plain = unicodedata.normalize("NFKC", text.strip().strip("()[]").strip())
+    for sign, letters in (("μ", "u"), ("Ω", "ohm"), ("Ohm", "ohm"), ("°C", "degC"), ("°", "deg")):
+        plain = plain.replace(sign, letters)
+    return plain
+
+
+def known_unit(text: str) -> Unit | None:
+    """Unit by its spelling; None where it is not known."""
+    return _UNITS.get(normal_unit(text))
+
+
+def unit_of(quantity: str, unit: str) -> Unit:
+    """Unit of a quantity.
+
+    Parameters
+    ----------
+    quantity : str
+        Quantity of the layout.
+    unit : str
+        Unit as declared.
+
+    Raises
+    ------
+    UnitError
+        It is not known, or measures something else.
+    """
+    kind = _KINDS.get(quantity)
+    if kind is None:
+        return Unit("none")
+    found = known_unit(unit)
+    if found is None:
+        fitting = ", ".join(name for name, known in _UNITS.items() if known.kind == kind)
+        raise UnitError(f"unit '{unit}' of the {quantity} is not known; known are {fitting}")
+    if found.kind != kind:
+        raise UnitError(f"unit '{unit}' does not fit the {quantity}: it measures {found.kind}")
+    return found

@@ -1,0 +1,137 @@
+"""Read the raw files of one cell: cycling and impedance, with an account of every row.
+
+Settings
+--------
+raw : file patterns and layouts
+campaign.time_zone : zone of times of day where a layout states none
+campaign.data_cut : rows and spectra after it do not count
+
+Reads
+-----
+the raw files of the cell
+
+Writes
+------
+series, spectrum_points, ledger, findings
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import pyarrow as pa
+
+from trivet.io.clock import cut_time_s
+from trivet.io.ledger import file_findings, ledger_columns
+from trivet.io.patterns import RawFile, match_files
+from trivet.io.series import read_series
+from trivet.io.spectra import read_spectra
+from trivet.io.store import make_table, write_table
+from trivet.records.cell_facts import CellFacts
+from trivet.records.findings import Finding, finding_columns
+from trivet.records.layouts import Raw
+from trivet.records.tables import TABLES
+from trivet.stages.command import parse
+
+
+@dataclass(frozen=True)
+class ReadTables:
+    """What the stage writes.
+
+    Attributes
+    ----------
+    series, spectrum_points, ledger, findings : pyarrow.Table
+        Tables of the dictionary.
+    """
+
+    series: pa.Table
+    spectrum_points: pa.Table
+    ledger: pa.Table
+    findings: pa.Table
+
+
+def run(
+    *,
+    facts: CellFacts,
+    files: Sequence[RawFile],
+    raw: Raw,
+    time_zone: str,
+    data_cut: str | None = None,
+) -> ReadTables:
+    """Read the raw files of a cell.
+
+    Parameters
+    ----------
+    facts : CellFacts
+        The cell.
+    files : sequence of RawFile
+        Its files, cycling and impedance; none is possible and gives a finding.
+    raw : Raw
+        Patterns and layouts.
+    time_zone : str
+        IANA zone of the campaign.
+    data_cut : str or None
+        Date or time in ISO 8601 up to which data count; None for all.
+
+    Returns
+    -------
+    ReadTables
+        Current positive in charge [mA], voltages [V], times [s], impedance [Ohm], frequency [Hz].
+    """
+    cut_s = cut_time_s(data_cut, time_zone=time_zone)
+    series = read_series(
+        [file for file in files if file.content == "cycling"],
+        facts=facts,
+        raw=raw,
+        time_zone=time_zone,
+        data_cut_s=cut_s,
+    )
+    spectra = read_spectra(
+        [file for file in files if file.content == "impedance"],
+        cell=facts.cell,
+        raw=raw,
+        time_zone=time_zone,
+        data_cut_s=cut_s,
+    )
+    reads = (*series.reads, *spectra.reads)
+    findings = [*series.findings, *spectra.findings, *file_findings(reads)]
+    if not any(len(read.lines) for read in reads):
+        findings.append(_no_data(facts.cell, len(files)))
+    return ReadTables(
+        make_table(TABLES["series"], series.columns),
+        make_table(TABLES["spectrum_points"], spectra.columns),
+        make_table(TABLES["ledger"], ledger_columns(reads)),
+        make_table(TABLES["findings"], finding_columns(findings)),
+    )
+
+
+def _no_data(cell: str, files: int) -> Finding:
+    """Say that a cell has nothing that could be read."""
+    what = f"none of its {files} raw files could be used" if files else "no raw file was found"
+    return Finding(cell, "no data", "fault", what, "cell counted without data")
+
+
+def main(argv: Sequence[str] | None = None) -> None:
+    """Run the stage from the command line."""
+    command = parse(argv, "Read the raw files of one cell.")
+    if command.cell is None:
+        raise SystemExit("this stage works on one cell: give --cell")
+    raw = Raw.model_validate(command.settings["raw"])
+    campaign = command.settings["campaign"]
+    files = match_files(
+        command.inputs, campaign_folder=command.campaign, raw=raw, cell=command.cell.cell
+    )
+    tables = run(
+        facts=command.cell,
+        files=files,
+        raw=raw,
+        time_zone=campaign["time_zone"],
+        data_cut=campaign["data_cut"],
+    )
+    for name in ("series", "spectrum_points", "ledger", "findings"):
+        write_table(TABLES[name], getattr(tables, name), command.out / f"{name}.parquet")
+
+
+if __name__ == "__main__":
+    main()

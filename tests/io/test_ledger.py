@@ -1,0 +1,52 @@
+"""The ledger's account of a file."""
+
+from __future__ import annotations
+
+import hashlib
+from pathlib import Path
+
+import numpy as np
+
+from trivet.io.ledger import file_findings, ledger_columns, ledger_row
+from trivet.io.patterns import RawFile
+from trivet.io.raw_read import RawRead
+from trivet.records.raw_tables import LEDGER
+
+FILE = RawFile(Path("A.csv"), "A.csv", "cycling", "bdf")
+
+
+def three_rows() -> RawRead:
+    """A file with three rows on lines 2 to 4 at 10, 20 and 30 s."""
+    return RawRead(
+        FILE,
+        "A",
+        bytes=3,
+        sha256=hashlib.sha256(b"abc").hexdigest(),
+        lines=np.array([2, 3, 4]),
+        time_s=np.array([10.0, 20.0, 30.0]),
+    )
+
+
+def test_row_has_the_columns_of_the_dictionary() -> None:
+    """A ledger row has exactly the columns of its table."""
+    assert tuple(ledger_row(three_rows())) == LEDGER.names
+    assert tuple(ledger_columns([three_rows()])) == LEDGER.names
+
+
+def test_rows_set_aside_are_counted_by_reason() -> None:
+    """Each reason has its count, and seen = used + set aside."""
+    read = three_rows().keep(np.array([True, False, True]), reason="no time")
+    row = ledger_row(read.keep(np.array([False, True]), reason="clock goes back"))
+    assert (row["rows_seen"], row["rows_used"], row["rows_set_aside"]) == (3, 1, 2)
+    assert row["set_aside_because"] == "clock goes back: 1; no time: 1"
+    assert row["first_time_s"] == row["last_time_s"] == 30
+
+
+def test_refused_file_is_one_fault() -> None:
+    """A file set aside as a whole has one fault that says why, not one more for its rows."""
+    read = three_rows().refuse("overlapping files", "two at once", line=2)
+    assert [(f.check, f.severity, f.action) for f in file_findings([read])] == [
+        ("overlapping files", "fault", "file set aside")
+    ]
+    assert ledger_row(read)["rows_set_aside"] == 3
+    assert ledger_row(read)["first_time_s"] is None
