@@ -7,6 +7,10 @@ from trivet.records.shared_columns import CELL
 
 _READ = "trivet.io.series:read_series"
 _CYCLES = "trivet.science.cycling"
+_HALVES = "trivet.science.half_cycles"
+_INTEGRALS = "trivet.science.integrals"
+_NUMBERS = "trivet.science.efficiencies"
+_PHASES = "trivet.science.phases"
 _ELECTRODES = "trivet.science.electrodes"
 _REFERENCE = "trivet.science.reference"
 
@@ -17,7 +21,7 @@ CYCLES = Table(
         CELL,
         count(
             "cycle",
-            "own count from the sign of the current, from 1",
+            "own count from the sign of the current; the first charge starts cycle 1",
             f"{_CYCLES}:cycles",
             required=True,
         ),
@@ -36,54 +40,63 @@ CYCLES = Table(
             required=True,
         ),
         number(
-            "charge_capacity_mAh", "mA.h", "charge passed while charging", f"{_CYCLES}:charge_mAh"
+            "charge_capacity_mAh",
+            "mA.h",
+            "charge passed while charging",
+            f"{_INTEGRALS}:charge_mAh",
         ),
         number(
             "discharge_capacity_mAh",
             "mA.h",
             "charge passed while discharging",
-            f"{_CYCLES}:charge_mAh",
+            f"{_INTEGRALS}:charge_mAh",
         ),
         number(
-            "charge_energy_mWh", "mW.h", "energy taken up while charging", f"{_CYCLES}:energy_mWh"
+            "charge_energy_mWh",
+            "mW.h",
+            "energy taken up while charging",
+            f"{_INTEGRALS}:energy_mWh",
         ),
         number(
             "discharge_energy_mWh",
             "mW.h",
             "energy given while discharging",
-            f"{_CYCLES}:energy_mWh",
+            f"{_INTEGRALS}:energy_mWh",
         ),
         number(
             "coulombic_efficiency",
             "1",
             "charge given over charge stored just before",
-            f"{_CYCLES}:coulombic_efficiency",
+            f"{_NUMBERS}:coulombic_efficiency",
         ),
         number(
             "energy_efficiency",
             "1",
             "energy given over energy stored just before",
-            f"{_CYCLES}:energy_efficiency",
+            f"{_NUMBERS}:energy_efficiency",
         ),
         number(
             "mean_charge_voltage_V",
             "V",
             "charge-weighted mean voltage of the charge",
-            f"{_CYCLES}:mean_voltage_V",
+            f"{_NUMBERS}:mean_voltage_V",
         ),
         number(
             "mean_discharge_voltage_V",
             "V",
             "charge-weighted mean voltage of the discharge",
-            f"{_CYCLES}:mean_voltage_V",
+            f"{_NUMBERS}:mean_voltage_V",
         ),
         number(
-            "c_rate", "h-1", "median discharge current over the capacity basis", f"{_CYCLES}:c_rate"
+            "c_rate",
+            "h-1",
+            "median discharge current over the capacity basis",
+            f"{_NUMBERS}:c_rate",
         ),
         text(
             "kind",
             "formation, ageing, check-up, rate test or partial",
-            f"{_CYCLES}:kind_of_cycle",
+            f"{_NUMBERS}:kind_of_cycle",
             required=True,
         ),
         count(
@@ -96,7 +109,7 @@ CYCLES = Table(
             "retention",
             "1",
             "discharge capacity over that of the reference cycle",
-            f"{_CYCLES}:retention",
+            f"{_NUMBERS}:retention",
         ),
         number(
             "constant_voltage_share",
@@ -122,13 +135,13 @@ ELECTRODE_CYCLES = Table(
             "mean_charge_potential_V",
             "V",
             "charge-weighted mean potential of the charge",
-            f"{_CYCLES}:mean_voltage_V",
+            f"{_NUMBERS}:mean_voltage_V",
         ),
         number(
             "mean_discharge_potential_V",
             "V",
             "charge-weighted mean potential of the discharge",
-            f"{_CYCLES}:mean_voltage_V",
+            f"{_NUMBERS}:mean_voltage_V",
         ),
         number(
             "end_of_charge_potential_V",
@@ -280,12 +293,12 @@ POTENTIAL_CURVES = Table(
     (
         CELL,
         count("cycle", "cycle as in the table cycles", f"{_CYCLES}:cycles", required=True),
-        text("half", "charge or discharge", f"{_CYCLES}:half_cycles", required=True),
+        text("half", "charge or discharge", f"{_HALVES}:half_cycles", required=True),
         number(
             "capacity_mAh",
             "mA.h",
             "charge passed since the start of the half-cycle",
-            f"{_CYCLES}:charge_mAh",
+            f"{_INTEGRALS}:charge_mAh",
             required=True,
         ),
         number("cell_V", "V", "cell voltage", _READ),

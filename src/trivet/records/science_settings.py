@@ -57,6 +57,13 @@ class Cycling(Block):
     dc_delay_tolerance_s: float = setting(
         2.0, "refuse dc resistance when no row lies within this of the delay", unit="s", gt=0
     )
+    switch_bound_share: float = setting(
+        0.005,
+        "a finding where rows missing at a switch of the current leave more than this share of a "
+        "charge open",
+        gt=0,
+        lt=1,
+    )
     constant_voltage_band_V: float = setting(
         0.005,
         "rows this near the voltage limit while the current falls are constant voltage",
@@ -122,7 +129,8 @@ class Trust(Block):
     drift_lost_mV_per_day: float = setting(5.0, "drift above which it is lost", unit="mV/d", gt=0)
     jump_cell_quiet_mV: float = setting(
         5.0,
-        "both potentials must jump while the cell voltage moves less than this",
+        "both potentials must jump while the cell voltage moves less than this; a common jump "
+        "beyond the limit of loss plus the cell's own step counts at any time",
         unit="mV",
         gt=0,
     )
@@ -163,9 +171,17 @@ class Impedance(Block):
 
     lowest_frequency_Hz: float = setting(0.0, "points below are not used", unit="Hz", ge=0)
     highest_frequency_Hz: float = setting(1e6, "points above are not used", unit="Hz", gt=0)
-    positive_arcs: Literal[1, 2] = setting(2, "arcs in the model of the positive")
-    negative_arcs: Literal[1, 2] = setting(2, "arcs in the model of the negative")
-    cell_arcs: Literal[1, 2] = setting(2, "arcs in the model of the cell")
-    diffusion: bool = setting(True, "whether the model has a Warburg element")
-    inductance: bool = setting(True, "whether the model has a lead inductance")
+    positive_arcs: Literal[1, 2, 3] = setting(
+        2, "most arcs in the model of the positive; the data may choose fewer"
+    )
+    negative_arcs: Literal[1, 2, 3] = setting(2, "most arcs in the model of the negative")
+    cell_arcs: Literal[1, 2, 3] = setting(
+        3, "most arcs in the model of the cell, where the arcs of two electrodes overlap"
+    )
+    diffusion: bool = setting(
+        True,
+        "whether a diffusion tail is tried: a Warburg element for an electrode, one of free "
+        "exponent for the cell",
+    )
+    inductance: bool = setting(True, "whether a lead inductance is tried")
     starts: int = setting(5, "starting points of each fit", ge=1, le=50)

@@ -1,0 +1,286 @@
+"""What each electrode did in each cycle, measured against the reference."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from trivet.science.cycling import Cycles, pick
+from trivet.science.half_cycles import HalfCycles
+from trivet.science.halves import extremes, potential_sums
+from trivet.science.integrals import Booleans, Floats, Integers
+
+Electrode = Literal["positive", "negative"]
+
+STEPS_TO_JUDGE = 5
+"""Current steps that a response to current must be seen at; common practice, no source."""
+
+
+@dataclass(frozen=True)
+class ElectrodeCycles:
+    """One electrode by cycle, shape (m,) each; fields as the columns of `electrode_cycles`."""
+
+    mean_charge_potential_V: Floats
+    mean_discharge_potential_V: Floats
+    end_of_charge_potential_V: Floats
+    end_of_discharge_potential_V: Floats
+    minimum_potential_V: Floats
+    hysteresis_V: Floats
+    dc_resistance_ohm: Floats
+    dc_delay_s: Floats
+
+    def withhold(self, withheld: Booleans) -> ElectrodeCycles:
+        """Give the same cycles with every value of the withheld ones missing."""
+        return ElectrodeCycles(
+            **{name: np.where(withheld, np.nan, values) for name, values in vars(self).items()}
+        )
+
+
+@dataclass(frozen=True)
+class SwapEvidence:
+    """Whether the leads of positive and negative look swapped, and what says so.
+
+    Attributes
+    ----------
+    swapped : bool
+    reason : str
+        The evidence in words; empty where not swapped.
+    """
+
+    swapped: bool
+    reason: str
+
+
+def hysteresis_V(
+    *, mean_charge_V: Floats, mean_discharge_V: Floats, electrode: Electrode
+) -> Floats:
+    """Difference of the two mean potentials, counted so that the two electrodes add to the cell.
+
+    Parameters
+    ----------
+    mean_charge_V, mean_discharge_V : ndarray, shape (m,)
+        Charge-weighted mean potentials [V].
+    electrode : {"positive", "negative"}
+        The positive gives charge less discharge, the negative discharge less charge.
+
+    Returns
+    -------
+    ndarray, shape (m,)
+        Hysteresis [V]; above zero for a loss.
+    """
+    difference = np.asarray(mean_charge_V - mean_discharge_V, dtype=np.float64)
+    return difference if electrode == "positive" else -difference
+
+
+def dc_resistance_ohm(
+    time_s: Floats,
+    current_mA: Floats,
+    potential_V: Floats,
+    *,
+    first_row: int,
+    last_row: int,
+    delay_s: float,
+    tolerance_s: float,
+    electrode: Literal["cell", "positive", "negative"],
+) -> tuple[float, float]:
+    """Resistance from the current step at the start of a half-cycle.
+
+    The step lies between the row before the half-cycle and its first row. A row is taken only if
+    its delay is within the tolerance of the stated one wherever in between the step was.
+
+    Parameters
+    ----------
+    time_s, current_mA, potential_V : ndarray, shape (n,)
+        Record [s, mA, V].
+    first_row, last_row : int
+        First and last row of the half-cycle.
+    delay_s, tolerance_s : float
+        Delay after the step at which to read, and largest deviation, itself allowed [s].
+    electrode : {"cell", "positive", "negative"}
+        The negative counts -dE/dI, so that cell = positive + negative.
+
+    Returns
+    -------
+    resistance_ohm, delay_s : float
+        Resistance [ohm] and the delay it was read at [s]; NaN both where no row fits.
+
+    References
+    ----------
+    R = (V2 - V1) / (I2 - I1) with signed currents, at a stated delay after the step.
+    """
+    refused = float("nan"), float("nan")
+    if first_row < 1:
+        return refused
+    before = first_row - 1
+    rows = np.arange(first_row, last_row + 1)
+    shortest = time_s[rows] - time_s[first_row]
+    longest = time_s[rows] - time_s[before]
+    fits = np.maximum(np.abs(shortest - delay_s), np.abs(longest - delay_s)) <= tolerance_s
+    middle = (shortest + longest) / 2.0
+    fits &= np.isfinite(potential_V[rows]) & np.isfinite(current_mA[rows])
+    if not fits.any() or not np.isfinite(potential_V[before] + current_mA[before]):
+        return refused
+    chosen = int(np.argmin(np.where(fits, np.abs(middle - delay_s), np.inf)))
+    row = rows[chosen]
+    step_mA = current_mA[row] - current_mA[before]
+    if step_mA == 0.0:
+        return refused
+    slope = float((potential_V[row] - potential_V[before]) / step_mA * 1000.0)
+    return (-slope if electrode == "negative" else slope), float(middle[chosen])
+
+
+def _dc_by_cycle(
+    record: tuple[Floats, Floats, Floats],
+    rows: HalfCycles,
+    discharge: Integers,
+    *,
+    delay_s: float,
+    tolerance_s: float,
+    electrode: Electrode,
+) -> tuple[Floats, Floats]:
+    """Resistance and delay at the start of each discharge; NaN where there is none."""
+    resistance, delay = np.full(discharge.size, np.nan), np.full(discharge.size, np.nan)
+    for index in np.flatnonzero(discharge >= 0):
+        half = discharge[index]
+        first = int(rows.first_row[half])
+        # The rows of interest are near the step; the rest of a long discharge is not looked at.
+        stop = int(np.searchsorted(record[0], record[0][first] + delay_s + tolerance_s, "right"))
+        resistance[index], delay[index] = dc_resistance_ohm(
+            *record,
+            first_row=first,
+            last_row=min(int(rows.last_row[half]), max(stop, first)),
+            delay_s=delay_s,
+            tolerance_s=tolerance_s,
+            electrode=electrode,
+        )
+    return resistance, delay
+
+
+def electrode_cycles(
+    time_s: Floats,
+    current_mA: Floats,
+    potential_V: Floats,
+    *,
+    rows: HalfCycles,
+    cycles: Cycles,
+    electrode: Electrode,
+    longest_gap_s: float,
+    dc_delay_s: float,
+    dc_delay_tolerance_s: float,
+) -> ElectrodeCycles:
+    """Measure one electrode in every cycle.
+
+    Parameters
+    ----------
+    time_s, current_mA, potential_V : ndarray, shape (n,)
+        Record, offsets of the current set to zero [s, mA, V].
+    rows : HalfCycles
+        Where the half-cycles are.
+    cycles : Cycles
+        Which half-cycles make which cycle.
+    electrode : {"positive", "negative"}
+        Which electrode the potential belongs to.
+    longest_gap_s : float
+        Longest interval that is integrated [s].
+    dc_delay_s, dc_delay_tolerance_s : float
+        Delay of the resistance and its largest deviation [s].
+
+    Returns
+    -------
+    ElectrodeCycles
+    """
+    _, mean_V = potential_sums(time_s, current_mA, potential_V, rows, longest_gap_s)
+    end_V = potential_V[rows.last_row]
+    charge_V, discharge_V = pick(mean_V, cycles.charge), pick(mean_V, cycles.discharge)
+    resistance, delay = _dc_by_cycle(
+        (time_s, current_mA, potential_V),
+        rows,
+        cycles.discharge,
+        delay_s=dc_delay_s,
+        tolerance_s=dc_delay_tolerance_s,
+        electrode=electrode,
+    )
+    return ElectrodeCycles(
+        mean_charge_potential_V=charge_V,
+        mean_discharge_potential_V=discharge_V,
+        end_of_charge_potential_V=pick(end_V, cycles.charge),
+        end_of_discharge_potential_V=pick(end_V, cycles.discharge),
+        minimum_potential_V=extremes(potential_V, cycles.first_row, cycles.last_row)[0],
+        hysteresis_V=hysteresis_V(
+            mean_charge_V=charge_V, mean_discharge_V=discharge_V, electrode=electrode
+        ),
+        dc_resistance_ohm=resistance,
+        dc_delay_s=delay,
+    )
+
+
+def closure_V(cell_V: Floats, positive_V: Floats, negative_V: Floats) -> Floats:
+    """How far the cell voltage is from the difference of the two potentials.
+
+    It sees faults of polarity, channel, gain and timing only: the reference cancels in it.
+
+    Parameters
+    ----------
+    cell_V, positive_V, negative_V : ndarray, shape (n,)
+        The three, each measured by itself [V].
+
+    Returns
+    -------
+    ndarray, shape (n,)
+        Residual [V]; NaN where one is missing.
+    """
+    return np.asarray(cell_V - (positive_V - negative_V), dtype=np.float64)
+
+
+def swapped_leads(
+    cell_V: Floats,
+    positive_V: Floats,
+    negative_V: Floats,
+    *,
+    positive_resistance_ohm: Floats,
+    measured: bool,
+    closure_limit_mV: float,
+) -> SwapEvidence:
+    """Look whether the leads of positive and negative were exchanged.
+
+    Three signs, any of which is enough: closure holds the other way round (only where all three
+    were measured); the positive lies below the negative; the positive's potential falls when
+    the cell is charged, so that its resistance comes out negative at most current steps.
+
+    Parameters
+    ----------
+    cell_V, positive_V, negative_V : ndarray, shape (n,)
+        Record [V].
+    positive_resistance_ohm : ndarray, shape (m,)
+        Resistance of the positive at current steps [ohm]; NaN where refused.
+    measured : bool
+        Whether all three were measured, none derived.
+    closure_limit_mV : float
+        Closure up to which the three agree [mV].
+
+    Returns
+    -------
+    SwapEvidence
+    """
+    known = np.isfinite(cell_V + positive_V + negative_V)
+    if not known.any():
+        return SwapEvidence(False, "")
+    reasons = []
+    if measured:
+        straight = closure_V(cell_V[known], positive_V[known], negative_V[known])
+        turned = closure_V(cell_V[known], negative_V[known], positive_V[known])
+        as_is, exchanged = np.median(np.abs(straight)), np.median(np.abs(turned))
+        if exchanged * 1000.0 <= closure_limit_mV < as_is * 1000.0:
+            reasons.append(
+                f"closure is {exchanged * 1000:.1f} mV with the leads exchanged and "
+                f"{as_is * 1000:.1f} mV as recorded"
+            )
+    if np.median(positive_V[known]) < np.median(negative_V[known]):
+        reasons.append("the positive lies below the negative")
+    steps = positive_resistance_ohm[np.isfinite(positive_resistance_ohm)]
+    falling = int(np.count_nonzero(steps < 0))
+    if steps.size >= STEPS_TO_JUDGE and falling >= 0.8 * steps.size:
+        reasons.append(f"the positive moves against the current at {falling} of {steps.size} steps")
+    return SwapEvidence(bool(reasons), "; ".join(reasons))

@@ -1,0 +1,267 @@
+"""Cycles, electrodes and the reference of one cell.
+
+Settings
+--------
+cycling, electrodes, reference, trust; lifetime.sudden.open_circuit_margin_V;
+report.cycles_drawn.
+
+Reads
+-----
+series and ledger of the cell, in this order; facts of the cell with its bench log.
+
+Writes
+------
+cycles, electrode_cycles, reference_checks, timeline, excursions, potential_curves, findings.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import pyarrow as pa
+
+from trivet.io.store import empty, make_table, read_table, write_table
+from trivet.records import cycling_findings
+from trivet.records.cell_facts import CellFacts
+from trivet.records.findings import Finding, finding_columns
+from trivet.records.science_settings import Cycling, Electrodes, Reference, Trust
+from trivet.records.tables import TABLES
+from trivet.science.cycling import Cycles, cycles, excursions
+from trivet.science.electrodes import Electrode, ElectrodeCycles, electrode_cycles, swapped_leads
+from trivet.science.halves import CycleRules, Halves, measure_halves
+from trivet.science.integrals import long_gaps, without_offset
+from trivet.science.phases import phases
+from trivet.science.reference_review import Review, TrustLimits, review
+from trivet.stages import cycling_tables
+from trivet.stages.command import parse
+from trivet.stages.cycling_cell import Cell, anchor_of, judged, platings, read_record
+
+_WRITTEN = (
+    "cycles",
+    "electrode_cycles",
+    "reference_checks",
+    "timeline",
+    "excursions",
+    "potential_curves",
+)
+
+
+@dataclass(frozen=True)
+class CyclingResult:
+    """Tables of one cell by name, and what was noticed."""
+
+    tables: dict[str, pa.Table]
+    findings: tuple[Finding, ...]
+
+
+def _electrodes(cell: Cell, halves: Halves, found: Cycles) -> dict[Electrode, ElectrodeCycles]:
+    """Both electrodes by cycle, before anything is withheld."""
+    record, given = cell.record, cell.cycling
+    current = without_offset(record.current_mA, zero_current_mA=given.zero_current_mA)
+    potentials: dict[Electrode, np.ndarray] = {
+        "positive": record.positive_V,
+        "negative": record.negative_V,
+    }
+    return {
+        name: electrode_cycles(
+            record.time_s,
+            current,
+            potential,
+            rows=halves.rows,
+            cycles=found,
+            electrode=name,
+            longest_gap_s=given.longest_gap_s,
+            dc_delay_s=given.dc_delay_s,
+            dc_delay_tolerance_s=given.dc_delay_tolerance_s,
+        )
+        for name, potential in potentials.items()
+    }
+
+
+def _reference(
+    cell: Cell,
+    halves: Halves,
+    found: Cycles,
+    both: Mapping[Electrode, ElectrodeCycles],
+    trust: Trust,
+    margin_V: float,
+) -> tuple[Review, list[Finding]]:
+    """Review of the reference, and what it found."""
+    record, name = judged(cell, margin_V=margin_V), cell.name
+    anchor, why = anchor_of(cell)
+    swap = swapped_leads(
+        record.cell_V,
+        record.positive_V,
+        record.negative_V,
+        positive_resistance_ohm=both["positive"].dc_resistance_ohm if both else np.zeros(0),
+        measured=not cell.derived,
+        closure_limit_mV=trust.closure_lost_mV,
+    )
+    measured = {"positive": record.positive_V, "negative": record.negative_V}
+    plated = platings(cell)
+    result = review(
+        record,
+        halves=halves,
+        cycles=found,
+        platings=plated,
+        anchor=anchor,
+        limits=TrustLimits(
+            **{key: getattr(trust, key) for key in TrustLimits.__dataclass_fields__}
+        ),
+        zero_current_mA=cell.cycling.zero_current_mA,
+        channel_resistance_ohm=cell.reference.channel_resistance_ohm,
+        measured=tuple(part for key, part in measured.items() if key != cell.derived),
+        swapped=swap.swapped,
+    )
+    notes = []
+    if swap.swapped:
+        notes.append(cycling_findings.swapped_leads(name, reason=swap.reason))
+        why = "the leads look exchanged"
+    if both and not plated:
+        notes.append(cycling_findings.not_plated(name))
+    elif both and not any(check.check == "offset" for check in result.checks):
+        why = why or "no rest of the kind that it needs"
+        notes.append(cycling_findings.no_anchor(name, why=why))
+    checks = [
+        cycling_findings.BadCheck(c.time_h, c.check, c.value, c.unit, c.limit, c.trust)
+        for c in result.checks
+    ]
+    return result, notes + cycling_findings.bad_checks(name, checks)
+
+
+def _record_findings(cell: Cell, halves: Halves) -> list[Finding]:
+    """What the rows themselves lack: calendar time, rows, currents, voltages."""
+    record, given, name = cell.record, cell.cycling, cell.name
+    notes = []
+    if cell.facts.clock_start_s is None or cell.zero_s is None:
+        notes.append(cycling_findings.hours_from_first_row(name))
+    holes = long_gaps(record.time_s, longest_gap_s=given.longest_gap_s)
+    if holes.any():
+        notes.append(
+            cycling_findings.gaps(
+                name,
+                count=int(holes.sum()),
+                total_h=float(np.diff(record.time_s)[holes].sum() / 3600.0),
+                limit_s=given.longest_gap_s,
+                halves=int(halves.broken.sum()),
+            )
+        )
+    for what, values, action in (
+        ("current", record.current_mA, "not integrated across; such half-cycles are broken"),
+        ("cell voltage", record.cell_V, "energies of the half-cycles concerned are missing"),
+    ):
+        count = int(np.isnan(values).sum())
+        if count:
+            notes.append(
+                cycling_findings.missing_values(name, what=what, count=count, action=action)
+            )
+    flowing = halves.charge_mAh > 0
+    share = halves.charge_bound_mAh[flowing] / halves.charge_mAh[flowing]
+    open_halves = int((share > given.switch_bound_share).sum())
+    if open_halves:
+        notes.append(
+            cycling_findings.open_switches(
+                name,
+                halves=open_halves,
+                worst_share=float(share.max()),
+                limit=given.switch_bound_share,
+            )
+        )
+    if not cell.has_electrodes:
+        notes.append(cycling_findings.no_electrodes(name))
+    elif cell.derived:
+        notes.append(cycling_findings.closure_not_testable(name, derived=cell.derived))
+    return notes
+
+
+def run(
+    *,
+    facts: CellFacts,
+    series: pa.Table,
+    ledger: pa.Table,
+    cycling: Cycling,
+    electrodes: Electrodes,
+    reference: Reference,
+    trust: Trust,
+    open_circuit_margin_V: float,
+    cycles_drawn: int,
+) -> CyclingResult:
+    """Compute the cycles of a cell, its electrodes and the trust of its reference.
+
+    Parameters
+    ----------
+    facts : CellFacts
+        The cell as built, with its bench log.
+    series, ledger : pyarrow.Table
+        Its rows, and its files.
+    cycling, electrodes, reference, trust : Block
+        Settings of these nouns.
+    open_circuit_margin_V : float
+        How far beyond a limit the voltage makes an excursion, and the reference is not judged [V].
+    cycles_drawn : int
+        Cycles whose potential curves are given.
+
+    Returns
+    -------
+    CyclingResult
+        Empty tables for a cell without rows.
+    """
+    if not series.num_rows:
+        return CyclingResult({name: empty(TABLES[name]) for name in _WRITTEN}, ())
+    record, zero_s, derived = read_record(facts, series, ledger)
+    rules = CycleRules(**{key: getattr(cycling, key) for key in CycleRules.__dataclass_fields__})
+    cell = Cell(facts, record, zero_s, derived, cycling, electrodes, reference)
+    halves = measure_halves(record.time_s, record.current_mA, record.cell_V, rules)
+    found = cycles(record.time_s, record.current_mA, record.cell_V, halves, rules)
+    both = _electrodes(cell, halves, found) if cell.has_electrodes else {}
+    result, notes = _reference(cell, halves, found, both, trust, open_circuit_margin_V)
+    states = cycling_tables.trust_of_cycles(result.trust, found)
+    done = phases(record.time_s, found, longest_gap_s=cycling.longest_gap_s)
+    beyond = excursions(
+        record.time_s,
+        record.cell_V,
+        upper_voltage_V=cycling.upper_voltage_V,
+        lower_voltage_V=cycling.lower_voltage_V,
+        margin_V=open_circuit_margin_V,
+    )
+    tables = {
+        "cycles": cycling_tables.cycle_table(cell.name, found),
+        "electrode_cycles": cycling_tables.electrode_table(cell.name, found, both, states),
+        "reference_checks": cycling_tables.check_table(cell.name, result),
+        "timeline": cycling_tables.timeline_table(cell.name, done, result.trust),
+        "excursions": cycling_tables.excursion_table(cell.name, beyond),
+        "potential_curves": cycling_tables.curve_table(
+            cell, halves, found, states, count=cycles_drawn
+        ),
+    }
+    return CyclingResult(tables, (*_record_findings(cell, halves), *notes))
+
+
+def main(argv: Sequence[str] | None = None) -> None:
+    """Run the stage from the command line."""
+    command = parse(argv, (__doc__ or "").splitlines()[0])
+    if command.cell is None:
+        raise SystemExit("the stage cycling works on one cell: give --cell")
+    given = command.settings
+    series, ledger = command.inputs
+    result = run(
+        facts=command.cell,
+        series=read_table(TABLES["series"], series),
+        ledger=read_table(TABLES["ledger"], ledger),
+        cycling=Cycling.model_validate(given["cycling"]),
+        electrodes=Electrodes.model_validate(given["electrodes"]),
+        reference=Reference.model_validate(given["reference"]),
+        trust=Trust.model_validate(given["trust"]),
+        open_circuit_margin_V=given["lifetime"]["sudden"]["open_circuit_margin_V"],
+        cycles_drawn=given["report"]["cycles_drawn"],
+    )
+    for name, table in result.tables.items():
+        write_table(TABLES[name], table, command.out / f"{name}.parquet")
+    findings = make_table(TABLES["findings"], finding_columns(list(result.findings)))
+    write_table(TABLES["findings"], findings, command.out / "findings.parquet")
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,118 @@
+"""One cell as the stage cycling sees it: rows on its clock, its platings, its anchor."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+import pyarrow as pa
+import pyarrow.compute as pc
+
+from trivet.io.store import arrays
+from trivet.records.cell_facts import CellFacts
+from trivet.records.science_settings import Cycling, Electrodes, Reference
+from trivet.science.constants import SECONDS_PER_HOUR
+from trivet.science.reference_checks import Anchor
+from trivet.science.reference_review import Plating, Record
+
+
+@dataclass(frozen=True)
+class Cell:
+    """One cell with its settings; `zero_s` is the Unix time of its hour 0 where known."""
+
+    facts: CellFacts
+    record: Record
+    zero_s: float | None
+    derived: str
+    cycling: Cycling
+    electrodes: Electrodes
+    reference: Reference
+
+    @property
+    def name(self) -> str:
+        """Its id."""
+        return self.facts.cell
+
+    @property
+    def has_electrodes(self) -> bool:
+        """Whether both electrode potentials were measured or derived."""
+        known = self.record.positive_V + self.record.negative_V
+        return bool(np.isfinite(known).any())
+
+
+def read_record(
+    facts: CellFacts, series: pa.Table, ledger: pa.Table
+) -> tuple[Record, float | None, str]:
+    """Rows on the cell's clock, its zero in Unix time where known, and what was derived."""
+    columns = arrays(series.select(["time_s", "current_mA", "cell_V", "positive_V", "negative_V"]))
+    files = ledger.filter(pc.equal(ledger["content"], "cycling")).to_pylist()
+    absolute = all(row["absolute_time"] == "yes" for row in files)
+    known = absolute and facts.clock_start_s is not None
+    zero_s = float(facts.clock_start_s if known else columns["time_s"][0])  # type: ignore[arg-type]
+    derived = [row for row in files if row["derived"]]
+    closable = np.full(series.num_rows, not derived)
+    if derived and len(derived) < len(files):
+        names = pa.array([row["file"] for row in derived], pa.string())
+        closable = ~np.asarray(pc.is_in(series["file"], value_set=names))
+    record = Record(
+        time_s=columns["time_s"] - zero_s,
+        current_mA=columns["current_mA"],
+        cell_V=columns["cell_V"],
+        positive_V=columns["positive_V"],
+        negative_V=columns["negative_V"],
+        closable=closable,
+    )
+    words = ", ".join(sorted({row["derived"].removesuffix("_V") for row in derived}))
+    return record, zero_s if absolute else None, words
+
+
+def platings(cell: Cell) -> tuple[Plating, ...]:
+    """Platings of the reference by the bench log; from the first row where none is needed.
+
+    A logged plating that can't be placed between the rows counts from the first row.
+    """
+    first_h = float(cell.record.time_s[0]) / SECONDS_PER_HOUR
+    efficiency = cell.reference.plating_efficiency
+    found = []
+    for entry in cell.facts.log:
+        if entry.event in ("plated", "re-plated"):
+            zero_s = cell.zero_s
+            time_h = first_h if zero_s is None else (entry.time_s - zero_s) / SECONDS_PER_HOUR
+            usable = entry.charge_mAh * efficiency if entry.charge_mAh else None
+            found.append(Plating(time_h, usable))
+    if not cell.reference.plating_required and not any(p.time_h <= first_h for p in found):
+        found.append(Plating(first_h))
+    # Platings that can't be placed share the first row: the last one logged is the one that holds.
+    return tuple(sorted({p.time_h: p for p in found}.values(), key=lambda p: p.time_h))
+
+
+def anchor_of(cell: Cell) -> tuple[Anchor, str]:
+    """The anchor of the settings, and why there is none where that is so."""
+    given = cell.reference
+    kind, why = given.anchor, ""
+    if kind == "none":
+        why = "the settings name no anchor"
+    elif kind == "negative rest" and cell.electrodes.negative.material != "lithium":
+        kind, why = "none", "a negative at rest is an anchor only where it is lithium"
+    return Anchor(
+        kind=kind,
+        potential_V=given.anchor_potential_V,
+        from_share=given.anchor_state_of_charge_from,
+        to_share=given.anchor_state_of_charge_to,
+        rest_s=given.anchor_rest_s,
+    ), why
+
+
+def judged(cell: Cell, *, margin_V: float) -> Record:
+    """Rows that the reference is judged by: none while the cell voltage is beyond its limits.
+
+    An open or shorted cell drags the potentials along, which is no fault of the reference.
+    """
+    record, given = cell.record, cell.cycling
+    above = record.cell_V > given.upper_voltage_V + margin_V
+    beyond = above | (record.cell_V < given.lower_voltage_V - margin_V)
+    return replace(
+        record,
+        positive_V=np.where(beyond, np.nan, record.positive_V),
+        negative_V=np.where(beyond, np.nan, record.negative_V),
+    )

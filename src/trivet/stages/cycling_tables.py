@@ -1,0 +1,121 @@
+"""Tables of the stage cycling from the results of science."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import numpy as np
+import pyarrow as pa
+
+from trivet.io.store import empty, make_table
+from trivet.records.tables import TABLES
+from trivet.science.cycling import Cycles, Excursions
+from trivet.science.electrodes import Electrode, ElectrodeCycles
+from trivet.science.halves import Halves
+from trivet.science.integrals import charge_mAh, without_offset
+from trivet.science.phases import Phases, drawn_cycles, thinned
+from trivet.science.reference import TrustSpans, is_withheld, trust_over
+from trivet.science.reference_review import Review
+from trivet.stages.cycling_cell import Cell
+
+POINTS_DRAWN = 120
+"""Points of a drawn half-cycle at most: finer than print shows."""
+
+
+def trust_of_cycles(spans: TrustSpans, found: Cycles) -> list[str]:
+    """Trust of the reference over each cycle."""
+    return [
+        trust_over(spans.starts_h, spans.ends_h, spans.states, float(start), float(end))
+        for start, end in zip(found.start_h, found.end_h, strict=True)
+    ]
+
+
+def cycle_table(name: str, found: Cycles) -> pa.Table:
+    """The table `cycles`."""
+    table = TABLES["cycles"]
+    columns: dict[str, Any] = {"cell": [name] * found.cycle.size}
+    columns |= {key: getattr(found, key) for key in table.names if key != "cell"}
+    return make_table(table, columns)
+
+
+def electrode_table(
+    name: str, found: Cycles, both: Mapping[Electrode, ElectrodeCycles], trust: Sequence[str]
+) -> pa.Table:
+    """The table `electrode_cycles`, values of untrusted references withheld."""
+    table = TABLES["electrode_cycles"]
+    withheld = np.array([is_withheld(state) for state in trust], dtype=bool)
+    parts = [empty(table)]
+    for electrode, measured in both.items():
+        columns: dict[str, Any] = dict(vars(measured.withhold(withheld)))
+        columns |= {
+            "cell": [name] * found.cycle.size,
+            "cycle": found.cycle,
+            "electrode": [electrode] * found.cycle.size,
+            "trust": list(trust),
+            "withheld": withheld.astype(np.int64),
+        }
+        parts.append(make_table(table, columns))
+    joined = pa.concat_tables(parts)
+    return make_table(table, {key: joined[key].to_pylist() for key in table.names})
+
+
+def check_table(name: str, result: Review) -> pa.Table:
+    """The table `reference_checks`."""
+    keys = ("time_h", "check", "value", "unit", "limit", "trust")
+    columns: dict[str, Any] = {key: [getattr(c, key) for c in result.checks] for key in keys}
+    return make_table(TABLES["reference_checks"], {"cell": [name] * len(result.checks), **columns})
+
+
+def timeline_table(name: str, done: Phases, spans: TrustSpans) -> pa.Table:
+    """The table `timeline`, with both tracks."""
+    count = len(done.states), len(spans.states)
+    return make_table(
+        TABLES["timeline"],
+        {
+            "cell": [name] * sum(count),
+            "track": ["phase"] * count[0] + ["reference"] * count[1],
+            "state": [*done.states, *spans.states],
+            "start_h": np.concatenate([done.starts_h, spans.starts_h]),
+            "end_h": np.concatenate([done.ends_h, spans.ends_h]),
+        },
+    )
+
+
+def excursion_table(name: str, found: Excursions) -> pa.Table:
+    """The table `excursions`."""
+    return make_table(TABLES["excursions"], {"cell": [name] * found.start_h.size, **vars(found)})
+
+
+def curve_table(
+    cell: Cell, halves: Halves, found: Cycles, trust: Sequence[str], *, count: int
+) -> pa.Table:
+    """The table `potential_curves`: some cycles, thinned, potentials withheld without trust."""
+    record, zero = cell.record, cell.cycling.zero_current_mA
+    current = without_offset(record.current_mA, zero_current_mA=zero)
+    parts = [empty(TABLES["potential_curves"])]
+    for place in drawn_cycles(found, count=count):
+        for half, index in (("charge", found.charge[place]), ("discharge", found.discharge[place])):
+            first, last = int(halves.rows.first_row[index]), int(halves.rows.last_row[index])
+            rows = slice(first, last + 1)
+            passed = charge_mAh(
+                record.time_s[rows],
+                current[rows],
+                sign=1 if half == "charge" else -1,
+                longest_gap_s=cell.cycling.longest_gap_s,
+            )
+            kept = thinned(last + 1 - first, most=POINTS_DRAWN)
+            shown = not is_withheld(trust[place])
+            hidden = np.full(kept.size, np.nan)
+            columns: dict[str, Any] = {
+                "cell": [cell.name] * kept.size,
+                "cycle": np.full(kept.size, found.cycle[place]),
+                "half": [half] * kept.size,
+                "capacity_mAh": np.concatenate([[0.0], np.cumsum(passed)])[kept],
+                "cell_V": record.cell_V[rows][kept],
+                "positive_V": record.positive_V[rows][kept] if shown else hidden,
+                "negative_V": record.negative_V[rows][kept] if shown else hidden,
+                "trust": [trust[place]] * kept.size,
+            }
+            parts.append(make_table(TABLES["potential_curves"], columns))
+    return pa.concat_tables(parts)

@@ -1,0 +1,394 @@
+"""The stage cycling on simulated cells: what was put in must come out.
+
+The cell is a drawing, not physics: straight potentials, 2 mAh, a positive that rests at 3.425 V
+(LFP plateau, common practice, no source). Every fault is set by hand.
+"""
+
+import json
+from dataclasses import asdict
+from itertools import pairwise
+
+import numpy as np
+import pytest
+
+from trivet.io.store import empty, make_table, read_table, write_table
+from trivet.records.cell_facts import CellFacts, LogEntry
+from trivet.records.science_settings import Cycling, Electrodes, Reference, Trust
+from trivet.records.tables import TABLES
+from trivet.stages.cycling import main, run
+
+START_s = 1.7e9
+CYCLING = Cycling(
+    capacity_basis_mAh=2.0,
+    ageing_rate=0.5,
+    check_up_rate=0.1,
+    upper_voltage_V=3.65,
+    lower_voltage_V=2.5,
+    longest_gap_s=1800.0,
+)
+ELECTRODES = Electrodes.model_validate(
+    {"positive": {"material": "LFP"}, "negative": {"material": "graphite"}}
+)
+LOG = (LogEntry("c1", START_s + 1800.0, "plated", charge_mAh=0.05),)
+FACTS = CellFacts("c1", "b1", clock_start_s=START_s, log=LOG)
+
+
+def one_step(hours, current_mA, positive_V, negative_V):
+    """Rows of one step, ten minutes apart, one 10 s after its start."""
+    seconds = hours * 3600.0
+    time_s = np.unique(np.concatenate([[0.0, 10.0], np.arange(600.0, seconds, 600.0), [seconds]]))
+    share = time_s / seconds
+    return (
+        time_s,
+        np.full(time_s.size, float(current_mA)),
+        positive_V[0] + share * (positive_V[1] - positive_V[0]),
+        negative_V[0] + share * (negative_V[1] - negative_V[0]),
+    )
+
+
+def one_cycle(rate, anchored):
+    """Steps of a cycle at a rate; an anchored one rests 1 h in the middle of its charge."""
+    hours, level = 1.0 / rate, 2.0 * rate
+    rest = one_step(1.0, 0.0, (3.425, 3.425), (0.2, 0.2))
+    low = one_step(hours / 2, level, (3.45, 3.45), (0.3, 0.1))
+    high = one_step(hours / 2, level, (3.45, 3.70), (0.1, 0.05))
+    down = one_step(hours * 0.95, -level, (3.40, 3.20), (0.15, 0.70))
+    pause = one_step(1 / 6, 0.0, (3.35, 3.35), (0.3, 0.3))
+    return [low, *([rest] if anchored else []), high, down, pause]
+
+
+def simulated(cycles, shift=None, cell_only=False):
+    """Columns of a series: rest, then cycles; `shift(time_h)` is put on both potentials [V]."""
+    steps = [one_step(1.0, 0.0, (3.3, 3.3), (0.3, 0.3))]
+    for rate, anchored in cycles:
+        steps += one_cycle(rate, anchored)
+    ends = np.cumsum([0.0] + [step[0][-1] for step in steps])
+    time_s = np.concatenate([step[0] + end for step, end in zip(steps, ends[:-1], strict=True)])
+    current_mA, positive_V, negative_V = (
+        np.concatenate([step[place] for step in steps]) for place in (1, 2, 3)
+    )
+    cell_V = positive_V - negative_V
+    moved = np.zeros(time_s.size) if shift is None else shift(time_s / 3600.0)
+    nothing = np.full(time_s.size, np.nan)
+    return {
+        "time_s": START_s + time_s,
+        "current_mA": current_mA,
+        "cell_V": cell_V,
+        "positive_V": nothing if cell_only else positive_V + moved,
+        "negative_V": nothing if cell_only else negative_V + moved,
+    }
+
+
+def series_table(columns):
+    """The table `series` from its numbers."""
+    count = len(columns["time_s"])
+    return make_table(
+        TABLES["series"],
+        {
+            "cell": ["c1"] * count,
+            **columns,
+            "temperature_degC": [None] * count,
+            "raw_cycle": [None] * count,
+            "file": ["c1.csv"] * count,
+            "line": list(range(2, count + 2)),
+        },
+    )
+
+
+def ledger_table(derived="", absolute="yes"):
+    """A ledger of one file."""
+    row = {name: "" for name in TABLES["ledger"].names}
+    row |= {"cell": "c1", "file": "c1.csv", "content": "cycling", "absolute_time": absolute}
+    row |= {"derived": derived, "first_time_s": START_s, "last_time_s": START_s}
+    row |= {name: 0 for name in ("bytes", "rows_seen", "rows_used", "rows_set_aside")}
+    return make_table(TABLES["ledger"], {name: [value] for name, value in row.items()})
+
+
+WEEKS = [(0.1, False), (0.5, False), (0.1, True), *[(0.5, False)] * 4, (0.1, True)]
+
+
+def result(columns=None, *, facts=FACTS, ledger=None, reference=None, cycling=CYCLING):
+    """Run the stage."""
+    return run(
+        facts=facts,
+        series=series_table(simulated(WEEKS) if columns is None else columns),
+        ledger=ledger_table() if ledger is None else ledger,
+        cycling=cycling,
+        electrodes=ELECTRODES,
+        reference=Reference() if reference is None else reference,
+        trust=Trust(),
+        open_circuit_margin_V=0.3,
+        cycles_drawn=3,
+    )
+
+
+def rows(found, table):
+    """Rows of a table."""
+    return found.tables[table].to_pylist()
+
+
+def checks_of(found):
+    """Names of the findings."""
+    return {finding.check for finding in found.findings}
+
+
+def states(found, track):
+    """States of a track in order."""
+    return [row["state"] for row in rows(found, "timeline") if row["track"] == track]
+
+
+def test_a_sound_cell_gives_what_was_put_in():
+    """Capacities, kinds and retention equal the drawing; the reference is trusted from plating."""
+    found = result()
+    cycles = rows(found, "cycles")
+    assert [row["kind"] for row in cycles] == [
+        "formation",
+        "ageing",
+        "check-up",
+        *["ageing"] * 4,
+        "check-up",
+    ]
+    for row in cycles:
+        assert row["charge_capacity_mAh"] == pytest.approx(2.0)
+        assert row["discharge_capacity_mAh"] == pytest.approx(1.9)
+        assert row["coulombic_efficiency"] == pytest.approx(0.95)
+        assert row["retention"] == (1.0 if row["kind"] == "ageing" else None)
+    assert states(found, "reference") == ["not plated", "trusted"]
+    assert {row["trust"] for row in rows(found, "electrode_cycles")} == {"trusted"}
+    offsets = [row["value"] for row in rows(found, "reference_checks") if row["check"] == "offset"]
+    assert offsets == pytest.approx([0.0, 0.0], abs=1e-9)
+    assert not found.findings
+
+
+def test_electrodes_of_a_sound_cell_add_to_the_cell():
+    """Hysteresis of both electrodes adds to that of the cell, and so do their resistances."""
+    found = result()
+    cycle = rows(found, "cycles")[1]
+    positive, negative = (
+        next(
+            row
+            for row in rows(found, "electrode_cycles")
+            if row["cycle"] == 2 and row["electrode"] == electrode
+        )
+        for electrode in ("positive", "negative")
+    )
+    hysteresis_V = cycle["mean_charge_voltage_V"] - cycle["mean_discharge_voltage_V"]
+    assert positive["hysteresis_V"] + negative["hysteresis_V"] == pytest.approx(hysteresis_V)
+    assert positive["end_of_charge_potential_V"] == pytest.approx(3.70)
+    assert negative["minimum_potential_V"] == pytest.approx(0.05)
+    # From 3.70 V at 1 mA to 3.40 V (and 10 s of slope) at -1 mA; 0.05 to 0.15 V.
+    assert positive["dc_resistance_ohm"] == pytest.approx(150.0, abs=0.5)
+    assert negative["dc_resistance_ohm"] == pytest.approx(50.0, abs=0.5)
+    assert positive["dc_delay_s"] == pytest.approx(10.0, abs=1e-6)
+
+
+def test_a_lost_reference_withholds_electrodes_and_nothing_else():
+    """From a jump of -300 mV on, electrode values are missing; capacities stay; the row is kept."""
+    columns = simulated(WEEKS, shift=lambda hours: np.where(hours > 60.6, -0.3, 0.0))
+    sound, found = result(), result(columns)
+    assert states(found, "reference")[-2:] == ["trusted", "lost"]
+    jump = next(row for row in rows(found, "reference_checks") if row["check"] == "jump")
+    # Between its two rows the positive fell by 17 mV and the negative rose by 48 mV by themselves.
+    assert jump["value"] == pytest.approx(-300.0 + (48 - 17) / 2, abs=1.0)
+    lost = [row for row in rows(found, "electrode_cycles") if row["withheld"]]
+    assert lost
+    assert len(rows(found, "electrode_cycles")) == len(rows(sound, "electrode_cycles"))
+    for row in lost:
+        assert row["trust"] == "lost"
+        assert row["mean_charge_potential_V"] is None
+        assert row["dc_resistance_ohm"] is None
+    assert found.tables["cycles"].equals(sound.tables["cycles"])
+    for row in rows(found, "potential_curves"):
+        assert row["cell_V"] is not None
+        assert (row["positive_V"] is None) == (row["trust"] != "trusted")
+    assert "common-mode jump" in checks_of(found)
+    assert "offset of the reference" in checks_of(found)
+
+
+def test_a_slow_drift_is_found_by_the_offset():
+    """A slide of 1 mV an hour jumps nowhere; the second anchor finds it lost, between suspect."""
+    found = result(simulated(WEEKS, shift=lambda hours: -1e-3 * np.maximum(hours - 40.0, 0.0)))
+    assert "common-mode jump" not in checks_of(found)
+    assert states(found, "reference") == ["not plated", "trusted", "suspect", "lost"]
+
+
+def test_exchanged_leads_are_proposed_not_applied():
+    """Leads exchanged: a fault that says so, no value shown, capacities as before."""
+    columns = simulated(WEEKS)
+    columns["positive_V"], columns["negative_V"] = columns["negative_V"], columns["positive_V"]
+    found = result(columns)
+    fault = next(finding for finding in found.findings if finding.check == "swapped leads")
+    assert fault.severity == "fault"
+    assert "nothing was exchanged" in fault.action
+    assert states(found, "reference") == ["not plated", "unknown"]
+    assert all(row["withheld"] == 1 for row in rows(found, "electrode_cycles"))
+    assert found.tables["cycles"].equals(result().tables["cycles"])
+
+
+def test_a_cell_with_its_voltage_only_has_no_electrodes_said_once():
+    """Only the cell voltage: cycles as ever, no electrode rows, one finding."""
+    found = result(simulated(WEEKS, cell_only=True))
+    assert found.tables["cycles"].equals(result().tables["cycles"])
+    assert rows(found, "electrode_cycles") == []
+    assert [finding.check for finding in found.findings] == ["electrode potentials"]
+
+
+def test_closure_is_not_testable_where_a_voltage_was_derived():
+    """With a derived voltage there is no closure row, and a finding says why."""
+    found = result(ledger=ledger_table(derived="negative_V"))
+    assert not [row for row in rows(found, "reference_checks") if row["check"] == "closure"]
+    assert [f.message for f in found.findings if f.check == "closure"] == [
+        "Closure is not testable: negative was derived from the other two."
+    ]
+
+
+def test_without_a_plating_nothing_is_shown():
+    """No `plated` in the bench log: not plated, withheld, said; unless no plating is required."""
+    bare = CellFacts("c1", "b1", clock_start_s=START_s)
+    found = result(facts=bare)
+    assert states(found, "reference") == ["not plated"]
+    assert checks_of(found) == {"not plated"}
+    free = result(facts=bare, reference=Reference(plating_required=False))
+    assert states(free, "reference") == ["trusted"]
+
+
+def test_without_an_anchor_trust_is_unknown():
+    """Settings without an anchor give no trust, and a finding says so."""
+    found = result(reference=Reference(anchor="none"))
+    assert states(found, "reference") == ["not plated", "unknown"]
+    assert checks_of(found) == {"no anchor"}
+
+
+def test_charge_left_is_checked_where_the_channel_is_known():
+    """50 uAh at 80 % over 5 Mohm: lost from the hour at which a fifth is left."""
+    found = result(reference=Reference(channel_resistance_ohm=5e6))
+    left = [row for row in rows(found, "reference_checks") if row["check"] == "charge left"]
+    assert [row["trust"] for row in left] == ["suspect", "lost", "lost"]
+    # Both channels together see about 3.65 V: 0.73 uA; four fifths of 40 uAh last about 44 h.
+    assert left[1]["time_h"] == pytest.approx(0.8 * 40.0 / (3.65 / 5.0), rel=0.05)
+    assert states(found, "reference")[-1] == "lost"
+
+
+def test_hours_count_from_the_first_row_where_the_start_is_unknown():
+    """Without a clock start or calendar time hours begin at the first row, said once."""
+    found = result(facts=CellFacts("c1", "b1", log=LOG))
+    assert rows(found, "cycles")[0]["start_h"] == pytest.approx(1.0)
+    assert checks_of(found) == {"start of the hours"}
+    columns = simulated(WEEKS)
+    columns["time_s"] = columns["time_s"] - START_s
+    found = result(columns, ledger=ledger_table(absolute="no"))
+    assert checks_of(found) == {"start of the hours"}
+    assert states(found, "reference") == ["trusted"]
+
+
+def test_a_gap_is_said_with_its_hours_and_makes_partial():
+    """Rows missing for 5 h in a charge: no integration, a partial cycle, a finding in hours."""
+    columns = simulated(WEEKS)
+    hours = (columns["time_s"] - START_s) / 3600.0
+    kept = {name: values[(hours < 3.0) | (hours > 7.9)] for name, values in columns.items()}
+    found = result(kept)
+    assert rows(found, "cycles")[0]["kind"] == "partial"
+    gap = next(finding for finding in found.findings if finding.check == "gap")
+    assert gap.value == pytest.approx(8.0 - 17 / 6, abs=0.2)
+    assert "no rows" in states(found, "phase")
+
+
+def test_open_switches_are_said():
+    """Rows dropped at the switches leave charge open, and a finding gives the bound."""
+    columns = simulated(WEEKS)
+    twice = np.append(np.diff(columns["time_s"]) == 0.0, False)
+    found = result({name: values[~twice] for name, values in columns.items()})
+    assert "rows missing at a switch" in checks_of(found)
+
+
+def test_phases_cover_the_life_without_holes():
+    """Phases follow each other from the first to the last row, and neighbours differ."""
+    found = result()
+    phases = [row for row in rows(found, "timeline") if row["track"] == "phase"]
+    assert [row["state"] for row in phases] == [
+        "rest",
+        "formation",
+        "ageing",
+        "check-up",
+        "ageing",
+        "check-up",
+    ]
+    for before, after in pairwise(phases):
+        assert before["end_h"] == after["start_h"]
+
+
+def test_drawn_cycles_keep_their_ends():
+    """First and last ageing cycle are drawn, each half from 0 to its capacity, thinned."""
+    points = rows(result(), "potential_curves")
+    assert sorted({row["cycle"] for row in points}) == [2, 5, 7]
+    charge = [row for row in points if row["cycle"] == 2 and row["half"] == "charge"]
+    assert charge[0]["capacity_mAh"] == 0.0
+    assert charge[-1]["capacity_mAh"] == pytest.approx(2.0)
+    assert len(charge) <= 120
+
+
+def test_an_open_circuit_is_an_excursion():
+    """A voltage at the rail beyond limit and margin is given with its time and value."""
+    columns = simulated(WEEKS)
+    columns["cell_V"][-3:] = 5.0
+    spans = rows(result(columns), "excursions")
+    assert len(spans) == 1
+    assert spans[0]["extreme_voltage_V"] == 5.0
+    assert spans[0]["limit_V"] == pytest.approx(3.95)
+
+
+def test_an_open_cell_is_no_fault_of_the_reference():
+    """An anchor read while the cell voltage is at the rail is not held against the reference."""
+    columns = simulated(WEEKS)
+    hours = (columns["time_s"] - START_s) / 3600.0
+    rail = (hours > 66.67) & (hours < 67.67)
+    columns["cell_V"][rail] = 5.0
+    columns["positive_V"][rail] = 5.0 + columns["negative_V"][rail]
+    found = result(columns)
+    offsets = [row for row in rows(found, "reference_checks") if row["check"] == "offset"]
+    assert [row["trust"] for row in offsets] == ["trusted"]
+    assert "lost" not in states(found, "reference")
+
+
+def test_a_cell_without_rows_gives_empty_tables():
+    """A cell without rows is no fault of the program: every table is there and empty."""
+    found = run(
+        facts=FACTS,
+        series=empty(TABLES["series"]),
+        ledger=empty(TABLES["ledger"]),
+        cycling=CYCLING,
+        electrodes=ELECTRODES,
+        reference=Reference(),
+        trust=Trust(),
+        open_circuit_margin_V=0.3,
+        cycles_drawn=3,
+    )
+    assert all(table.num_rows == 0 for table in found.tables.values())
+
+
+@pytest.mark.parametrize("count", [1, 2, 3])
+def test_a_cell_with_few_rows_is_no_fault(count):
+    """One, two or three rows give tables, not a traceback."""
+    columns = {name: values[:count] for name, values in simulated(WEEKS).items()}
+    assert result(columns).tables["cycles"].num_rows == 0
+    columns["current_mA"] = np.ones(count)
+    assert rows(result(columns), "cycles")[0]["kind"] == "partial"
+
+
+def test_the_command_writes_every_table(tmp_path):
+    """The printed command reads, computes and writes all tables of the stage."""
+    write_table(TABLES["series"], series_table(simulated(WEEKS)), tmp_path / "series.parquet")
+    write_table(TABLES["ledger"], ledger_table(), tmp_path / "ledger.parquet")
+    settings = {
+        "cycling": CYCLING.model_dump(),
+        "electrodes": ELECTRODES.model_dump(),
+        "reference": Reference().model_dump(),
+        "trust": Trust().model_dump(),
+        "lifetime": {"sudden": {"open_circuit_margin_V": 0.3}},
+        "report": {"cycles_drawn": 3},
+    }
+    arguments = ["--settings", json.dumps(settings), "--cell", json.dumps(asdict(FACTS))]
+    inputs = [str(tmp_path / "series.parquet"), str(tmp_path / "ledger.parquet")]
+    main([*arguments, "--inputs", *inputs, "--out", str(tmp_path / "out")])
+    for name in (*result().tables, "findings"):
+        read_table(TABLES[name], tmp_path / "out" / f"{name}.parquet")
