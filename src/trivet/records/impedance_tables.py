@@ -9,6 +9,7 @@ _POINTS = "trivet.io.spectra:read_spectra"
 _REFERENCE = "trivet.science.reference"
 _SPECTRUM = "trivet.science.spectrum"
 _FIT = "trivet.science.spectrum_fit"
+_VERDICT = "trivet.science.spectrum_verdict"
 
 SPECTRA = Table(
     "spectra",
@@ -27,13 +28,18 @@ SPECTRA = Table(
         number(
             "high_frequency_resistance_ohm",
             "Ohm",
-            "real part where the imaginary part is zero",
+            "real part where the imaginary part is zero, or its stand-in",
+            f"{_SPECTRUM}:headline",
+        ),
+        text(
+            "high_frequency_method",
+            "how the high-frequency resistance was found",
             f"{_SPECTRUM}:headline",
         ),
         number(
             "high_frequency_resistance_se_ohm",
             "Ohm",
-            "its standard error from the fit",
+            "standard error of the fitted R0, which stands among the parameters",
             f"{_FIT}:fit",
         ),
         number("polarisation_resistance_ohm", "Ohm", "fitted sum of the arcs", f"{_FIT}:fit"),
@@ -50,7 +56,26 @@ SPECTRA = Table(
             f"{_SPECTRUM}:headline",
         ),
         text("model", "model fitted", f"{_FIT}:fit"),
-        text("parameters", "fitted parameters and standard errors, as JSON", f"{_FIT}:fit"),
+        text(
+            "parameters",
+            "fitted parameters, each with value and standard error, as JSON",
+            f"{_FIT}:fit",
+        ),
+        text(
+            "split_refused",
+            "why the arcs may not be read one by one; empty where they may",
+            f"{_FIT}:fit",
+        ),
+        number(
+            "resistance_correlation",
+            "1",
+            "largest correlation between the widths of neighbouring arcs",
+            f"{_FIT}:fit",
+        ),
+        number("aicc", "1", "corrected information criterion of Akaike", f"{_FIT}:fit"),
+        number(
+            "bic", "1", "information criterion of Schwarz, which chose the model", f"{_FIT}:fit"
+        ),
         number(
             "fit_rms_percent",
             "%",
@@ -69,8 +94,8 @@ SPECTRA = Table(
             "median over frequency of the misfit of cell = positive + negative",
             f"{_SPECTRUM}:additivity_percent",
         ),
-        text("trust", "trusted, suspect or rejected", f"{_SPECTRUM}:verdict", required=True),
-        text("reasons", "why it is not trusted; empty otherwise", f"{_SPECTRUM}:verdict"),
+        text("trust", "trusted, suspect or rejected", f"{_VERDICT}:verdict", required=True),
+        text("reasons", "why it is not trusted; empty otherwise", f"{_VERDICT}:verdict"),
         count(
             "withheld",
             "1 for an electrode whose reference was not trusted at the time",

@@ -1,0 +1,161 @@
+"""Least squares of one circuit on one spectrum: starting points, minimum within bounds.
+
+References
+----------
+B. A. Boukamp, Solid State Ionics 20 (1986) 31 (complex least squares, analytic derivatives).
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.optimize import least_squares, leastsq
+
+from trivet.science.circuit import Circuit, Grid
+
+Floats = NDArray[np.float64]
+Complex = NDArray[np.complex128]
+
+GOLDEN = (5**0.5 - 1) / 2
+"""Steps of this share of a turn fill an interval evenly, at any number of them."""
+ROUGH, FINE = 1e-4, 1e-12
+"""Relative tolerances: of every start, and of the best end."""
+
+
+class Problem:
+    """One spectrum and one circuit, in the scaling of the fit."""
+
+    def __init__(self, frequency_Hz: Floats, impedance_ohm: Complex, circuit: Circuit) -> None:
+        order = np.argsort(-frequency_Hz, kind="stable")
+        self.circuit = circuit
+        self.grid = Grid(frequency_Hz[order])
+        self.impedance = np.asarray(impedance_ohm[order], dtype=complex)
+        self.weight = 1 / np.abs(self.impedance)
+        self.low, self.high = circuit.bounds(frequency_Hz, impedance_ohm)
+        self._last: tuple[bytes, Floats, Floats] | None = None
+
+    def evaluate(self, inner: Floats) -> tuple[Floats, Floats]:
+        """Relative residuals, shape (2N,), and their slopes, shape (p, 2N) [1].
+
+        The last place is kept, since the solver asks for both there.
+        """
+        key = inner.tobytes()
+        if self._last is None or self._last[0] != key:
+            model, slopes = self.circuit.impedance_and_slopes(self.grid, inner)
+            misfit = (model - self.impedance) * self.weight
+            slopes *= self.weight
+            self._last = (
+                key,
+                np.concatenate([misfit.real, misfit.imag]),
+                np.concatenate([slopes.real, slopes.imag], axis=1),
+            )
+        return self._last[1], self._last[2]
+
+    def cost(self, inner: Floats) -> float:
+        """Sum of squared relative residuals [1]."""
+        residuals = self.evaluate(inner)[0]
+        return float(residuals @ residuals)
+
+    def is_inside(self, inner: Floats) -> bool:
+        """Whether every parameter is within its bounds."""
+        return bool(np.all((inner >= self.low) & (inner <= self.high)))
+
+    def start(self, number: int) -> Floats:
+        """Give starting point `number`: widths from the data, peaks by a golden sequence."""
+        angular, real = self.grid.laplace_rad_s.imag, self.impedance.real
+        capacitive = np.flatnonzero(self.impedance.imag < 0)
+        early = real[capacitive[:3]] if len(capacitive) else real[:3]
+        ohmic = 0.9 * max(float(np.min(early)), 1e-3 * float(np.max(np.abs(real))))
+        sigma = max(float(np.mean(-self.impedance.imag[-4:] * np.sqrt(angular[-4:]))), 1e-9)
+        tail = (0.0 if self.circuit.tail == "none" else sigma) / np.sqrt(angular)
+        width = max(float(np.max(real - tail)) - ohmic, 0.05 * float(np.max(real)))
+        share = np.cumsum(np.clip(-self.impedance.imag - tail, 1e-12, None))
+        share /= share[-1]
+        first = [max(float(self.impedance.imag[0]), 1e-3 * ohmic) / angular[0]]
+        values = [*(first if self.circuit.inductance else []), ohmic]
+        for quantile in _quantiles(self.circuit.arcs, number):
+            peak = angular[min(int(np.searchsorted(share, quantile)), len(angular) - 1)]
+            values += [width / self.circuit.arcs, 1 / peak, 0.8]
+        values += {"none": [], "warburg": [sigma], "free": [sigma, 0.5]}[self.circuit.tail]
+        return self.circuit.inner(np.array(values))
+
+    def free_minimum(
+        self, start: Floats, *, tolerance: float, free: NDArray[np.bool_] | None = None
+    ) -> Floats:
+        """Find the minimum without bounds, over the free parameters only (Marquardt)."""
+        moving = np.ones(len(start), dtype=bool) if free is None else free
+        place = start.copy()
+
+        def at(values: Floats) -> Floats:
+            place[moving] = values
+            return place
+
+        def misfit(values: Floats) -> Floats:
+            return self.evaluate(at(values))[0]
+
+        def slopes(values: Floats) -> Floats:
+            return self.evaluate(at(values))[1][moving]
+
+        found, *_ = leastsq(
+            misfit,
+            start[moving],
+            Dfun=slopes,
+            col_deriv=True,
+            full_output=True,
+            ftol=tolerance,
+            xtol=tolerance,
+            gtol=0.0,
+            maxfev=40 if tolerance > FINE else 200,
+        )
+        return at(found).copy()
+
+    def minimum(self, start: Floats) -> Floats:
+        """Find the minimum within the bounds: parameters that leave them are held there.
+
+        Where one that is held would rather come back, a solver with bounds finishes.
+        """
+        free = np.ones(len(start), dtype=bool)
+        place = start
+        while True:
+            place = self.free_minimum(place, tolerance=FINE, free=free)
+            outside = (place < self.low) | (place > self.high)
+            if not np.any(outside):
+                break
+            place = np.clip(place, self.low, self.high)
+            free &= ~outside
+            if not np.any(free):
+                break
+        residuals, slopes = self.evaluate(place)
+        gradient = slopes @ residuals
+        inward = np.where(place <= self.low, -gradient, gradient)
+        if np.any(~free & (inward > 1e-9)):
+            return self._bounded_minimum(place)
+        return place
+
+    def _bounded_minimum(self, start: Floats) -> Floats:
+        """Find the minimum within the bounds by a trust-region solver (slower)."""
+        margin = 1e-3 * (self.high - self.low)
+
+        def misfit(inner: Floats) -> Floats:
+            return self.evaluate(inner)[0]
+
+        def slopes(inner: Floats) -> Floats:
+            return self.evaluate(inner)[1].T
+
+        found = least_squares(
+            misfit,
+            np.clip(start, self.low + margin, self.high - margin),
+            jac=slopes,
+            bounds=(self.low, self.high),
+            xtol=1e-10,
+            ftol=1e-10,
+            max_nfev=100,
+        )
+        return np.asarray(found.x)
+
+
+def _quantiles(arcs: int, number: int) -> list[float]:
+    """Where the arcs of a start peak, as shares of the area under -Z'' over ln w."""
+    if number == 0:
+        return {1: [0.5], 2: [0.2, 0.75], 3: [0.1, 0.4, 0.8]}[arcs]
+    return sorted((number * GOLDEN + arc / arcs) % 1 for arc in range(arcs))

@@ -1,0 +1,100 @@
+"""One pair of one spectrum of the stage impedance: its rows, what they say, its findings."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from trivet.records import impedance_findings as words
+from trivet.records.findings import Finding
+from trivet.records.science_settings import Impedance
+from trivet.science.spectrum import Sorted, Trace, sort_rows
+from trivet.science.spectrum_analysis import Analysis, analyse
+from trivet.science.spectrum_verdict import Verdict
+
+PAIRS = ("cell", "positive", "negative")
+
+
+@dataclass(frozen=True)
+class Pair:
+    """One pair of one spectrum: its rows as read, what counts of them, and what they say."""
+
+    spectrum: int
+    pair: str
+    rows: dict[str, np.ndarray]
+    order: Sorted
+    analysis: Analysis
+
+    @property
+    def name(self) -> str:
+        """How findings call it."""
+        return f"spectrum {self.spectrum}, {self.pair}"
+
+    @property
+    def file(self) -> str:
+        """The file of its first row."""
+        return str(self.rows["file"][0])
+
+    def place(self, row: int) -> tuple[str, int]:
+        """File and line of a row."""
+        return str(self.rows["file"][row]), int(self.rows["line"][row])
+
+
+def read_pair(
+    spectrum: int, pair: str, columns: dict[str, np.ndarray], impedance: Impedance
+) -> Pair:
+    """Sort, test and fit one pair."""
+    rows = {name: values[columns["pair"] == pair] for name, values in columns.items()}
+    measured = rows["real_ohm"] + 1j * rows["imaginary_ohm"]
+    order = sort_rows(
+        rows["frequency_Hz"],
+        impedance_ohm=measured,
+        lowest_Hz=impedance.lowest_frequency_Hz,
+        highest_Hz=impedance.highest_frequency_Hz,
+    )
+    arcs = {"cell": impedance.cell_arcs, "positive": impedance.positive_arcs}
+    analysis = analyse(
+        Trace(rows["frequency_Hz"][order.used], measured[order.used]),
+        may_turn=pair == "negative",
+        most_arcs=arcs.get(pair, impedance.negative_arcs),
+        tail=("free" if pair == "cell" else "warburg") if impedance.diffusion else "none",
+        inductance=impedance.inductance,
+        starts=impedance.starts,
+    )
+    return Pair(spectrum, pair, rows, order, analysis)
+
+
+def findings_of(cell: str, one: Pair, judged: Verdict) -> list[Finding]:
+    """What was noticed about one pair."""
+    analysis, order = one.analysis, one.order
+    found = [
+        words.invalid_point(cell, file=file, line=line)
+        for file, line in (one.place(row) for row in order.invalid)
+    ]
+    if len(order.copies):
+        file, line = one.place(order.copies[0])
+        found.append(
+            words.copied_points(cell, name=one.name, count=len(order.copies), file=file, line=line)
+        )
+    if analysis.turned:
+        found.append(words.turned(cell, name=one.name, file=one.file))
+    for index, residual, limit in analysis.screened.outliers if analysis.screened else ():
+        found.append(
+            words.outlier(
+                cell,
+                name=one.name,
+                frequency_Hz=float(analysis.trace.frequency_Hz[index]),
+                residual=residual,
+                limit=limit,
+                place=one.place(order.used[index]),
+            )
+        )
+    if analysis.not_fitted_because:
+        because = analysis.not_fitted_because
+        found.append(words.not_fitted(cell, name=one.name, file=one.file, reason=because))
+    found += [
+        words.distrusted(cell, name=one.name, file=one.file, **vars(reason))
+        for reason in judged.reasons
+    ]
+    return found

@@ -1,0 +1,366 @@
+"""The stage impedance on small tables: rows, withholding, clock, findings, nothing lost."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import asdict
+
+import numpy as np
+import pyarrow as pa
+import pytest
+
+from trivet.io.store import empty, make_table, read_table, write_table
+from trivet.records.cell_facts import CellFacts
+from trivet.records.science_settings import Impedance, Trust
+from trivet.records.tables import TABLES
+from trivet.science import elements as el
+from trivet.stages.impedance import main, run
+
+START_S = 1.77e9
+FREQUENCY = np.geomspace(1e5, 1e-2, 50)
+FACTS = CellFacts(cell="A1", batch="A", clock_start_s=START_S)
+POSITIVE = {"ohmic": 3.0, "arcs": ((12.0, 2e-4, 0.85), (20.0, 3e-2, 0.8)), "sigma": 2.0}
+NEGATIVE = {"ohmic": 2.5, "arcs": ((60.0, 5e-5, 0.82),), "sigma": 1.5}
+
+
+def spectrum_of(kind):
+    """Closed form of an electrode, from the elements."""
+    parts = [
+        el.resistor(FREQUENCY, resistance_ohm=kind["ohmic"]),
+        el.warburg(FREQUENCY, coefficient_ohm_per_root_s=kind["sigma"]),
+    ]
+    parts += [
+        el.zarc(FREQUENCY, resistance_ohm=width, time_constant_s=tau, exponent=exponent)
+        for width, tau, exponent in kind["arcs"]
+    ]
+    return el.series(*parts)
+
+
+def measured(seed=0, noise=0.002):
+    """The three pairs of one measurement with independent noise."""
+    positive, negative = spectrum_of(POSITIVE), spectrum_of(NEGATIVE)
+    random = np.random.default_rng(seed)
+    pairs = {"cell": positive + negative, "positive": positive, "negative": negative}
+    return {
+        pair: impedance
+        + noise * np.abs(impedance) * (random.standard_normal(50) + 1j * random.standard_normal(50))
+        for pair, impedance in pairs.items()
+    }
+
+
+def points_of(spectra, frequency=FREQUENCY):
+    """Table spectrum_points from (time_s, {pair: impedance}) of each measurement."""
+    rows = [
+        ("A1", number, time_s, pair, float(f), z.real, z.imag, f"raw/A1-{number}.csv", line)
+        for number, (time_s, pairs) in enumerate(spectra, start=1)
+        for pair, impedance in pairs.items()
+        for line, (f, z) in enumerate(zip(frequency, impedance, strict=True), start=2)
+    ]
+    names = TABLES["spectrum_points"].names
+    return make_table(
+        TABLES["spectrum_points"],
+        {name: [row[at] for row in rows] for at, name in enumerate(names)},
+    )
+
+
+def cycles_of(starts_h):
+    """Table cycles with these starts."""
+    table = TABLES["cycles"]
+    columns = {name: [None] * len(starts_h) for name in table.names}
+    columns |= {
+        "cell": ["A1"] * len(starts_h),
+        "cycle": list(range(1, len(starts_h) + 1)),
+        "start_h": list(starts_h),
+        "end_h": [start + 1.0 for start in starts_h],
+        "kind": ["ageing"] * len(starts_h),
+        "complete": [1] * len(starts_h),
+    }
+    return make_table(table, columns)
+
+
+def timeline_of(*spans):
+    """Table timeline with these spans of trust (state, start_h, end_h)."""
+    return make_table(
+        TABLES["timeline"],
+        {
+            "cell": ["A1"] * len(spans),
+            "track": ["reference"] * len(spans),
+            "state": [span[0] for span in spans],
+            "start_h": [span[1] for span in spans],
+            "end_h": [span[2] for span in spans],
+        },
+    )
+
+
+def ledger_of(absolute="yes", derived=None):
+    """Table ledger with one cycling file and the files of three spectra."""
+    files = [("raw/A1.csv", "cycling", absolute, "")]
+    files += [(f"raw/A1-{n}.csv", "impedance", "yes", derived or "") for n in (1, 2, 3)]
+    count = len(files)
+    columns = {name: [""] * count for name in TABLES["ledger"].names}
+    columns |= {
+        "cell": ["A1"] * count,
+        "file": [one[0] for one in files],
+        "content": [one[1] for one in files],
+        "absolute_time": [one[2] for one in files],
+        "derived": [one[3] for one in files],
+        "layout": ["plain"] * count,
+        "sha256": ["0"] * count,
+        "first_time_s": [START_S + 3600.0] * count,
+        "last_time_s": [START_S + 9e5] * count,
+    }
+    columns |= dict.fromkeys(("bytes", "rows_seen", "rows_used"), [1] * count)
+    return make_table(TABLES["ledger"], columns | {"rows_set_aside": [0] * count})
+
+
+def ran(points, **changed):
+    """Run the stage with what is right but for the changes."""
+    given = {
+        "facts": FACTS,
+        "cycles": cycles_of([1.0, 10.0, 20.0]),
+        "timeline": timeline_of(("trusted", 0.0, 100.0)),
+        "ledger": ledger_of(),
+        "impedance": Impedance(),
+        "trust": Trust(),
+    }
+    result = run(points=points, **(given | changed))
+    rows = result.tables["spectra"].to_pylist()
+    return result, {(row["spectrum"], row["pair"]): row for row in rows}
+
+
+def checks(result):
+    """Names of the findings."""
+    return [finding.check for finding in result.findings]
+
+
+@pytest.fixture(scope="module")
+def one_spectrum():
+    """A clean measurement 15 h after the clock start, run once."""
+    return ran(points_of([(START_S + 15 * 3600, measured())]))
+
+
+def test_truth_within_the_errors(one_spectrum):
+    """Fitted R0 and sum of arcs lie within four standard errors of the closed form (own)."""
+    _, rows = one_spectrum
+    for pair, kind in (("positive", POSITIVE), ("negative", NEGATIVE)):
+        row = rows[1, pair]
+        width = sum(arc[0] for arc in kind["arcs"])
+        ohmic = json.loads(row["parameters"])["R0_ohm"]
+        assert abs(row["polarisation_resistance_ohm"] - width) < (
+            4 * row["polarisation_resistance_se_ohm"]
+        )
+        assert abs(ohmic["value"] - kind["ohmic"]) < 4 * ohmic["standard_error"]
+        assert row["high_frequency_resistance_se_ohm"] == pytest.approx(ohmic["standard_error"])
+
+
+def test_clean_spectrum_is_trusted(one_spectrum):
+    """A clean measurement is trusted in all pairs, additive, and raises no finding."""
+    result, rows = one_spectrum
+    assert [rows[1, pair]["trust"] for pair in ("cell", "positive", "negative")] == ["trusted"] * 3
+    assert rows[1, "cell"]["additivity_percent"] < 0.6
+    assert rows[1, "positive"]["model"] == "R0 + ZARC + ZARC + W"
+    assert rows[1, "negative"]["model"] == "R0 + ZARC + W"
+    assert result.findings == ()
+
+
+def test_hours_and_cycle(one_spectrum):
+    """Hours count from the clock start; the cycle is the last that started before (own)."""
+    _, rows = one_spectrum
+    assert rows[1, "cell"]["time_h"] == pytest.approx(15.0)
+    assert rows[1, "cell"]["cycle"] == 2
+    _, early = ran(points_of([(START_S + 1800, {"cell": measured()["cell"]})]))
+    assert early[1, "cell"]["cycle"] is None
+
+
+def test_curves_hold_every_point(one_spectrum):
+    """Every point used stands in the curves with its model and residual, by falling frequency."""
+    result, rows = one_spectrum
+    curves = result.tables["spectrum_curves"].to_pylist()
+    assert len(curves) == 150
+    positive = [row for row in curves if row["pair"] == "positive"]
+    assert [row["frequency_Hz"] for row in positive] == FREQUENCY.tolist()
+    misfit = [
+        complex(
+            row["real_ohm"] - row["fitted_real_ohm"],
+            row["imaginary_ohm"] - row["fitted_imaginary_ohm"],
+        )
+        / abs(complex(row["real_ohm"], row["imaginary_ohm"]))
+        for row in positive
+    ]
+    rms = 100 * np.sqrt(np.sum(np.abs(misfit) ** 2) / 100)
+    assert rms == pytest.approx(rows[1, "positive"]["fit_rms_percent"], rel=1e-6)
+    residuals = [
+        (row["kk_residual_real_percent"], row["kk_residual_imaginary_percent"]) for row in positive
+    ]
+    assert np.sqrt(np.mean(np.square(residuals))) == pytest.approx(
+        rows[1, "positive"]["kk_rms_percent"], rel=1e-9
+    )
+
+
+def test_untrusted_reference_withholds_electrodes_only():
+    """A lost reference empties the numbers of both electrodes, never those of the cell."""
+    points = points_of([(START_S + h * 3600, measured(seed)) for seed, h in enumerate((5, 50))])
+    timeline = timeline_of(("trusted", 0.0, 30.0), ("lost", 30.0, 100.0))
+    result, rows = ran(points, timeline=timeline)
+    assert [rows[1, pair]["withheld"] for pair in ("cell", "positive", "negative")] == [0, 0, 0]
+    assert [rows[2, pair]["withheld"] for pair in ("cell", "positive", "negative")] == [0, 1, 1]
+    kept = {"cell", "spectrum", "time_h", "cycle", "pair", "points", "model", "trust", "withheld"}
+    for pair in ("positive", "negative"):
+        emptied = {name: value for name, value in rows[2, pair].items() if name not in kept}
+        assert set(emptied.values()) <= {None, ""}
+        assert rows[2, pair]["trust"] == "trusted"
+    assert rows[2, "cell"]["polarisation_resistance_ohm"] > 0
+    shown = {(r["spectrum"], r["pair"]) for r in result.tables["spectrum_curves"].to_pylist()}
+    assert shown == {(1, "cell"), (1, "positive"), (1, "negative"), (2, "cell")}
+    assert [(f.check, f.value) for f in result.findings] == [("withheld spectra", 2.0)]
+
+
+def test_time_unknown_means_trust_unknown():
+    """Without calendar time a spectrum has no hours, no cycle, and its electrodes are withheld."""
+    points = points_of([(None, measured())])
+    result, rows = ran(points)
+    assert rows[1, "cell"]["time_h"] is None
+    assert rows[1, "cell"]["cycle"] is None
+    assert rows[1, "positive"]["withheld"] == 1
+    assert rows[1, "cell"]["withheld"] == 0
+    assert "time of spectra" in checks(result)
+    _, elapsed = ran(points_of([(START_S, measured())]), ledger=ledger_of(absolute="no"))
+    assert elapsed[1, "cell"]["time_h"] is None
+
+
+def test_hours_without_a_clock_start():
+    """Without a clock start hours count from the first cycling row, as those of the cycles do."""
+    facts = CellFacts(cell="A1", batch="A")
+    points = points_of([(START_S + 15 * 3600, {"cell": measured()["cell"]})])
+    _, rows = ran(points, facts=facts)
+    assert rows[1, "cell"]["time_h"] == pytest.approx(14.0)
+    alone, first = ran(points, facts=facts, ledger=empty(TABLES["ledger"]))
+    assert first[1, "cell"]["time_h"] == 0.0
+    assert "start of the hours" in checks(alone)
+
+
+def test_additivity_is_void_where_a_pair_was_derived():
+    """A derived pair makes the sum true by construction: no number, and a note says so."""
+    points = points_of([(START_S + 15 * 3600, measured())])
+    result, rows = ran(points, ledger=ledger_of(derived="cell"))
+    assert rows[1, "cell"]["additivity_percent"] is None
+    assert checks(result) == ["additivity"]
+
+
+def test_gain_error_is_rejected_by_additivity():
+    """A gain of 15 % on one pair fails additivity in all three pairs (section A7: over 3 %)."""
+    pairs = measured()
+    pairs["positive"] = pairs["positive"] * 1.15
+    result, rows = ran(points_of([(START_S + 15 * 3600, pairs)]))
+    assert {rows[1, pair]["trust"] for pair in pairs} == {"rejected"}
+    assert all("additivity" in rows[1, pair]["reasons"] for pair in pairs)
+    assert {(f.check, f.limit, f.unit) for f in result.findings} == {
+        ("trust of a spectrum", 3.0, "%")
+    }
+
+
+def test_lost_reference_does_not_condemn_the_cell():
+    """Where the reference is lost a failing sum is nothing against the cell's own spectrum."""
+    pairs = measured()
+    pairs["positive"] = pairs["positive"] * 1.15
+    points = points_of([(START_S + 15 * 3600, pairs)])
+    _, rows = ran(points, timeline=timeline_of(("lost", 0.0, 100.0)))
+    assert rows[1, "cell"]["trust"] == "trusted"
+    assert rows[1, "positive"]["trust"] == "rejected"
+
+
+def test_outlier_is_set_aside_with_its_line():
+    """A bad point leaves the count and the fit, stays in the curve, and is named by its line."""
+    pairs = measured()
+    pairs["positive"][25] *= 1.05
+    result, rows = ran(points_of([(START_S + 15 * 3600, pairs)]))
+    (found,) = [f for f in result.findings if f.check == "spectrum outlier"]
+    assert (found.file, found.line, found.unit) == ("raw/A1-1.csv", 27, "%")
+    assert found.value > found.limit
+    assert rows[1, "positive"]["points"] == 49
+    curve = [r for r in result.tables["spectrum_curves"].to_pylist() if r["pair"] == "positive"]
+    assert len(curve) == 50
+    assert curve[25]["kk_residual_real_percent"] is None
+    assert curve[25]["fitted_real_ohm"] > 0
+
+
+def test_negated_negative_gives_the_same_numbers(one_spectrum):
+    """A negative recorded against the other current is turned, and its numbers do not change."""
+    pairs = measured()
+    pairs["negative"] = -pairs["negative"]
+    result, rows = ran(points_of([(START_S + 15 * 3600, pairs)]))
+    assert rows[1, "negative"] == one_spectrum[1][1, "negative"]
+    assert checks(result) == ["negated spectrum"]
+
+
+def test_every_point_is_used_or_set_aside():
+    """Points in = points used + those of findings: window, copy, invalid row, outlier."""
+    pairs = {"cell": measured()["cell"]}
+    frequency = FREQUENCY.copy()
+    frequency[7] = -1.0
+    frequency[9], pairs["cell"][9] = frequency[8], pairs["cell"][8]
+    points = points_of([(START_S + 15 * 3600, pairs)], frequency)
+    settings = Impedance(highest_frequency_Hz=5e4)
+    result, rows = ran(points, impedance=settings)
+    above = int(np.count_nonzero(FREQUENCY > 5e4))
+    found = {f.check: f for f in result.findings}
+    assert found["frequency window"].value == above
+    assert found["copied spectrum point"].value == 1
+    assert found["copied spectrum point"].line == 11
+    assert found["spectrum point"].line == 9
+    assert rows[1, "cell"]["points"] == 50 - above - 1 - 1
+
+
+def test_short_spectrum_keeps_its_row():
+    """Five points are too few for test and fit: the row stays, empty, and says why."""
+    points = points_of([(START_S, {"cell": measured()["cell"][::10]})], FREQUENCY[::10])
+    result, rows = ran(points)
+    row = rows[1, "cell"]
+    assert row["trust"] == "suspect"
+    assert row["kk_rms_percent"] is None
+    assert row["polarisation_resistance_ohm"] is None
+    assert row["high_frequency_resistance_ohm"] > 0
+    assert checks(result) == ["no fit", "trust of a spectrum"]
+
+
+def test_cell_without_spectra_is_said():
+    """A cell without spectra has empty tables and one note."""
+    result, rows = ran(empty(TABLES["spectrum_points"]))
+    assert rows == {}
+    assert result.tables["spectrum_curves"].num_rows == 0
+    assert checks(result) == ["no spectrum"]
+
+
+def test_cell_voltage_only_says_nothing_of_additivity():
+    """A cell measured without a reference is not reproached for missing electrodes."""
+    result, _ = ran(points_of([(START_S + 15 * 3600, {"cell": measured()["cell"]})]))
+    assert result.findings == ()
+
+
+def test_command_line_writes_what_run_gives(tmp_path):
+    """The printed command writes the tables of the dictionary, the same bytes each time."""
+    inputs = {
+        "spectrum_points": points_of([(START_S + 15 * 3600, measured())]),
+        "cycles": cycles_of([1.0]),
+        "timeline": timeline_of(("trusted", 0.0, 100.0)),
+        "ledger": ledger_of(),
+    }
+    for name, data in inputs.items():
+        write_table(TABLES[name], data, tmp_path / f"{name}.parquet")
+    settings = {"impedance": Impedance().model_dump(), "trust": Trust().model_dump()}
+    command = ["--settings", json.dumps(settings), "--cell", json.dumps(asdict(FACTS)), "--inputs"]
+    command += [str(tmp_path / f"{name}.parquet") for name in inputs]
+    for folder in ("first", "second"):
+        main([*command, "--out", str(tmp_path / folder)])
+    for name in ("spectra", "spectrum_curves", "findings"):
+        first, second = (tmp_path / folder / f"{name}.parquet" for folder in ("first", "second"))
+        assert first.read_bytes() == second.read_bytes()
+    written = read_table(TABLES["spectra"], tmp_path / "first" / "spectra.parquet")
+    assert isinstance(written, pa.Table)
+    assert written.num_rows == 3
+
+
+def test_command_line_needs_a_cell(tmp_path):
+    """Without a cell the stage refuses in one sentence."""
+    with pytest.raises(SystemExit, match="works on one cell: give --cell"):
+        main(["--out", str(tmp_path)])
