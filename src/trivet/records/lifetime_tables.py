@@ -9,6 +9,7 @@ _SHEET = "trivet.io.build_sheet:read_build_sheet"
 _LIFETIME = "trivet.science.lifetime"
 _SURVIVAL = "trivet.science.survival"
 _PARAMETRIC = "trivet.science.parametric"
+_CAUSES = "trivet.science.causes:cumulative_incidence"
 
 CELLS = Table(
     "cells",
@@ -23,7 +24,8 @@ CELLS = Table(
         text("exclusion_reason", "why it is excluded; empty otherwise", _SHEET),
         text(
             "status",
-            "running, ended (cause), stopped, no data, excluded",
+            "running, ended (cause), stopped, removed, paused, no data, excluded, or 'data end, "
+            "not explained'",
             f"{_LIFETIME}:status",
             required=True,
         ),
@@ -45,7 +47,8 @@ LIFETIMES = Table(
         number(
             "duration",
             "",
-            "time to the end or to the last sight of it, on the row's clock",
+            "time to the end or to the last sight of it, on the row's clock; of a reference since "
+            "its plating",
             f"{_LIFETIME}:cell_life",
         ),
         number("lower", "", "last time known to be good", f"{_LIFETIME}:cell_life"),
@@ -188,18 +191,18 @@ CAUSES = Table(
             "time",
             "",
             "time of the step on the row's clock",
-            f"{_SURVIVAL}:cumulative_incidence",
+            _CAUSES,
             required=True,
         ),
         number(
             "incidence",
             "1",
             "share ended from this cause by this time",
-            f"{_SURVIVAL}:cumulative_incidence",
+            _CAUSES,
             required=True,
         ),
-        number("lower", "1", "lower limit, log-log", f"{_SURVIVAL}:cumulative_incidence"),
-        number("upper", "1", "upper limit, log-log", f"{_SURVIVAL}:cumulative_incidence"),
+        number("lower", "1", "lower limit, log-log", _CAUSES),
+        number("upper", "1", "upper limit, log-log", _CAUSES),
     ),
     key=("endpoint", "clock", "factor", "group", "cause", "time"),
 )

@@ -1,0 +1,317 @@
+"""The stage lifetime on a campaign of a few cells whose fates can be read off."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import pyarrow as pa
+import pytest
+
+from trivet.errors import InputError
+from trivet.io.store import empty, make_table, read_table, write_table
+from trivet.records.cell_facts import CellFacts, LogEntry
+from trivet.records.inference_settings import Lifetime
+from trivet.records.science_settings import Trust
+from trivet.records.tables import TABLES
+from trivet.stages.lifetime import INPUTS, LifetimeTables, main, run
+
+START_S = 1_772_442_000.0
+"""2026-03-02T09:00 UTC, which is 10:00 in Berlin."""
+CUT_S = START_S + 500 * 3600.0
+
+
+def facts(cell: str, *log: tuple[str, float, str], **changes: Any) -> CellFacts:
+    """A cell with its log as (event, hours, cause)."""
+    entries = tuple(
+        LogEntry(cell, START_S + hours * 3600.0, event, cause, line=2)
+        for event, hours, cause in log
+    )
+    values = {"cell": cell, "batch": "A", "seal": "plain", "note": f"note of {cell}"}
+    given = {"clock_start_s": START_S, "values": values, "log": entries} | changes
+    return CellFacts(cell=cell, batch="A", **given)
+
+
+def cycle_rows(cell: str, retention: list[float]) -> list[dict[str, Any]]:
+    """Complete ageing cycles of 4 h each from hour 10 on."""
+    blank = dict.fromkeys(TABLES["cycles"].names)
+    return [
+        blank
+        | {
+            "cell": cell,
+            "cycle": number,
+            "start_h": 6.0 + 4.0 * number,
+            "end_h": 9.5 + 4.0 * number,
+            "charge_capacity_mAh": 2.0 * share,
+            "discharge_capacity_mAh": 2.0 * share,
+            "coulombic_efficiency": 0.999,
+            "kind": "ageing",
+            "complete": 1,
+            "retention": share,
+        }
+        for number, share in enumerate(retention, start=1)
+    ]
+
+
+def ledger_row(cell: str, last_h: float, *, absolute: str = "yes") -> dict[str, Any]:
+    """A cycling file from hour 8 on."""
+    origin_s = START_S + 8 * 3600.0 if absolute == "yes" else 0.0
+    return dict.fromkeys(TABLES["ledger"].names, "") | {
+        "cell": cell,
+        "file": f"raw/{cell}.csv",
+        "content": "cycling",
+        "bytes": 1,
+        "rows_seen": 9,
+        "rows_used": 9,
+        "rows_set_aside": 0,
+        "absolute_time": absolute,
+        "first_time_s": origin_s,
+        "last_time_s": origin_s + (last_h - 8.0) * 3600.0,
+    }
+
+
+def check_row(cell: str, hours: float, check: str, value: float) -> dict[str, Any]:
+    """A check of the reference in mV."""
+    names = ("cell", "time_h", "check", "value", "unit", "limit", "trust")
+    return dict(zip(names, (cell, hours, check, value, "mV", 20.0, "trusted"), strict=True))
+
+
+def table(name: str, rows: list[dict[str, Any]]) -> pa.Table:
+    """Rows as a table."""
+    return make_table(TABLES[name], {key: [r[key] for r in rows] for key in TABLES[name].names})
+
+
+def inputs(**rows: list[dict[str, Any]]) -> dict[str, pa.Table]:
+    """Input tables; those not given are empty."""
+    return {
+        name: table(name, rows[name]) if name in rows else empty(TABLES[name]) for name in INPUTS
+    }
+
+
+def decide(cells: list[CellFacts], cut_s: float | None = CUT_S, **rows: Any) -> LifetimeTables:
+    """Run the stage with the default settings."""
+    return run(
+        cells=cells,
+        inputs=inputs(**rows),
+        lifetime=Lifetime(),
+        trust=Trust(),
+        factor="seal",
+        cut_s=cut_s,
+    )
+
+
+def row_of(tables: LifetimeTables, cell: str, endpoint: str, clock: str) -> dict[str, Any]:
+    """The only row of a cell, endpoint and clock."""
+    (row,) = (
+        row
+        for row in tables.lifetimes.to_pylist()
+        if (row["cell"], row["endpoint"], row["clock"]) == (cell, endpoint, clock)
+    )
+    return dict(row)
+
+
+CELLS = [
+    facts("worn", ("plated", 9.0, "")),
+    facts("runs", ("plated", 9.0, "")),
+    facts("halt", ("stopped", 30.0, "")),
+    facts("leak", ("failed", 25.0, "leak")),
+    facts("none"),
+    facts("odd", included=False, exclusion_reason="dropped"),
+    facts("lapse"),
+]
+WORN = [1.0, 0.95, 0.79, 0.78, 0.77]
+ROWS = {
+    "cycles": [
+        *cycle_rows("worn", WORN),
+        *cycle_rows("runs", [1.0] * 120),
+        *cycle_rows("halt", [1.0] * 5),
+        *cycle_rows("leak", WORN),
+        *cycle_rows("lapse", [1.0] * 5),
+    ],
+    "ledger": [
+        ledger_row("worn", 30.0),
+        ledger_row("runs", 495.0),
+        ledger_row("halt", 30.0),
+        ledger_row("leak", 30.0),
+        ledger_row("lapse", 30.0),
+    ],
+    "reference_checks": [
+        check_row("runs", 40.0, "offset", 1.0),
+        check_row("runs", 208.0, "offset", 31.0),
+        check_row("runs", 376.0, "offset", 35.0),
+        check_row("worn", 20.0, "offset", 1.0),
+    ],
+}
+
+
+def test_every_cell_stands_in_the_table_with_its_status() -> None:
+    """Nothing vanishes: excluded cells and cells without data stay, with the sheet's columns."""
+    cells = {row["cell"]: row for row in decide(CELLS, **ROWS).cells.to_pylist()}
+    assert {name: row["status"] for name, row in cells.items()} == {
+        "worn": "ended (capacity)",
+        "runs": "running",
+        "halt": "stopped",
+        "leak": "ended (leak)",
+        "none": "no data",
+        "odd": "excluded",
+        "lapse": "data end, not explained",
+    }
+    assert cells["odd"]["exclusion_reason"] == "dropped"
+    assert cells["odd"]["included"] == 0
+    assert (cells["worn"]["group"], cells["worn"]["seal"]) == ("plain", "plain")
+    assert cells["worn"]["note"] == "note of worn"
+
+
+def test_each_counted_cell_has_four_rows() -> None:
+    """Two endpoints and two clocks a counted cell, none for an excluded one."""
+    rows = decide(CELLS, **ROWS).lifetimes.to_pylist()
+    assert len(rows) == 4 * 6
+    assert not [row for row in rows if row["cell"] == "odd"]
+    assert all(row["evidence"] for row in rows)
+    assert all((row["cause"] != "") == (row["observed"] == 1) for row in rows)
+    assert all((row["censored_because"] != "") == (row["observed"] == 0) for row in rows)
+
+
+def test_lives_have_the_hours_and_cycles_of_their_fates() -> None:
+    """End by capacity at the end of cycle 3; stop and failure at their times in the log."""
+    tables = decide(CELLS, **ROWS)
+    worn = row_of(tables, "worn", "cell", "hours")
+    assert (worn["duration"], worn["lower"], worn["upper"]) == (21.5, 17.5, 21.5)
+    assert row_of(tables, "worn", "cell", "cycles")["duration"] == 3.0
+    halt = row_of(tables, "halt", "cell", "hours")
+    assert (halt["duration"], halt["upper"]) == (30.0, None)
+    leak = row_of(tables, "leak", "cell", "hours")
+    assert (leak["duration"], leak["decided_by"]) == (25.0, "bench log")
+    none = row_of(tables, "none", "cell", "hours")
+    assert (none["duration"], none["observed"], none["censored_because"]) == (0.0, 0, "no data")
+
+
+def test_reference_lives_count_from_the_plating() -> None:
+    """Lost between the checks at 40 h and 208 h, plated at 9 h; a cell that ends first censors."""
+    tables = decide(CELLS, **ROWS)
+    lost = row_of(tables, "runs", "reference", "hours")
+    assert (lost["lower"], lost["upper"], lost["cause"]) == (31.0, 199.0, "reference lost")
+    assert row_of(tables, "runs", "cell", "hours")["observed"] == 0
+    first = row_of(tables, "worn", "reference", "hours")
+    assert (first["censored_because"], first["duration"]) == ("cell ended first", 12.5)
+    unchecked = row_of(tables, "halt", "reference", "hours")
+    assert unchecked["censored_because"] == "no check possible"
+
+
+def test_findings_name_what_the_reader_must_know() -> None:
+    """Unexplained ends of data, and where the bench log outranked the rule."""
+    found = {(row["cell"], row["check"]): row for row in decide(CELLS, **ROWS).findings.to_pylist()}
+    assert set(found) == {("lapse", "data end"), ("leak", "bench log outranks rule")}
+    assert found["lapse", "data end"]["severity"] == "caution"
+    outranked = found["leak", "bench log outranks rule"]
+    assert (outranked["value"], outranked["limit"], outranked["unit"]) == (25.0, 21.5, "h")
+
+
+def test_entries_after_the_cut_do_not_count() -> None:
+    """As of an earlier date the leak has not happened yet, and the cell is running."""
+    rows = ROWS | {"ledger": [ledger_row("leak", 20.0)], "cycles": cycle_rows("leak", [1.0, 0.95])}
+    tables = decide([facts("leak", ("failed", 25.0, "leak"))], START_S + 20.5 * 3600.0, **rows)
+    assert tables.cells.to_pylist()[0]["status"] == "running"
+
+
+def test_without_a_cut_the_last_time_in_the_data_is_the_cut() -> None:
+    """The cut is taken from the files, never from the clock."""
+    tables = decide([facts("runs"), facts("lapse")], None, **ROWS)
+    status = {row["cell"]: row["status"] for row in tables.cells.to_pylist()}
+    assert status == {"runs": "running", "lapse": "data end, not explained"}
+
+
+def test_cells_without_calendar_time_are_said() -> None:
+    """Log entries can't be placed on elapsed time: taken at the last row, with a finding."""
+    rows = {
+        "cycles": cycle_rows("elapsed", [1.0, 0.95]),
+        "ledger": [ledger_row("elapsed", 30.0, absolute="no")],
+    }
+    tables = decide([facts("elapsed", ("failed", 25.0, "leak"))], **rows)
+    row = row_of(tables, "elapsed", "cell", "hours")
+    assert (row["duration"], row["cause"]) == (22.0, "leak")
+    (found,) = tables.findings.to_pylist()
+    assert (found["check"], found["action"]) == ("bench log time", "taken at the last row")
+    quiet = decide([facts("elapsed")], **rows)
+    assert quiet.cells.to_pylist()[0]["status"] == "data end, not explained"
+
+
+def test_an_entry_before_the_clock_start_is_said() -> None:
+    """A failure before the clock starts counts at its start, with a finding."""
+    tables = decide([facts("early", ("failed", -2.0, "other"))])
+    assert row_of(tables, "early", "cell", "hours")["duration"] == 0.0
+    (found,) = tables.findings.to_pylist()
+    assert (found["check"], found["value"]) == ("bench log time", -2.0)
+
+
+def test_a_cell_that_no_rule_can_judge_is_said() -> None:
+    """Cycles without an ageing cycle leave the rules of capacity without a reference."""
+    rows = [row | {"kind": "formation"} for row in cycle_rows("fresh", [1.0, 1.0])]
+    tables = decide([facts("fresh")], cycles=rows, ledger=[ledger_row("fresh", 495.0)])
+    (found,) = tables.findings.to_pylist()
+    assert found["check"] == "end by capacity"
+
+
+def test_open_circuit_is_read_from_the_excursions() -> None:
+    """An excursion after the last complete cycle ends the cell at its start."""
+    span = {
+        "cell": "open",
+        "start_h": 33.0,
+        "end_h": 34.0,
+        "extreme_voltage_V": 4.9,
+        "limit_V": 3.95,
+    }
+    tables = decide(
+        [facts("open")],
+        cycles=cycle_rows("open", [1.0] * 5),
+        ledger=[ledger_row("open", 495.0)],
+        excursions=[span],
+    )
+    row = row_of(tables, "open", "cell", "hours")
+    assert (row["cause"], row["duration"], row["lower"]) == ("open circuit", 33.0, 29.5)
+
+
+def command_of(folder: Path, out: Path, tables: dict[str, pa.Table]) -> list[str]:
+    """Command line with the tables written under `out`."""
+    paths = []
+    for name, data in tables.items():
+        paths.append(out / "in" / f"{name}.parquet")
+        write_table(TABLES[name], data, paths[-1])
+    settings = {
+        "lifetime": {"running_within_h": 72.0},
+        "trust": {"offset_lost_mV": 20.0, "jump_lost_mV": 20.0},
+        "build_sheet": {"factors": ["seal"]},
+        "bench_log": {},
+        "comparison": {"factors": [{"factor": "seal", "control": "plain"}]},
+        "campaign": {"time_zone": "Europe/Berlin", "data_cut": "2026-03-20T10:00"},
+    }
+    return [
+        *("--settings", json.dumps(settings), "--campaign", str(folder)),
+        *("--inputs", *map(str, paths), "--out", str(out)),
+    ]
+
+
+def test_the_command_reads_the_campaign_and_writes_its_tables(
+    campaign_folder: Path, tmp_path: Path
+) -> None:
+    """The printed command works on its own; hours count from the crimping time of the sheet."""
+    tables = inputs(cycles=cycle_rows("A1", WORN), ledger=[ledger_row("A1", 30.0)])
+    main(command_of(campaign_folder, tmp_path, tables))
+    cells = read_table(TABLES["cells"], tmp_path / "cells.parquet").to_pylist()
+    assert [(row["cell"], row["status"]) for row in cells] == [
+        ("A1", "ended (capacity)"),
+        ("A2", "no data"),
+    ]
+    lives = read_table(TABLES["lifetimes"], tmp_path / "lifetimes.parquet").to_pylist()
+    reference = next(row for row in lives if row["endpoint"] == "reference")
+    assert "counted from the plating at 23.00 h" in reference["evidence"]
+    read_table(TABLES["findings"], tmp_path / "findings_lifetime.parquet")
+
+
+def test_a_wrong_build_sheet_stops_the_stage(campaign_folder: Path, tmp_path: Path) -> None:
+    """Faults of the input are not findings: the command refuses them."""
+    sheet = campaign_folder / "build-sheet.csv"
+    sheet.write_text(sheet.read_text(encoding="utf-8").replace("plain", ""), encoding="utf-8")
+    with pytest.raises(InputError, match="cell 'A1' has no seal"):
+        main(command_of(campaign_folder, tmp_path, inputs()))

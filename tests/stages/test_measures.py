@@ -1,0 +1,268 @@
+"""The stage measures on ten cells in two batches, its p against a general-purpose library.
+
+The numbers of the cells are invented; what is checked is what the stage takes from which table,
+and the tests against scipy.stats and statsmodels.
+"""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pyarrow as pa
+import pytest
+from scipy import stats
+from statsmodels.stats.multitest import multipletests
+
+from trivet.io.store import make_table, read_table, write_table
+from trivet.records.inference_settings import Comparison, Survival
+from trivet.records.tables import TABLES
+from trivet.stages.measures import INPUTS, MeasureTables, main, run
+
+CAPACITY = "first ageing discharge capacity"
+EFFICIENCY = "mean coulombic efficiency of the first 20 ageing cycles"
+OHMIC = "ohmic resistance, first check-up"
+RISE = "rise of the ohmic resistance"
+POSITIVE = "polarisation resistance of the positive, first check-up"
+DC = "dc resistance of the positive, first ageing cycle"
+DRIFT = "reference drift"
+
+SEALS = {"plain": 4, "bead": 4, "film": 4}
+CAPACITIES = {
+    **{f"plain{i}": 2.00 + 0.01 * i for i in range(4)},
+    **{f"bead{i}": 2.05 + 0.013 * i for i in range(4)},
+    **{f"film{i}": 2.20 + 0.02 * i for i in range(4)},
+}
+SETTINGS = {
+    "factors": [{"factor": "seal", "control": "plain"}],
+    "stratify_by": "none",
+}
+
+
+def table(name: str, rows: list[dict[str, Any]], sheet: tuple[str, ...] = ()) -> pa.Table:
+    """Rows as a table; what a row does not say is missing."""
+    names = (*TABLES[name].names, *sheet)
+    return make_table(TABLES[name], {key: [row.get(key) for row in rows] for key in names}, sheet)
+
+
+def tables(**changes: list[dict[str, Any]]) -> dict[str, pa.Table]:
+    """Inputs of a campaign of three seals, four cells each, and an excluded cell."""
+    cells = [
+        {"cell": f"{seal}{i}", "batch": "AB"[i % 2], "seal": seal, "included": 1}
+        for seal, number in SEALS.items()
+        for i in range(number)
+    ]
+    cells.append({"cell": "out", "batch": "A", "seal": "film", "included": 0})
+    for row in cells:
+        row |= {"group": row["seal"], "status": "running"}
+    rows = {
+        "cells": cells,
+        "cycles": [row for cell in CAPACITIES for row in cycle_rows(cell)]
+        + cycle_rows("out", capacity=9.0),
+        "electrode_cycles": [
+            {
+                "cell": "plain0",
+                "cycle": 2,
+                "electrode": "positive",
+                "dc_resistance_ohm": 31.0,
+                "trust": "trusted",
+                "withheld": 0,
+            },
+            {
+                "cell": "plain1",
+                "cycle": 2,
+                "electrode": "positive",
+                "trust": "lost",
+                "withheld": 1,
+            },
+        ],
+        "reference_checks": [
+            {
+                "cell": "plain0",
+                "time_h": hours,
+                "check": check,
+                "value": value,
+                "unit": "mV/d",
+                "trust": "trusted",
+            }
+            for hours, check, value in (
+                (10.0, "drift", 0.9),
+                (20.0, "drift", 0.4),
+                (30.0, "offset", 7.0),
+            )
+        ],
+        "spectra": spectra_rows("plain0"),
+    } | changes
+    return {name: table(name, rows[name], ("seal",) if name == "cells" else ()) for name in INPUTS}
+
+
+def cycle_rows(cell: str, capacity: float | None = None, number: int = 22) -> list[dict[str, Any]]:
+    """A formation cycle and ageing cycles with falling capacity and rising efficiency."""
+    first = CAPACITIES.get(cell, 0.0) if capacity is None else capacity
+    return [
+        {
+            "cell": cell,
+            "cycle": i + 1,
+            "start_h": 4.0 * i,
+            "end_h": 4.0 * i + 3.9,
+            "discharge_capacity_mAh": first - 0.001 * (i - 1) if i else 2.5,
+            "coulombic_efficiency": 0.98 + 0.0005 * (i - 1) if i else 0.85,
+            "kind": "ageing" if i else "formation",
+            "complete": 1,
+        }
+        for i in range(number)
+    ]
+
+
+def spectra_rows(cell: str) -> list[dict[str, Any]]:
+    """Three spectra of the cell pair, the second rejected; a withheld and a usable electrode."""
+    own = {"cell": cell, "points": 40, "trust": "trusted", "withheld": 0}
+    column = "high_frequency_resistance_ohm"
+    return [
+        own | {"spectrum": 1, "time_h": 20.0, "pair": "cell", column: 9.0},
+        own | {"spectrum": 2, "time_h": 190.0, "pair": "cell", column: 70.0, "trust": "rejected"},
+        own | {"spectrum": 3, "time_h": 420.0, "pair": "cell", column: 11.0},
+        own | {"spectrum": 1, "time_h": 20.0, "pair": "positive", "withheld": 1},
+        own
+        | {
+            "spectrum": 1,
+            "time_h": 20.0,
+            "pair": "negative",
+            "polarisation_resistance_ohm": 18.0,
+        },
+    ]
+
+
+def compare(comparison: dict[str, Any] | None = None, **changes: Any) -> MeasureTables:
+    """Run the stage."""
+    return run(
+        inputs=tables(**changes),
+        comparison=Comparison.model_validate(comparison or SETTINGS),
+        survival=Survival(),
+        ageing_rate=0.5,
+    )
+
+
+def numbers(found: MeasureTables, cell: str) -> dict[str, dict[str, Any]]:
+    """Numbers of one cell by measure."""
+    return {row["measure"]: row for row in found.cell_measures.to_pylist() if row["cell"] == cell}
+
+
+def contrast(found: MeasureTables, measure: str, group: str) -> dict[str, Any]:
+    """The only row of a measure and group."""
+    (row,) = (
+        row
+        for row in found.measures.to_pylist()
+        if (row["measure"], row["group"]) == (measure, group)
+    )
+    return dict(row)
+
+
+def test_numbers_of_a_cell_come_from_its_tables() -> None:
+    """Each number is the first, mean, last or slope that its name says."""
+    own = numbers(compare(), "plain0")
+    assert own[CAPACITY]["value"] == 2.0
+    assert own[CAPACITY]["unit"] == "mA.h"
+    # Mean of an arithmetic series of 20 terms: first term plus 9.5 steps.
+    assert own[EFFICIENCY]["value"] == pytest.approx(0.98 + 9.5 * 0.0005)
+    assert own[DRIFT]["value"] == 0.4
+    assert own[OHMIC]["value"] == 9.0
+    # 2 ohm in 400 h; the rejected spectrum does not enter.
+    assert own[RISE]["value"] == pytest.approx(0.5)
+    assert own[DC]["value"] == 31.0
+    assert own["polarisation resistance of the negative, first check-up"]["value"] == 18.0
+
+
+def test_a_missing_number_has_its_reason() -> None:
+    """Withheld, rejected, not measured and too few are told apart; no number stands in."""
+    found = compare(cycles=cycle_rows("plain0", number=5))
+    own = numbers(found, "plain0")
+    assert own[POSITIVE]["value"] is None
+    assert own[POSITIVE]["reason"] == "withheld: the reference was not trusted"
+    assert own[EFFICIENCY]["reason"].startswith("4 complete ageing cycles")
+    other = numbers(found, "plain1")
+    assert other[CAPACITY]["reason"] == "no complete ageing cycle at 0.5 1/h"
+    assert other[OHMIC]["reason"] == "no spectrum of the cell"
+    assert other[DRIFT]["reason"] == "drift could not be assessed"
+    assert other[RISE]["reason"].startswith("fewer than two usable spectra")
+    assert numbers(compare(), "plain1")[DC]["reason"] == "withheld: the reference was not trusted"
+    assert numbers(compare(), "plain2")[DC]["reason"] == "no electrode potentials"
+    assert all((row["value"] is None) == (row["reason"] != "") for row in own.values())
+
+
+def test_a_rejected_first_spectrum_is_not_replaced_by_a_later_one() -> None:
+    """The first check-up is the first check-up; its spectrum rejected, the number is missing."""
+    rows = spectra_rows("plain0")
+    rows[0] |= {"trust": "rejected"}
+    own = numbers(compare(spectra=rows), "plain0")
+    assert (own[OHMIC]["value"], own[OHMIC]["reason"]) == (None, "the spectrum was rejected")
+
+
+def test_contrasts_are_those_of_libraries() -> None:
+    """The p is that of scipy.stats, its Holm adjustment that of statsmodels."""
+    found = compare()
+    by_seal = {seal: [CAPACITIES[f"{seal}{i}"] for i in range(4)] for seal in SEALS}
+    outside = {
+        seal: stats.permutation_test(
+            (by_seal[seal], by_seal["plain"]),
+            lambda x, y: abs(np.mean(x) - np.mean(y)),
+            alternative="greater",
+            vectorized=False,
+        ).pvalue
+        for seal in ("bead", "film")
+    }
+    adjusted = multipletests(list(outside.values()), method="holm")[1]
+    for (seal, p), p_adjusted in zip(outside.items(), adjusted, strict=True):
+        row = contrast(found, CAPACITY, seal)
+        assert row["p"] == pytest.approx(p, abs=1e-12)
+        assert row["p_adjusted"] == pytest.approx(p_adjusted, abs=1e-12)
+        pairs = np.subtract.outer(by_seal[seal], by_seal["plain"])
+        assert row["difference"] == pytest.approx(np.median(pairs))
+        assert row["lower"] < row["difference"] < row["upper"]
+        assert (row["cells"], row["control_cells"], row["missing_cells"]) == (4, 4, 0)
+
+
+def test_excluded_cells_are_listed_and_do_not_count() -> None:
+    """The excluded cell has its numbers, and none of them enters a comparison."""
+    found = compare()
+    assert numbers(found, "out")[CAPACITY]["value"] == 9.0
+    assert contrast(found, CAPACITY, "film")["cells"] == 4
+    assert contrast(found, CAPACITY, "film")["difference"] < 1.0
+
+
+def test_two_against_two_in_a_batch_can_show_nothing() -> None:
+    """Within batches of two and two the smallest p is 1/18, so that no 95 % interval exists."""
+    row = contrast(compare(SETTINGS | {"stratify_by": "batch"}), CAPACITY, "film")
+    # 6 * 6 = 36 relabellings, of which the labels at hand and their mirror are most extreme.
+    assert row["smallest_attainable_p"] == pytest.approx(2 / 36)
+    assert row["lower"] is None
+    assert "no 95 % interval" in row["reason"]
+
+
+def test_missing_cells_are_counted_in_the_contrast() -> None:
+    """One cell of eight has the number: the others are counted, and nothing is estimable."""
+    row = contrast(compare(), OHMIC, "bead")
+    assert (row["cells"], row["control_cells"], row["missing_cells"]) == (0, 1, 7)
+    assert (row["p"], row["difference"]) == (None, None)
+    assert row["reason"] == "not estimable: no cell of the group has a value"
+
+
+def test_the_command_writes_both_tables(tmp_path: Path) -> None:
+    """The printed command works on its own and gives what run gives."""
+    paths = []
+    for name, data in tables().items():
+        paths.append(tmp_path / "in" / f"{name}.parquet")
+        write_table(TABLES[name], data, paths[-1])
+    settings = {"comparison": SETTINGS, "survival": {}, "cycling": {"ageing_rate": 0.5}}
+    main(
+        [
+            *("--settings", json.dumps(settings)),
+            *("--inputs", *map(str, paths), "--out", str(tmp_path)),
+        ]
+    )
+    found = compare()
+    for name in ("cell_measures", "measures"):
+        written = read_table(TABLES[name], tmp_path / f"{name}.parquet")
+        assert written.equals(getattr(found, name))
