@@ -7,6 +7,7 @@ from trivet.records.shared_columns import CELL, CLOCK, ENDPOINT, FACTOR, GROUP
 
 _SHEET = "trivet.io.build_sheet:read_build_sheet"
 _COMPARISON = "trivet.science.comparison"
+_CONTRAST = "trivet.science.contrast:contrast"
 _MEASURE = "trivet.science.measures:permutation_difference"
 
 COMPARISONS = Table(
@@ -21,35 +22,46 @@ COMPARISONS = Table(
         text(
             "stratified_by",
             "what stratifies; empty where nothing does",
-            f"{_COMPARISON}:exact_log_rank",
+            _CONTRAST,
         ),
         text(
             "measure",
             "exact log-rank, log-rank, time ratio, hazard ratio, ...",
-            f"{_COMPARISON}:contrast",
+            _CONTRAST,
             required=True,
         ),
-        count("cells", "cells in the group", f"{_COMPARISON}:contrast", required=True),
-        count("events", "ends seen in the group", f"{_COMPARISON}:contrast", required=True),
-        count("control_cells", "cells in the control", f"{_COMPARISON}:contrast", required=True),
         count(
-            "control_events", "ends seen in the control", f"{_COMPARISON}:contrast", required=True
+            "cells",
+            "cells in the group; in all groups for an overall test",
+            _CONTRAST,
+            required=True,
         ),
-        number("statistic", "1", "test statistic", f"{_COMPARISON}:contrast"),
+        count(
+            "events",
+            "ends seen in the group; in all groups for an overall test",
+            _CONTRAST,
+            required=True,
+        ),
+        count("control_cells", "cells in the control", _CONTRAST, required=True),
+        count("control_events", "ends seen in the control", _CONTRAST, required=True),
+        number("statistic", "1", "test statistic", _CONTRAST),
         number(
-            "observed_events", "1", "ends seen in the group, over strata", f"{_COMPARISON}:log_rank"
+            "observed_events",
+            "1",
+            "ends seen in the group, over strata",
+            "trivet.science.log_rank:log_rank",
         ),
         number(
             "expected_events",
             "1",
             "ends expected in the group, over strata",
-            f"{_COMPARISON}:log_rank",
+            "trivet.science.log_rank:log_rank",
         ),
-        number("estimate", "", "effect of group over control", f"{_COMPARISON}:contrast"),
-        number("lower", "", "lower limit", f"{_COMPARISON}:contrast"),
-        number("upper", "", "upper limit", f"{_COMPARISON}:contrast"),
-        number("confidence", "1", "confidence of the interval", f"{_COMPARISON}:contrast"),
-        number("p", "1", "two-sided p", f"{_COMPARISON}:contrast"),
+        number("estimate", "", "effect of group over control", _CONTRAST),
+        number("lower", "", "lower limit", _CONTRAST),
+        number("upper", "", "upper limit", _CONTRAST),
+        number("confidence", "1", "confidence of the interval", _CONTRAST),
+        number("p", "1", "two-sided p", _CONTRAST),
         number(
             "p_adjusted",
             "1",
@@ -60,14 +72,14 @@ COMPARISONS = Table(
             "smallest_attainable_p",
             "1",
             "smallest p that these groups could give",
-            f"{_COMPARISON}:exact_log_rank",
+            "trivet.science.exact_log_rank:exact_log_rank",
         ),
         text(
             "verdict",
             "different, equivalent, inconclusive or not estimable; on the primary test only",
             f"{_COMPARISON}:verdict",
         ),
-        text("reason", "why; or why a value is missing", f"{_COMPARISON}:verdict"),
+        text("reason", "why; or why a value is missing", "trivet.records.verdicts:verdict_reason"),
     ),
     key=("endpoint", "clock", "factor", "group", "control", "measure"),
 )

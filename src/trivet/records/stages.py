@@ -32,6 +32,7 @@ STAGE_SETTINGS: dict[str, tuple[str, ...]] = {
         "lifetime.primary_clock",
         "campaign.planned_end",
         "campaign.time_zone",
+        "campaign.data_cut",
     ),
     "measures": ("comparison", "survival", "cycling.ageing_rate"),
     "findings": (),

@@ -1,0 +1,129 @@
+"""Life of one group: curve, median, restricted mean and Weibull life together."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from trivet.science.parametric import WeibullLife, weibull
+from trivet.science.survival import (
+    Median,
+    ProductLimit,
+    RestrictedMean,
+    median,
+    product_limit,
+    restricted_mean,
+)
+
+MOST_TIMES = 7
+"""Most times at which the cells at risk are given."""
+
+
+@dataclass(frozen=True)
+class GroupLife:
+    """Life of one group.
+
+    Attributes
+    ----------
+    cells, events : int
+        Cells and ends seen [1].
+    curve, median, restricted_mean, weibull
+        Its estimates.
+    reason : str
+        Why some are missing; empty where none is.
+    """
+
+    cells: int
+    events: int
+    curve: ProductLimit
+    median: Median
+    restricted_mean: RestrictedMean
+    weibull: WeibullLife
+    reason: str
+
+
+def group_life(
+    duration: np.ndarray, *, observed: np.ndarray, restriction_time: float, confidence: float
+) -> GroupLife:
+    """Estimate the life of one group.
+
+    Parameters
+    ----------
+    duration : numpy.ndarray
+        Times to the end or to the last sight, shape (n_cells,) [any unit].
+    observed : numpy.ndarray
+        1 where the end was seen, 0 where censored, shape (n_cells,) [1].
+    restriction_time : float
+        Upper end of the restricted mean [unit of the durations].
+    confidence : float
+        Confidence of the limits [1].
+
+    Returns
+    -------
+    GroupLife
+
+    Raises
+    ------
+    ValueError
+        See `trivet.science.survival.checked`.
+    """
+    curve = product_limit(duration, observed=observed, confidence=confidence)
+    middle = median(curve)
+    area = restricted_mean(curve, restriction_time=restriction_time)
+    life = weibull(duration, observed=observed, confidence=confidence)
+    missing = [life.reason]
+    if np.isnan(middle.median):
+        missing.append("median not reached")
+    if np.isnan(area.mean):
+        missing.append(f"not followed up to the restriction time {restriction_time:.6g}")
+    return GroupLife(
+        cells=len(duration),
+        events=int(np.sum(observed)),
+        curve=curve,
+        median=middle,
+        restricted_mean=area,
+        weibull=life,
+        reason="; ".join(part for part in missing if part),
+    )
+
+
+def restriction_time(duration: np.ndarray, *, group: np.ndarray) -> float:
+    """Shortest follow-up of the groups: up to it every curve is known.
+
+    Parameters
+    ----------
+    duration : numpy.ndarray
+        Times to the end or to the last sight, shape (n_cells,) [any unit].
+    group : numpy.ndarray
+        Number of the group, shape (n_cells,) [1].
+
+    Returns
+    -------
+    float
+        Smallest of the groups' last times [unit of the durations], groups that were never
+        followed left out; 0 where none was.
+    """
+    last = [float(duration[group == number].max()) for number in np.unique(group)]
+    return min((value for value in last if value > 0), default=0.0)
+
+
+def round_times(longest: float) -> np.ndarray:
+    """Round times from 0 to the longest follow-up, 1, 2 or 5 times a power of ten apart.
+
+    Parameters
+    ----------
+    longest : float
+        Longest follow-up [hours or cycles].
+
+    Returns
+    -------
+    numpy.ndarray
+        At most `MOST_TIMES` times.
+    """
+    if not longest > 0:
+        return np.zeros(1)
+    power = 10.0 ** np.floor(np.log10(longest / MOST_TIMES))
+    step = next(s * power for s in (1, 2, 5, 10, 20) if longest / (s * power) < MOST_TIMES)
+    times: np.ndarray = np.arange(int(longest / step) + 1) * step
+    return times
