@@ -141,7 +141,7 @@ rule lifetime:
 
 rule survival:
     input:
-        work.table("cells", "lifetimes"),
+        work.table("cells", "lifetimes", "ledger"),
     output:
         work.table(
             "survival", "at_risk", "life_summary", "comparisons", "causes", "findings_survival"

@@ -181,7 +181,7 @@ class Recorder:
         steps_h = -np.diff(content) * self.plan.positive_capacity_mAh / mean_mA
         self.run(np.concatenate(([0.0], np.cumsum(steps_h) * 3600.0)), currents_mA=currents_mA)
 
-    def _driving_V(self, content: Any, *, exponential: Exponential = np.exp) -> Any:  # noqa: ANN401, N802
+    def _driving_V(self, content: Any, *, exponential: Exponential = np.exp) -> Any:  # noqa: ANN401
         """Upper limit less the equilibrium voltage [V], at contents of the positive [1]."""
         moved_mAh = self.positive_mAh - content * self.plan.positive_capacity_mAh
         negative = (self.negative_mAh + moved_mAh) / NEGATIVE_CAPACITY_MAH
@@ -191,7 +191,7 @@ class Recorder:
             + negative_potential_V(negative, exponential=exponential)
         )
 
-    def _hold_mA(self, content: Any, *, exponential: Exponential = np.exp) -> Any:  # noqa: ANN401, N802
+    def _hold_mA(self, content: Any, *, exponential: Exponential = np.exp) -> Any:  # noqa: ANN401
         """Current that holds the upper limit [mA], at contents of the positive [1]."""
         total_ohm = sum(self.resistance_ohm) + starvation_ohm(content, charging=True)
         return 1000.0 * self._driving_V(content, exponential=exponential) / total_ohm

@@ -31,7 +31,7 @@ RAIL_V = 5.0
 """Reading of a channel whose circuit is open."""
 
 
-def positive_potential_V(lithium: Any, *, exponential: Exponential = np.exp) -> Any:  # noqa: ANN401, N802
+def positive_potential_V(lithium: Any, *, exponential: Exponential = np.exp) -> Any:  # noqa: ANN401
     """Equilibrium potential of LFP against lithium.
 
     Parameters
@@ -53,7 +53,7 @@ def positive_potential_V(lithium: Any, *, exponential: Exponential = np.exp) -> 
     )
 
 
-def negative_potential_V(lithium: Any, *, exponential: Exponential = np.exp) -> Any:  # noqa: ANN401, N802
+def negative_potential_V(lithium: Any, *, exponential: Exponential = np.exp) -> Any:  # noqa: ANN401
     """Equilibrium potential of graphite against lithium.
 
     Parameters
@@ -122,7 +122,7 @@ def starvation_ohm(lithium: Any, *, charging: Any) -> Any:  # noqa: ANN401
     return STARVATION_OHM * (1.0 / left - 1.0)
 
 
-def cell_voltage_V(  # noqa: N802
+def cell_voltage_V(
     lithium: float, *, negative_mAh: float, current_mA: float, resistance_ohm: float
 ) -> float:
     """Cell voltage of one state, for the scalar solver.
@@ -175,12 +175,12 @@ class Ageing:
     dry_h: float | None = None
     short_h: float | None = None
 
-    def loss_mA(self, hours: float) -> float:  # noqa: N802
+    def loss_mA(self, hours: float) -> float:
         """Side-reaction current that takes lithium for good [mA], at `hours` since crimping."""
         share = hours / self.life_h
         return 0.2 * 2.0 * (0.5 + 1.5 * share**2) / self.life_h
 
-    def short_mA(self, hours: float) -> float:  # noqa: N802
+    def short_mA(self, hours: float) -> float:
         """Current through the internal short [mA], at `hours` since crimping."""
         if self.short_h is None or hours <= self.short_h:
             return 0.0
@@ -237,7 +237,7 @@ class ReferenceModel:
     lead_leak_mA: float = 0.0
 
     @property
-    def drain_mA(self) -> float:  # noqa: N802
+    def drain_mA(self) -> float:
         """Current that takes lithium off the mesh: measuring channel and lead [mA]."""
         return PLATEAU_V / CHANNEL_OHM * 1000.0 + self.lead_leak_mA
 
@@ -246,12 +246,12 @@ class ReferenceModel:
         """Hours since crimping at which the last lithium is gone [h]."""
         return self.plated_h + USABLE_SHARE * self.plated_mAh / self.drain_mA
 
-    def charge_left_mAh(self, hours: float) -> float:  # noqa: N802
+    def charge_left_mAh(self, hours: float) -> float:
         """Lithium left on the mesh [mAh], at `hours` since crimping."""
         drained = self.drain_mA * (hours - self.plated_h)
         return max(USABLE_SHARE * self.plated_mAh - drained, 0.0)
 
-    def offset_V(self, hours: np.ndarray) -> np.ndarray:  # noqa: N802
+    def offset_V(self, hours: np.ndarray) -> np.ndarray:
         """Potential of the reference against lithium.
 
         Parameters

@@ -166,7 +166,7 @@ class CellPlan:
         return (DATA_END.timestamp() - self.crimped_at.timestamp()) / 3600.0
 
     @property
-    def positive_capacity_mAh(self) -> float:  # noqa: N802
+    def positive_capacity_mAh(self) -> float:
         """Lithium that the LFP holds when full [mAh]."""
         return self.active_mass_mg * LFP_MAH_PER_G / 1000.0
 

@@ -1,0 +1,62 @@
+"""Running whole campaigns in tests: what to call, and what Snakemake would do."""
+
+from __future__ import annotations
+
+import csv
+import re
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parents[1]
+
+
+def snakemake(work: Path, *arguments: str, cores: int = 2) -> subprocess.CompletedProcess[str]:
+    """Run Snakemake in a working folder that holds `campaign/` and takes `reports/`."""
+    command = [
+        sys.executable, "-m", "snakemake", "--snakefile", str(ROOT / "Snakefile"),
+        "--cores", str(cores), *arguments, "--config", "campaign=campaign", "reports=reports",
+    ]  # fmt: skip
+    return subprocess.run(
+        command, cwd=work, capture_output=True, text=True, stdin=subprocess.DEVNULL, check=False
+    )
+
+
+def run(work: Path, *arguments: str, cores: int = 2) -> str:
+    """Run to the end; what was printed. A failed run fails the test with the logs."""
+    done = snakemake(work, *arguments, cores=cores)
+    if done.returncode:
+        logs = [path.read_text() for path in sorted(work.glob("reports/*/logs/*.log"))]
+        raise AssertionError(done.stderr[-4000:] + "".join(text for text in logs if text)[-4000:])
+    return done.stdout + done.stderr
+
+
+def planned(work: Path) -> list[tuple[str, str]]:
+    """Jobs that a run would do: rule and cell, without `all`."""
+    text = run(work, "--dry-run")
+    blocks = re.split(r"\n(?:local)?rule (\w+):", "\n" + text)
+    jobs = []
+    for rule, body in zip(blocks[1::2], blocks[2::2], strict=True):
+        cell = re.search(r"wildcards: cell=(\S+)", body)
+        if rule != "all":
+            jobs.append((rule, cell.group(1) if cell else ""))
+    return jobs
+
+
+def copied(work: Path, target: Path) -> Path:
+    """Give a copy of a working folder with the dates of its files and Snakemake's memory."""
+    shutil.copytree(work, target)
+    return target
+
+
+def keep_cells(campaign: Path, cells: list[str]) -> None:
+    """Keep some cells of a campaign: in the build sheet and the bench log."""
+    for name in ("build-sheet.csv", "bench-log.csv"):
+        path = campaign / name
+        with path.open(encoding="utf-8", newline="") as file:
+            rows = list(csv.DictReader(line for line in file if not line.startswith("#")))
+        with path.open("w", encoding="utf-8", newline="") as file:
+            writer = csv.DictWriter(file, fieldnames=list(rows[0]))
+            writer.writeheader()
+            writer.writerows(row for row in rows if row["cell"] in cells)
