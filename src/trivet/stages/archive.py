@@ -33,14 +33,12 @@ from trivet.io.campaign_folder import SETTINGS_FILE
 from trivet.io.store import csv_bytes, read_table
 from trivet.records.settings import Archive, Campaign
 from trivet.records.tables import TABLES
-from trivet.stages.command import parse
+from trivet.stages.command import parse, spare_pandas
 
 _LIBRARIES = (
     "numpy",
     "scipy",
-    "pandas",
     "pyarrow",
-    "statsmodels",
     "matplotlib",
     "weasyprint",
     "jinja2",
@@ -155,4 +153,5 @@ def main(argv: Sequence[str] | None = None) -> None:
 
 
 if __name__ == "__main__":
+    spare_pandas()
     main()

@@ -23,7 +23,7 @@ import pyarrow as pa
 from trivet.io.store import join_tables, write_table
 from trivet.records.stages import CELL_TABLES
 from trivet.records.tables import TABLES
-from trivet.stages.command import parse
+from trivet.stages.command import parse, spare_pandas
 
 
 def run(*, folder: Path, cells: Sequence[str]) -> dict[str, pa.Table]:
@@ -63,4 +63,5 @@ def main(argv: Sequence[str] | None = None) -> None:
 
 
 if __name__ == "__main__":
+    spare_pandas()
     main()

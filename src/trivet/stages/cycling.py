@@ -35,7 +35,7 @@ from trivet.science.integrals import long_gaps, without_offset
 from trivet.science.phases import phases
 from trivet.science.reference_review import Review, TrustLimits, review
 from trivet.stages import cycling_tables
-from trivet.stages.command import parse
+from trivet.stages.command import parse, spare_pandas
 from trivet.stages.cycling_cell import Cell, anchor_of, judged, platings, read_record
 
 _WRITTEN = (
@@ -264,4 +264,5 @@ def main(argv: Sequence[str] | None = None) -> None:
 
 
 if __name__ == "__main__":
+    spare_pandas()
     main()

@@ -33,7 +33,7 @@ from trivet.science.reference import is_withheld, trust_at
 from trivet.science.spectrum import additivity_percent
 from trivet.science.spectrum_analysis import judge
 from trivet.science.spectrum_verdict import Limits
-from trivet.stages.command import parse
+from trivet.stages.command import parse, spare_pandas
 from trivet.stages.impedance_pair import PAIRS, Pair, findings_of, read_pair
 from trivet.stages.impedance_tables import Row, curve_of, numbers_of, table_of
 
@@ -260,4 +260,5 @@ def main(argv: Sequence[str] | None = None) -> None:
 
 
 if __name__ == "__main__":
+    spare_pandas()
     main()

@@ -19,14 +19,13 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
-from zoneinfo import ZoneInfo
 
 import numpy as np
 import pyarrow as pa
 
 from trivet.io.build_sheet import read_cells
 from trivet.io.by_cell import ByCell, Columns, split_by_cell
-from trivet.io.people_table import unix_time_s
+from trivet.io.clock import cut_time_s
 from trivet.io.store import arrays, make_table, read_table, write_table
 from trivet.records import lifetime_findings as words
 from trivet.records.cell_facts import CellFacts
@@ -40,7 +39,7 @@ from trivet.science.cycle_record import CycleRecord, cycle_record
 from trivet.science.lifetime import BENCH_LOG, UNEXPLAINED, BenchEvent, Life, cell_life, status
 from trivet.science.lifetime_ends import End, EndRules, rule_end
 from trivet.science.reference_life import deciding_checks, reference_life
-from trivet.stages.command import parse
+from trivet.stages.command import parse, spare_pandas
 
 INPUTS = ("cycles", "reference_checks", "timeline", "excursions", "ledger")
 _DECISIVE = ("failed", "stopped", "removed")
@@ -282,7 +281,7 @@ def main(argv: Sequence[str] | None = None) -> None:
         lifetime=lifetime,
         trust=Trust.model_validate(settings["trust"]),
         factor=Comparison.model_validate(settings["comparison"]).factors[0].factor,
-        cut_s=None if cut is None else unix_time_s(cut, ZoneInfo(zone)),
+        cut_s=cut_time_s(cut, time_zone=zone),
     )
     written = {
         "cells": tables.cells,
@@ -294,4 +293,5 @@ def main(argv: Sequence[str] | None = None) -> None:
 
 
 if __name__ == "__main__":
+    spare_pandas()
     main()

@@ -29,7 +29,7 @@ from trivet.records.tables import TABLES
 from trivet.science.cell_measures import first_value, mean_of_first, rise_per_100_h
 from trivet.science.comparison import holm
 from trivet.science.measures import Difference, permutation_difference
-from trivet.stages.command import parse
+from trivet.stages.command import parse, spare_pandas
 
 INPUTS = ("cells", "cycles", "electrode_cycles", "reference_checks", "spectra")
 EFFICIENCY_CYCLES = 20
@@ -274,4 +274,5 @@ def main(argv: Sequence[str] | None = None) -> None:
 
 
 if __name__ == "__main__":
+    spare_pandas()
     main()

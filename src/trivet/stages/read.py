@@ -32,7 +32,7 @@ from trivet.records.cell_facts import CellFacts
 from trivet.records.findings import Finding, finding_columns
 from trivet.records.layouts import Raw
 from trivet.records.tables import TABLES
-from trivet.stages.command import parse
+from trivet.stages.command import parse, spare_pandas
 
 
 @dataclass(frozen=True)
@@ -134,4 +134,5 @@ def main(argv: Sequence[str] | None = None) -> None:
 
 
 if __name__ == "__main__":
+    spare_pandas()
     main()

@@ -35,7 +35,7 @@ from trivet.science.contrast import Drawing, Measure
 from trivet.science.family import Judged, Rules, compare_groups
 from trivet.science.group_life import group_life, restriction_time, round_times
 from trivet.science.survival import at_risk
-from trivet.stages.command import parse
+from trivet.stages.command import parse, spare_pandas
 
 RESULTS = ("survival", "at_risk", "life_summary", "comparisons", "causes")
 
@@ -297,4 +297,5 @@ def main(argv: Sequence[str] | None = None) -> None:
 
 
 if __name__ == "__main__":
+    spare_pandas()
     main()

@@ -19,7 +19,7 @@ from collections.abc import Sequence
 
 from trivet.io.store import read_table, write_csv
 from trivet.records.tables import TABLES
-from trivet.stages.command import parse
+from trivet.stages.command import parse, spare_pandas
 
 
 def main(argv: Sequence[str] | None = None) -> None:
@@ -30,4 +30,5 @@ def main(argv: Sequence[str] | None = None) -> None:
 
 
 if __name__ == "__main__":
+    spare_pandas()
     main()

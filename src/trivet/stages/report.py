@@ -1,0 +1,89 @@
+"""Print the report of a campaign: PDF, figures with their numbers, summary.
+
+Settings
+--------
+campaign, build_sheet, electrodes, cycling, reference, trust, impedance, lifetime, survival,
+comparison, report : printed where they matter, and as a table
+
+Reads
+-----
+Every archived table of the dictionary of columns, from the folder of tables.
+
+Writes
+------
+report.pdf, summary.json, figures/NAME.svg, figures/NAME.csv
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import pyarrow as pa
+
+from trivet.report.data import ReportSettings, gather, read_tables
+from trivet.report.figures import Plate, make_plates, write_plates
+from trivet.report.render import render_pdf
+from trivet.report.summary import summary
+from trivet.stages.command import parse
+
+
+@dataclass(frozen=True)
+class ReportOutput:
+    """What the stage writes.
+
+    Attributes
+    ----------
+    pdf : bytes
+        The report.
+    plates : dict of str to list of Plate
+        Its figures by kind.
+    summary : dict
+        Counts and verdicts.
+    """
+
+    pdf: bytes
+    plates: dict[str, list[Plate]]
+    summary: dict[str, Any]
+
+
+def run(*, tables: dict[str, pa.Table], settings: ReportSettings) -> ReportOutput:
+    """Make the report from tables and settings; no result is computed here.
+
+    Parameters
+    ----------
+    tables : dict of str to pyarrow.Table
+        Every archived table by name.
+    settings : ReportSettings
+        The blocks that the report prints.
+    """
+    data = gather(settings=settings, tables=tables)
+    plates = make_plates(data)
+    return ReportOutput(pdf=render_pdf(data, plates), plates=plates, summary=summary(data))
+
+
+def write_report(output: ReportOutput, folder: Path) -> None:
+    """Write PDF, figures and summary below a folder."""
+    folder.mkdir(parents=True, exist_ok=True)
+    write_plates(output.plates, folder / "figures")
+    text = json.dumps(output.summary, indent=2, ensure_ascii=False, sort_keys=True)
+    (folder / "summary.json").write_text(text + "\n", encoding="utf-8")
+    (folder / "report.pdf").write_bytes(output.pdf)
+
+
+def main(argv: Sequence[str] | None = None) -> None:
+    """Read settings and tables, make the report, write it."""
+    command = parse(
+        argv, "Print the report of a campaign: PDF, figures with their numbers, summary."
+    )
+    if len(command.inputs) != 1:
+        raise ValueError(f"one folder of tables is needed, {len(command.inputs)} inputs were given")
+    settings = ReportSettings.model_validate(command.settings)
+    write_report(run(tables=read_tables(command.inputs[0]), settings=settings), command.out)
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,377 @@
+"""Whole campaigns: the demonstration against its truth, and what reruns when something changes."""
+
+from __future__ import annotations
+
+import csv
+import json
+import os
+import shutil
+import subprocess
+from pathlib import Path
+
+import numpy as np
+import pikepdf
+import pytest
+from campaign_runs import ROOT, copied, keep_cells, planned, run, snakemake
+
+from trivet.demo.make import main as make_demo
+from trivet.io.store import arrays, read_table
+from trivet.records.tables import TABLES
+
+pytestmark = pytest.mark.xdist_group("campaign")
+
+CAMPAIGN_STAGES = {
+    "collect", "lifetime", "survival", "measures", "findings", "texts", "report", "archive",
+}  # fmt: skip
+SMALL = ["c01", "c02", "c03", "c09", "c10", "c11"]
+
+
+@pytest.fixture(scope="session")
+def demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The demonstration campaign, made and run once, with two cores."""
+    work = tmp_path_factory.mktemp("demo")
+    campaign = work / "campaign"
+    campaign.mkdir()
+    for name in ("campaign.yaml", "build-sheet.csv", "bench-log.csv"):
+        shutil.copyfile(ROOT / "config" / "demo" / name, campaign / name)
+    make_demo([str(campaign)])
+    run(work)
+    return work
+
+
+@pytest.fixture(scope="session")
+def small(demo: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Six cells of it, run with one core."""
+    work = tmp_path_factory.mktemp("small")
+    shutil.copytree(demo / "campaign", work / "campaign")
+    keep_cells(work / "campaign", SMALL)
+    run(work, cores=1)
+    return work
+
+
+@pytest.fixture
+def trial(small: Path, tmp_path: Path) -> Path:
+    """A copy of the six cells and their results, to be changed by one test."""
+    return copied(small, tmp_path / "work")
+
+
+def table(work: Path, name: str) -> dict[str, np.ndarray]:
+    """Columns of a result."""
+    path = work / "reports" / "demo" / "tables" / f"{name}.parquet"
+    return arrays(read_table(TABLES[name], path))
+
+
+def rows(work: Path, name: str) -> list[dict[str, object]]:
+    """Rows of a result."""
+    path = work / "reports" / "demo" / "tables" / f"{name}.parquet"
+    return read_table(TABLES[name], path).to_pylist()
+
+
+def truth(work: Path, name: str) -> list[dict[str, str]]:
+    """Rows of a table of the truth."""
+    path = work / "campaign" / "truth" / f"{name}.csv"
+    with path.open(encoding="utf-8", newline="") as file:
+        return list(csv.DictReader(file))
+
+
+def true_cells(work: Path) -> dict[str, dict[str, object]]:
+    """What really happened to each cell."""
+    path = work / "campaign" / "truth" / "cells.json"
+    return {cell["cell"]: cell for cell in json.loads(path.read_text(encoding="utf-8"))}
+
+
+# --- the demonstration against its truth --------------------------------------------------------
+
+
+def test_capacities_are_right_within_a_tenth_of_a_percent(demo: Path) -> None:
+    """Each capacity of each whole cycle equals the exact integral of the model within 0.1 %."""
+    found = {(row["cell"], row["cycle"]): row for row in rows(demo, "cycles")}
+    compared = 0
+    for true in truth(demo, "cycles"):
+        row = found[true["cell"], int(true["cycle"])]
+        assert row["complete"] == int(true["complete"])
+        assert row["kind"] == true["kind"]
+        for column, name in (
+            ("charge_capacity_mAh", "charge_mAh"), ("discharge_capacity_mAh", "discharge_mAh"),
+        ):  # fmt: skip
+            # below this a cell passes no charge worth the name, and 0.1 % is below the digits
+            if int(true["complete"]) and float(true[name]) > 0.01:
+                assert row[column] == pytest.approx(float(true[name]), rel=1e-3)
+                compared += 1
+    assert compared > 4000
+
+
+def test_lives_are_right_to_the_cycle(demo: Path) -> None:
+    """Each end is found at its cycle, from its cause, others are censored."""
+    lives = {(row["cell"], row["endpoint"], row["clock"]): row for row in rows(demo, "lifetimes")}
+    causes = set()
+    for cell, true in true_cells(demo).items():
+        if true["fate"] == "excluded":
+            assert (cell, "cell", "cycles") not in lives
+            continue
+        life = lives[cell, "cell", "cycles"]
+        assert life["observed"] == (true["cause"] is not None), cell
+        assert life["cause"] == (true["cause"] or ""), cell
+        if true["end_cycle"] is not None:
+            assert life["duration"] == true["end_cycle"], cell
+        if true["end_h"] is not None:
+            hours = lives[cell, "cell", "hours"]["duration"]
+            assert hours == pytest.approx(true["end_h"], abs=0.5), cell
+        causes.add(life["cause"])
+    assert len(causes - {""}) >= 4
+
+
+def test_reference_losses_are_found_within_one_check(demo: Path) -> None:
+    """Each loss lies between the last good check and the first bad one, and none is invented."""
+    lives = [row for row in rows(demo, "lifetimes")
+             if row["endpoint"] == "reference" and row["clock"] == "hours"]  # fmt: skip
+    true = true_cells(demo)
+    lost = {row["cell"]: row for row in lives if row["observed"]}
+    really = {cell for cell in true if true[cell].get("reference", {})
+              and true[cell]["reference"]["lost_h"] is not None}  # fmt: skip
+    assert set(lost) == really
+    for cell, life in lost.items():
+        since_plating_h = true[cell]["reference"]["lost_h"] - true[cell]["reference"]["plated_h"]
+        assert life["lower"] - 1e-6 <= since_plating_h <= life["upper"] + 0.5, cell
+
+
+def test_values_of_a_lost_reference_are_withheld_and_the_cell_stays(demo: Path) -> None:
+    """After the loss in week two no potential of that cell is shown; its life still counts."""
+    true = true_cells(demo)
+    early = [cell for cell in true if (true[cell].get("reference") or {}).get("lost_h")
+             and true[cell]["reference"]["lost_h"] < 14 * 24]  # fmt: skip
+    assert early
+    starts = {(row["cell"], row["cycle"]): row["start_h"] for row in rows(demo, "cycles")}
+    for cell in early:
+        # a loss by drift is known only at the check that finds it
+        known_h = next(row["start_h"] for row in rows(demo, "timeline")
+                       if row["cell"] == cell and row["state"] == "lost")  # fmt: skip
+        later = [row for row in rows(demo, "electrode_cycles") if row["cell"] == cell
+                 and starts[cell, row["cycle"]] > known_h]  # fmt: skip
+        assert later
+        assert all(row["withheld"] == 1 and row["mean_charge_potential_V"] is None
+                   for row in later)  # fmt: skip
+        assert any(row["cell"] == cell and row["endpoint"] == "cell"
+                   for row in rows(demo, "lifetimes"))  # fmt: skip
+
+
+def test_swapped_leads_are_named(demo: Path) -> None:
+    """The cell whose leads are swapped, and no other, has the finding; nothing is turned round."""
+    swapped = [cell for cell, true in true_cells(demo).items() if true.get("swapped")]
+    named = {row["cell"] for row in rows(demo, "findings") if "swapped" in row["check"]}
+    assert named == set(swapped)
+
+
+def test_a_file_cut_in_mid_line_loses_that_line_only(demo: Path) -> None:
+    """The last line without an end is set aside with a finding; the ledger adds up everywhere."""
+    cut = [cell for cell, true in true_cells(demo).items() if true.get("cut_in_mid_line")]
+    for row in rows(demo, "ledger"):
+        assert row["rows_seen"] == row["rows_used"] + row["rows_set_aside"]
+        expected = int(row["cell"] in cut and row["content"] == "cycling")
+        assert row["rows_set_aside"] == expected, row["file"]
+    assert len(cut) == 1
+
+
+def test_resistances_are_right_within_their_errors(demo: Path) -> None:
+    """Of the fitted sums of arcs 95 % lie within two standard errors; all within one percent."""
+    found = {(row["cell"], row["pair"], round(row["time_h"])): row for row in rows(demo, "spectra")}
+    true = true_cells(demo)
+    deviations, relative = [], []
+    for row in truth(demo, "resistances"):
+        swapped = true[row["cell"]]["swapped"]
+        spectrum = found[row["cell"], row["electrode"], round(float(row["hours"]))]
+        if spectrum["withheld"] or spectrum["trust"] != "trusted" or swapped:
+            continue
+        value = spectrum["polarisation_resistance_ohm"]
+        error = spectrum["polarisation_resistance_se_ohm"]
+        deviations.append(abs(value - float(row["arcs_ohm"])) / error)
+        relative.append(abs(value / float(row["arcs_ohm"]) - 1))
+    assert len(deviations) > 150
+    # 95 % of 200 trials: fewer than 90 % within has a probability below 0.3 % (binomial)
+    assert np.mean(np.array(deviations) <= 2.0) >= 0.90
+    assert max(relative) < 0.02
+
+
+def test_the_verdict_does_not_contradict_the_truth(demo: Path) -> None:
+    """The seal that lasts 1.6 times as long is not `equivalent`, nor the like one `different`."""
+    verdicts = {row["group"]: row["verdict"] for row in rows(demo, "comparisons")
+                if row["endpoint"] == "cell" and row["clock"] == "hours"
+                and row["factor"] == "seal" and row["measure"] == "exact log-rank"
+                and row["control"] == "tape"}  # fmt: skip
+    assert verdicts["epoxy"] in ("different", "inconclusive")
+    assert verdicts["sleeve"] in ("equivalent", "inconclusive")
+
+
+# --- the results as a whole ---------------------------------------------------------------------
+
+
+def test_all_results_of_the_contract_are_there(demo: Path) -> None:
+    """Every table as Parquet and text with exactly its columns, figures, summary, archive."""
+    results = demo / "reports" / "demo"
+    for name, entry in TABLES.items():
+        if entry.archived:
+            data = read_table(entry, results / "tables" / f"{name}.parquet")
+            header = (results / "tables" / f"{name}.csv").read_text(encoding="utf-8").split("\n")[0]
+            assert header == ",".join(f'"{column}"' for column in data.schema.names)
+    assert json.loads((results / "summary.json").read_text(encoding="utf-8"))
+    assert list((results / "figures").glob("*.svg"))
+    bag = results / "archive" / "data"
+    for name in ("report.pdf", "config/campaign.yaml", "config/settings-used.json",
+                 "raw-checksums.csv", "versions.json", "columns.csv"):  # fmt: skip
+        assert (bag / name).is_file()
+
+
+def test_the_report_says_what_a_reader_looks_for(demo: Path) -> None:
+    """Group names, numbers at risk, the verdict and the cautions stand in the text of the PDF."""
+    pdf = demo / "reports" / "demo" / "report.pdf"
+    with pikepdf.open(pdf) as document:
+        assert 10 <= len(document.pages) <= 40
+    if shutil.which("pdftotext") is None:
+        pytest.skip("pdftotext is not installed (Debian: poppler-utils)")
+    text = subprocess.run(
+        ["pdftotext", "-layout", str(pdf), "-"], capture_output=True, text=True, check=True
+    ).stdout
+    for words in ("tape", "epoxy", "sleeve", "at risk", "inconclusive", "hydrogen fluoride",
+                  "smallest", "Invented"):  # fmt: skip
+        assert words in text, words
+
+
+def test_a_second_run_does_nothing(demo: Path) -> None:
+    """With nothing changed there is no job."""
+    assert planned(demo) == []
+
+
+def test_the_truth_is_never_read(demo: Path) -> None:
+    """No job names the truth: results do not depend on it."""
+    metadata = demo / ".snakemake" / "log"
+    assert not [path for path in metadata.glob("*.log")
+                if "truth" in path.read_text(encoding="utf-8", errors="replace")]  # fmt: skip
+
+
+def test_tables_are_the_same_with_one_core_and_with_two(small: Path, tmp_path: Path) -> None:
+    """Every table, figure and the PDF are byte-identical at any number of cores."""
+    work = tmp_path / "again"
+    shutil.copytree(small / "campaign", work / "campaign")
+    run(work, cores=2)
+    first, second = small / "reports" / "demo", work / "reports" / "demo"
+    compared = 0
+    for path in sorted(first.rglob("*")):
+        if path.is_file() and "logs" not in path.parts:
+            other = second / path.relative_to(first)
+            assert path.read_bytes() == other.read_bytes(), path.name
+            compared += 1
+    assert compared > 100
+
+
+# --- what reruns ---------------------------------------------------------------------------------
+
+
+def test_one_new_row_reruns_that_cell_and_the_campaign(trial: Path) -> None:
+    """A whole row appended to one raw file: that cell and the campaign stages, no other cell."""
+    path = next((trial / "campaign" / "raw").glob("cycling-*/c03.*"))
+    lines = path.read_bytes().splitlines(keepends=True)
+    with path.open("ab") as file:
+        file.write(lines[-1])
+    jobs = planned(trial)
+    assert {cell for _, cell in jobs if cell} == {"c03"}
+    assert {rule for rule, cell in jobs if not cell} == CAMPAIGN_STAGES
+    run(trial)
+    assert planned(trial) == []
+    seen = {row["file"]: row for row in rows(trial, "ledger")}
+    name = str(path.relative_to(trial / "campaign"))
+    assert seen[name]["rows_seen"] == len(lines) - 1 + 1
+
+
+def test_a_touched_file_reruns_nothing(trial: Path) -> None:
+    """Dates of raw files do not count, their contents do."""
+    for path in (trial / "campaign" / "raw").rglob("c0*"):
+        os.utime(path)
+    assert planned(trial) == []
+
+
+def test_new_content_under_an_old_date_reruns_its_cell(trial: Path) -> None:
+    """A byte changed with the date kept is seen."""
+    path = next((trial / "campaign" / "raw").glob("cycling-*/c01.*"))
+    before = path.stat()
+    content = path.read_bytes()
+    path.write_bytes(content[:-3] + b"9" + content[-2:])
+    os.utime(path, ns=(before.st_atime_ns, before.st_mtime_ns))
+    assert {cell for _, cell in planned(trial) if cell} == {"c01"}
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "expected"),
+    [
+        ("  title: Sealing", "  title: On sealing", {"report", "archive"}),
+        ("    - {factor: seal, control: tape}", "    - {factor: seal, control: sleeve}",
+         {"lifetime", "survival", "measures", "findings", "texts", "report", "archive"}),
+        ("comparison:", "lifetime: {capacity: {retention_below: 0.7}}\ncomparison:",
+         {"lifetime", "survival", "measures", "findings", "texts", "report", "archive"}),
+        ("comparison:", "impedance: {starts: 4}\ncomparison:",
+         {"impedance", *CAMPAIGN_STAGES}),
+        ("ageing_rate: 0.5", "ageing_rate: 0.51", {"cycling", "impedance", *CAMPAIGN_STAGES}),
+    ],
+)  # fmt: skip
+def test_a_changed_setting_reruns_what_depends_on_it(
+    trial: Path, old: str, new: str, expected: set[str]
+) -> None:
+    """Each setting leads to the stages that name it and those that follow, no others."""
+    path = trial / "campaign" / "campaign.yaml"
+    text = path.read_text(encoding="utf-8")
+    assert old in text
+    path.write_text(text.replace(old, new), encoding="utf-8")
+    assert {rule for rule, _ in planned(trial)} == expected
+
+
+def test_a_cell_without_files_is_counted_and_explained(trial: Path) -> None:
+    """All raw files of one cell deleted: the campaign ends, and the cell stays in every count."""
+    for path in (trial / "campaign" / "raw").rglob("*"):
+        if path.name.startswith("c10"):
+            path.unlink()
+    run(trial)
+    cells = {row["cell"]: row["status"] for row in rows(trial, "cells")}
+    assert set(cells) == set(SMALL)
+    assert cells["c10"] == "no data"
+    findings = [row for row in rows(trial, "findings") if row["cell"] == "c10"]
+    assert any(row["check"] == "no data" and row["severity"] == "fault" for row in findings)
+    lives = [row for row in rows(trial, "lifetimes") if row["cell"] == "c10"]
+    assert lives
+    assert all(row["observed"] == 0 and row["duration"] == 0 for row in lives)
+
+
+def test_wrong_settings_stop_before_any_job(trial: Path) -> None:
+    """Three mistakes in one file: all three in one message, with lines and near names; status 2."""
+    path = trial / "campaign" / "campaign.yaml"
+    text = path.read_text(encoding="utf-8")
+    for old, new in (("  title:", "  titel:"), ("ageing_rate: 0.5", "ageing_rate: fast"),
+                     ("layout: semicolon}", "layout: semicolin}")):  # fmt: skip
+        assert old in text
+        text = text.replace(old, new)
+    path.write_text(text, encoding="utf-8")
+    done = snakemake(trial)
+    assert done.returncode == 2
+    assert "3 problems in the input; nothing was run" in done.stderr
+    for words in ("line 4: unknown setting 'titel' in 'campaign'. Did you mean 'title'?",
+                  "'cycling.ageing_rate' is 'fast'; it must be a number",
+                  "layout 'semicolin' is not defined. Did you mean 'semicolon'?"):  # fmt: skip
+        assert words in done.stderr
+
+
+def test_a_printed_command_can_be_pasted(trial: Path) -> None:
+    """What Snakemake prints runs in a shell as it stands, and gives the same table."""
+    output = trial / "reports" / "demo" / "cells" / "c02" / "cycling" / "cycles.parquet"
+    before = output.read_bytes()
+    text = run(trial, "--dry-run", "--printshellcmds", "--forcerun", "cycling")
+    command = next(
+        line.partition("Shell command: ")[2]
+        for line in text.splitlines()
+        if "trivet.stages.cycling" in line and '"cell": "c02"' in line
+    )
+    output.unlink()
+    subprocess.run(["bash", "-c", command], cwd=trial, check=True)
+    assert output.read_bytes() == before
+
+
+def test_lint_is_clean(trial: Path) -> None:
+    """Snakemake's own linter has nothing to say."""
+    assert "good condition" in run(trial, "--lint")
