@@ -1,1 +1,1 @@
-"""Draws and words; reads tables only and computes no result."""
+"""The report: draws and words; reads tables only, computes no result."""

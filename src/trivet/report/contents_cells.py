@@ -1,0 +1,208 @@
+"""Contents of the sections on capacity, reference, impedance and per-cell measures."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from trivet.report.contents_front import TRUST_ORDER
+from trivet.report.contents_lives import duration
+from trivet.report.data import ReportData, Row, by, last_states, where
+from trivet.report.figures_reference import is_offset
+from trivet.report.printed import PrintedColumn, figure, made, print_table, words
+from trivet.report.wording import (
+    MISSING,
+    as_set,
+    count,
+    interval,
+    is_missing,
+    number,
+    p_value,
+    plural,
+    quantity,
+    unit,
+)
+
+
+def cycling(data: ReportData) -> dict[str, Any]:
+    """What is said beside the figures of capacity and electrodes."""
+    cycles = data.rows["cycles"]
+    rows = data.rows["electrode_cycles"]
+    kinds = [(kind, count(len(own))) for kind, own in sorted(by(cycles, "kind").items())]
+    cells = sorted({row["cell"] for row in data.rows["cells"]})
+    without = [cell for cell in cells if cell not in {row["cell"] for row in cycles}]
+    return {
+        "kinds": kinds,
+        "basis": f"{as_set(data.settings.cycling.capacity_basis_mAh)} mAh",
+        "origin": data.settings.cycling.capacity_basis_origin,
+        "without": without,
+        "electrode_cycles": count(len(rows)),
+        "withheld": count(len(where(rows, withheld=1))),
+    }
+
+
+def reference(data: ReportData) -> dict[str, Any]:
+    """Last state of each reference, and the last check of each kind."""
+    states = last_states(data.rows["timeline"], "reference")
+    checks = by(data.rows["reference_checks"], "cell")
+    names = sorted({row["check"] for row in data.rows["reference_checks"]})
+    lines = []
+    for cell in (c for g in data.groups for c in data.cells_of(g)):
+        own = checks.get(cell, [])
+        lines.append(
+            {
+                "cell": cell,
+                "group": data.group_of[cell],
+                "state": states.get(cell, "no check"),
+                "lives": where(
+                    data.rows["lifetimes"], cell=cell, endpoint="reference", clock="hours"
+                ),
+                **{name: next(iter(reversed(where(own, check=name))), None) for name in names},
+            }
+        )
+    order = [(state, count(sum(s == state for s in states.values()))) for state in TRUST_ORDER]
+    return {
+        "states": [(state, number) for state, number in order if number != "0"],
+        "checked": any(is_offset(row) for row in data.rows["reference_checks"]),
+        "table": print_table(
+            lines,
+            [
+                words("cell", "cell"),
+                words("group", "group"),
+                words("last state", "state"),
+                made("life since plating [h]", lambda r: duration(r["lives"]), numeric=True),
+                *(_check_column(name, data.rows["reference_checks"]) for name in names),
+            ],
+            caption="References: the last state, and the last value of each check with its limit "
+            "in brackets. A dash: the check could not be made. From timeline, lifetimes and "
+            "reference_checks.",
+            reason="No references: no cell.",
+            small=True,
+        ),
+    }
+
+
+def _check_column(name: str, rows: list[Row]) -> PrintedColumn:
+    """Last value of one check with its limit."""
+    unit_name = next(
+        (unit(row["unit"]) for row in rows if row["check"] == name and row["unit"]), ""
+    )
+
+    def text(row: Row) -> str:
+        check = row[name]
+        if check is None or check["value"] is None:
+            return MISSING
+        limit = f" ({number(check['limit'])})" if check["limit"] is not None else ""
+        return number(check["value"], 2) + limit
+
+    return made(f"{name} [{unit_name}]" if unit_name else name, text, numeric=True)
+
+
+def impedance(data: ReportData) -> dict[str, Any]:
+    """First and last spectrum of the cell and of each electrode, for every cell."""
+    spectra = data.rows["spectra"]
+    ends = []
+    for cell in (c for g in data.groups for c in data.cells_of(g)):
+        for pair in ("cell", "positive", "negative"):
+            own = where(spectra, cell=cell, pair=pair)
+            ends += [{"cell": cell, "pair": pair, "first": own[0], "last": own[-1]}] if own else []
+    withheld = [row for row in spectra if row["withheld"]]
+    return {
+        "spectra": plural(len(spectra), "row")
+        + f" of {plural(len({(r['cell'], r['spectrum']) for r in spectra}), 'measurement')}",
+        "none": not spectra,
+        "trust": [(state, count(len(own))) for state, own in sorted(by(spectra, "trust").items())],
+        "withheld": count(len(withheld)),
+        "table": print_table(
+            ends,
+            [
+                words("cell", "cell"),
+                words("pair", "pair"),
+                _first_and_last("at [h]", lambda r: number(r["time_h"])),
+                _first_and_last("high-frequency [Ω]", _high_frequency),
+                _first_and_last("polarisation [Ω]", _polarisation),
+                _first_and_last("Kramers-Kronig [%]", lambda r: number(r["kk_rms_percent"], 2)),
+                _first_and_last("additivity [%]", lambda r: number(r["additivity_percent"], 2)),
+                made("trust of the last", lambda r: _spectrum_trust(r["last"])),
+            ],
+            caption="First; last spectrum of each cell and pair, with standard errors of the "
+            "fit. "
+            f"Limits: {_spectrum_limits(data)} (settings; common practice, no source). All spectra "
+            "stand in the table spectra.",
+            reason="No spectra: no impedance file was read.",
+            small=True,
+        ),
+    }
+
+
+def _spectrum_limits(data: ReportData) -> str:
+    """Limits of the checks of spectra in words."""
+    trust = data.settings.trust
+    return (
+        f"Kramers-Kronig suspect above {as_set(trust.kk_suspect_percent)} %, rejected above "
+        f"{as_set(trust.kk_rejected_percent)} %; additivity suspect above "
+        f"{as_set(trust.additivity_suspect_percent)} %, rejected above "
+        f"{as_set(trust.additivity_rejected_percent)} %"
+    )
+
+
+def _first_and_last(heading: str, write: Callable[[Row], str]) -> PrintedColumn:
+    """Column with what the first and the last spectrum say, or once where there is one."""
+
+    def text(row: Row) -> str:
+        first, last = write(row["first"]), write(row["last"])
+        return first if row["first"] is row["last"] else f"{first}; {last}"
+
+    return made(heading, text, numeric=True)
+
+
+def _high_frequency(row: Row) -> str:
+    """High-frequency resistance with its error."""
+    return _with_error(row, "high_frequency_resistance")
+
+
+def _polarisation(row: Row) -> str:
+    """Polarisation resistance with its error."""
+    return _with_error(row, "polarisation_resistance")
+
+
+def _with_error(row: Row, name: str) -> str:
+    """Resistance with its standard error, or `withheld`."""
+    if row["withheld"]:
+        return "withheld"
+    value, error = row[f"{name}_ohm"], row[f"{name}_se_ohm"]
+    if is_missing(value):
+        return MISSING
+    return number(value) if is_missing(error) else f"{number(value)} ± {number(error, 2)}"
+
+
+def _spectrum_trust(row: Row) -> str:
+    """Trust of a spectrum with its reasons."""
+    return f"{row['trust']}: {row['reasons']}" if row["reasons"] else str(row["trust"])
+
+
+def measures(data: ReportData) -> dict[str, Any]:
+    """Differences of per-cell measures."""
+    return {
+        "table": print_table(
+            data.rows["measures"],
+            [
+                made("measure", lambda r: quantity(r["measure"])),
+                made("unit", lambda r: unit(r["unit"]) or "1"),
+                made("contrast", lambda r: f"{r['group']} / {r['control']}"),
+                made("cells", lambda r: f"{r['cells']} / {r['control_cells']}", numeric=True),
+                figure("missing", "missing_cells", count),
+                figure("difference", "difference", number),
+                made("interval", lambda r: interval(r["lower"], r["upper"]), numeric=True),
+                figure("p", "p", p_value),
+                figure("adjusted", "p_adjusted", p_value),
+                figure("smallest p", "smallest_attainable_p", p_value),
+                words("remark", "reason"),
+            ],
+            caption="Differences of per-cell measures, group less control, with "
+            f"{data.settings.comparison.confidence} intervals. 'Missing': cells without a value. "
+            "From measures.",
+            reason="No differences: there is nothing to compare.",
+            small=True,
+        )
+    }

@@ -1,0 +1,57 @@
+"""Works that the methods refer to, numbered in the order in which they are cited."""
+
+from __future__ import annotations
+
+WORKS: dict[str, str] = {
+    "IEC 61960-4": "IEC 61960-4:2020, Secondary lithium cells for portable applications, Part 4: "
+    "coin secondary lithium cells.",
+    "Kaplan 1958": "E. L. Kaplan, P. Meier, Nonparametric estimation from incomplete observations, "
+    "J. Am. Stat. Assoc. 53 (1958) 457-481.",
+    "Mantel 1966": "N. Mantel, Evaluation of survival data and two new rank order statistics "
+    "arising in its consideration, Cancer Chemother. Rep. 50 (1966) 163-170.",
+    "Peto 1972": "R. Peto, J. Peto, Asymptotically efficient rank invariant test procedures, "
+    "J. R. Stat. Soc. A 135 (1972) 185-207.",
+    "Callaert 2003": "H. Callaert, The American Statistician 57 (2003) 214-217 "
+    "(exact log-rank test).",
+    "Holm 1979": "S. Holm, A simple sequentially rejective multiple test procedure, "
+    "Scand. J. Stat. 6 (1979) 65-70.",
+    "Cox 1972": "D. R. Cox, Regression models and life-tables, "
+    "J. R. Stat. Soc. B 34 (1972) 187-220.",
+    "Efron 1977": "B. Efron, The efficiency of Cox's likelihood function for censored data, "
+    "J. Am. Stat. Assoc. 72 (1977) 557-565.",
+    "Firth 1993": "D. Firth, Bias reduction of maximum likelihood estimates, "
+    "Biometrika 80 (1993) 27-38.",
+    "Aalen 1978": "O. O. Aalen, S. Johansen, An empirical transition matrix for non-homogeneous "
+    "Markov chains based on censored observations, Scand. J. Stat. 5 (1978) 141-150.",
+    "Altman 1995": "D. G. Altman, J. M. Bland, Absence of evidence is not evidence of absence, "
+    "BMJ 311 (1995) 485.",
+    "Hodges 1963": "J. L. Hodges, E. L. Lehmann, Estimates of location based on rank tests, "
+    "Ann. Math. Stat. 34 (1963) 598-611.",
+    "Sen 1968": "P. K. Sen, Estimates of the regression coefficient based on Kendall's tau, "
+    "J. Am. Stat. Assoc. 63 (1968) 1379-1389.",
+    "Boukamp 1995": "B. A. Boukamp, A linear Kronig-Kramers transform test for immittance data "
+    "validation, J. Electrochem. Soc. 142 (1995) 1885-1894.",
+    "Schoenleber 2014": "M. Schönleber, D. Klotz, E. Ivers-Tiffée, A method for improving the "
+    "robustness of linear Kramers-Kronig validity tests, Electrochim. Acta 131 (2014) 20-27.",
+}
+
+
+class Citations:
+    """Numbers works as they are cited."""
+
+    def __init__(self) -> None:
+        self._cited: list[str] = []
+
+    def __call__(self, *keys: str) -> str:
+        """Numbers of the works in square brackets."""
+        for key in keys:
+            if key not in WORKS:
+                raise KeyError(key)
+            if key not in self._cited:
+                self._cited.append(key)
+        return "[" + ", ".join(str(self._cited.index(key) + 1) for key in keys) + "]"
+
+    @property
+    def works(self) -> list[str]:
+        """Works cited so far, in the order of their numbers."""
+        return [WORKS[key] for key in self._cited]

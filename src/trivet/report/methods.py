@@ -1,0 +1,178 @@
+"""Methods in sentences, written from the settings that were used."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from trivet.report.data import ReportData
+from trivet.report.literature import Citations
+from trivet.report.wording import as_set
+
+Paragraph = tuple[str, list[str]]
+
+
+def methods(data: ReportData) -> dict[str, Any]:
+    """Paragraphs with headings, and the works they cite."""
+    cite = Citations()
+    paragraphs: list[Paragraph] = [
+        ("Reading and cycles", _cycles(data, cite)),
+        ("Reference and electrodes", _reference(data, cite)),
+        ("Impedance", _impedance(data, cite)),
+        ("Lives", _lives(data)),
+        ("Survival and comparison", _survival(data, cite)),
+        ("Equivalence and verdicts", _verdicts(data, cite)),
+        ("Per-cell measures", _measures(data, cite)),
+    ]
+    return {"paragraphs": paragraphs, "works": cite.works}
+
+
+def _cycles(data: ReportData, cite: Citations) -> list[str]:
+    """How rows become cycles."""
+    s = data.settings.cycling
+    return [
+        "Raw files were read by their declared layouts and never changed; each data row was used "
+        "or set aside with a finding. Charging current counts as positive.",
+        f"Currents up to {as_set(s.zero_current_mA)} mA count as rest. Half-cycles follow from the "
+        "sign of the current, charge and energy from exact integrals of current and voltage taken "
+        f"as linear between rows, never across a gap longer than {as_set(s.longest_gap_s)} s.",
+        f"Rates refer to {as_set(s.capacity_basis_mAh)} mAh ({s.capacity_basis_origin}); a cycle "
+        f"is an ageing cycle at {as_set(s.ageing_rate)} per hour and a formation or check-up cycle "
+        f"at {as_set(s.check_up_rate)} per hour, each within a relative "
+        f"{as_set(s.rate_tolerance)}. Partial cycles are never judged.",
+        "Coulombic efficiency is the charge given over the charge stored just before. Terms are "
+        f"informed by the standard for coin secondary cells {cite('IEC 61960-4')}, which does not "
+        "cover research cells with a third electrode.",
+        f"DC resistance was read {as_set(s.dc_delay_s)} s after a step of the current, and refused "
+        f"where no row lies within {as_set(s.dc_delay_tolerance_s)} s of that.",
+    ]
+
+
+def _reference(data: ReportData, cite: Citations) -> list[str]:
+    """How the reference was judged and what follows."""
+    r, t = data.settings.reference, data.settings.trust
+    anchor = (
+        "No anchor was declared, so no offset could be judged."
+        if r.anchor == "none"
+        else f"The offset is the potential of the {r.anchor} against its expected "
+        f"{as_set(r.anchor_potential_V)} V (a setting; common practice, no source), "
+        f"read after at least {as_set(r.anchor_rest_s)} s of rest."
+    )
+    return [
+        anchor,
+        f"A reference is suspect beyond {as_set(t.offset_suspect_mV)} mV and lost beyond "
+        f"{as_set(t.offset_lost_mV)} mV of offset; by drift, a robust slope {cite('Sen 1968')}, "
+        f"beyond {as_set(t.drift_suspect_mV_per_day)} and {as_set(t.drift_lost_mV_per_day)} mV per "
+        f"day; by a common jump of both potentials while the cell moves less than "
+        f"{as_set(t.jump_cell_quiet_mV)} mV, beyond {as_set(t.jump_suspect_mV)} and "
+        f"{as_set(t.jump_lost_mV)} mV; by noise at rest beyond {as_set(t.noise_suspect_mV)} and "
+        f"{as_set(t.noise_lost_mV)} mV. Closure, cell less positive plus negative, sees faults of "
+        f"polarity, channel and timing (limits {as_set(t.closure_suspect_mV)} and "
+        f"{as_set(t.closure_lost_mV)} mV) and never supports trust. All these limits are settings: "
+        "common practice, no source.",
+        "Results of an electrode are withheld wherever its reference was not trusted; cell "
+        "voltage, capacity and cell life never are.",
+    ]
+
+
+def _impedance(data: ReportData, cite: Citations) -> list[str]:
+    """How spectra were tested and fitted."""
+    s, t = data.settings.impedance, data.settings.trust
+    elements = ["a resistance", "up to {} arcs"]
+    elements += ["a Warburg element"] if s.diffusion else []
+    elements += ["a lead inductance"] if s.inductance else []
+    model = ", ".join(elements).format(
+        f"{s.positive_arcs} (positive), {s.negative_arcs} (negative), {s.cell_arcs} (cell)"
+    )
+    return [
+        f"Frequencies from {as_set(s.lowest_frequency_Hz)} to {as_set(s.highest_frequency_Hz)} Hz "
+        "were used. Spectra were held against the linear Kramers-Kronig test "
+        f"{cite('Boukamp 1995', 'Schoenleber 2014')}: suspect above "
+        f"{as_set(t.kk_suspect_percent)} % and rejected above {as_set(t.kk_rejected_percent)} % "
+        "root mean square of the relative residuals; and against additivity, cell = positive + "
+        f"negative: {as_set(t.additivity_suspect_percent)} and "
+        f"{as_set(t.additivity_rejected_percent)} % (settings; common practice, no source). "
+        "Neither test sees a reference that sits in the wrong place.",
+        f"The model is a series of {model}, fitted by complex least squares from "
+        f"{s.starts} starting points. The polarisation resistance is the fitted sum of the arcs; "
+        "the high-frequency resistance is the real part where the imaginary part is zero.",
+    ]
+
+
+def _lives(data: ReportData) -> list[str]:
+    """The rule of the end, in full."""
+    s = data.settings.lifetime
+    c, x = s.capacity, s.sudden
+    return [
+        f"Hours are counted from the build-sheet column {s.clock_start}, cycles from the first. "
+        f"The primary clock is {s.primary_clock}.",
+        f"A cell ends by capacity at the first of {c.consecutive} ageing cycles in a row whose "
+        f"discharge capacity is below {as_set(c.retention_below)} of that of the "
+        f"{c.reference_cycle}; check-ups, rate tests and partial cycles are passed over.",
+        f"It ends suddenly by internal short (coulombic efficiency below "
+        f"{as_set(x.short_efficiency_below)} in {x.short_consecutive} cycles in a row), open "
+        f"circuit (cell voltage beyond its limits by more than "
+        f"{as_set(x.open_circuit_margin_V)} V for "
+        f"{as_set(x.open_circuit_lasting_s)} s), or cut-off at once (less than "
+        f"{as_set(x.cut_off_capacity_below)} of the reference capacity in "
+        f"{x.cut_off_consecutive} cycles in a row). Thresholds are settings; common practice, no "
+        "source. What the bench log says outranks these rules, and the table shows where it did.",
+        f"Cells whose last row lies within {as_set(s.running_within_h)} h of the data cut are "
+        "running; these, and cells stopped or removed by a person, are censored, with the reason.",
+        f"The life of a reference runs from its plating to a jump beyond the limit or to "
+        f"{s.reference_checks_to_lose} checks in a row beyond the limit of the offset. A lost "
+        "reference never ends a cell.",
+    ]
+
+
+def _survival(data: ReportData, cite: Citations) -> list[str]:
+    """Curves, tests and effects that the tables hold."""
+    c, s = data.settings.comparison, data.settings.survival
+    used = {row["measure"] for row in data.rows["comparisons"]}
+    within = "within batches" if c.stratify_by == "batch" else "over all cells"
+    lines = [
+        f"Survival is the product-limit estimate {cite('Kaplan 1958')} with {c.confidence} limits "
+        "on the log-log scale; incidence by cause lets the causes compete "
+        f"{cite('Aalen 1978')}.",
+        f"The primary test is the exact two-sided log-rank test "
+        f"{cite('Mantel 1966', 'Peto 1972', 'Callaert 2003')}: labels of groups are permuted "
+        f"{within}, all permutations up to {as_set(s.enumeration_limit)}, "
+        f"otherwise {as_set(s.monte_carlo_draws)} drawn with seed {s.seed}. With each p stands the "
+        "smallest that these numbers of cells could give.",
+        f"Contrasts of one endpoint, clock and factor share the error by Holm's method "
+        f"{cite('Holm 1979')}.",
+    ]
+    if any("time ratio" in measure for measure in used):
+        lines.append(
+            "The time ratio, group over control, comes from a Weibull model of the lives with "
+            "likelihood intervals."
+        )
+    if "hazard ratio" in used:
+        lines.append(
+            f"The hazard ratio {cite('Cox 1972')} treats ties after Efron {cite('Efron 1977')} "
+            f"and is penalised where a group has fewer than two ends {cite('Firth 1993')}."
+        )
+    return lines
+
+
+def _verdicts(data: ReportData, cite: Citations) -> list[str]:
+    """How a verdict is reached."""
+    c = data.settings.comparison
+    return [
+        "Verdicts, in this order: 'not estimable' where the groups cannot be told from the "
+        "batches or there is nothing to compare; 'equivalent' where the interval of the time ratio "
+        f"at twice the error lies within 1/{as_set(c.equivalence_margin)} to "
+        f"{as_set(c.equivalence_margin)}; "
+        f"'different' where the adjusted exact p is at most 1 less {c.confidence}; else "
+        "'inconclusive'. A large p is never taken for sameness "
+        f"{cite('Altman 1995')}. Margin and confidence are settings, meant to be set before the "
+        "data are seen.",
+    ]
+
+
+def _measures(data: ReportData, cite: Citations) -> list[str]:
+    """How per-cell numbers were compared."""
+    return [
+        "Per-cell measures were compared by permuting labels within batches; the difference is "
+        f"that of Hodges and Lehmann {cite('Hodges 1963')}, its interval comes from inverting the "
+        f"test and is given only where {data.settings.comparison.confidence} can be reached.",
+    ]

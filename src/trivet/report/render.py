@@ -1,0 +1,166 @@
+"""From sections to HTML, from HTML to PDF/A-3a; nothing outside the report is ever fetched."""
+
+from __future__ import annotations
+
+import io
+import tempfile
+import warnings
+from pathlib import Path
+from typing import Any
+
+import jinja2
+from markupsafe import Markup
+from weasyprint import HTML, Attachment
+from weasyprint.text.fonts import FontConfiguration
+from weasyprint.urls import URLFetcher, URLFetcherResponse
+
+from trivet.io.store import write_csv
+from trivet.records.tables import TABLES
+from trivet.report import wording
+from trivet.report.contents_comparison import contrast_words, verdict_title
+from trivet.report.data import ReportData
+from trivet.report.figures import Plate
+from trivet.report.sections import SECTIONS
+from trivet.report.style import font_files
+
+SCHEME = "trivet:"
+"""Scheme of the report's own parts; every other address is refused."""
+
+
+class OwnParts(URLFetcher):  # type: ignore[misc]  # the library has no types
+    """Gives the report's own parts from memory and refuses every other address.
+
+    Parameters
+    ----------
+    parts : dict of str to tuple of bytes and str
+        Content and media type by address.
+    """
+
+    def __init__(self, parts: dict[str, tuple[bytes, str]]) -> None:
+        super().__init__(allowed_protocols=[])
+        self._parts = parts
+        self.refused: list[str] = []
+
+    def fetch(self, url: str, headers: dict[str, str] | None = None) -> URLFetcherResponse:
+        """Give a part of the report.
+
+        Raises
+        ------
+        ValueError
+            The address is not a part of the report.
+        """
+        if url not in self._parts:
+            self.refused.append(url)
+            raise ValueError(f"refused: '{url}' is no part of the report")
+        content, kind = self._parts[url]
+        return URLFetcherResponse(url, content, {"Content-Type": kind})
+
+
+def environment() -> jinja2.Environment:
+    """Give the environment of the templates: strict, escaping, with filters of `wording`."""
+    made = jinja2.Environment(
+        loader=jinja2.PackageLoader("trivet.report", "templates"),
+        undefined=jinja2.StrictUndefined,
+        autoescape=True,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    made.filters.update(
+        number=wording.number,
+        count=wording.count,
+        p_value=wording.p_value,
+        listed=wording.listed,
+        shown=wording.shown,
+        contrast_words=contrast_words,
+        verdict_title=verdict_title,
+    )
+    return made
+
+
+def render_html(data: ReportData, plates: dict[str, list[Plate]]) -> str:
+    """Put all sections into one HTML document.
+
+    Parameters
+    ----------
+    data : ReportData
+        Tables and settings.
+    plates : dict of str to list of Plate
+        Figures by kind.
+    """
+    templates = environment()
+    bodies: list[dict[str, Any]] = []
+    for section in SECTIONS:
+        figures = [plate for kind in section.figures for plate in plates[kind]]
+        template = templates.get_template(f"sections/{section.name}.html.j2")
+        filled = template.render(plates=figures, **section.contents(data))
+        # Markup: the section's template has escaped its contents already
+        bodies.append({"name": section.name, "title": section.title, "body": Markup(filled)})
+    return templates.get_template("report.html.j2").render(
+        campaign=data.settings.campaign,
+        cut=data.cut,
+        date=data.cut.moment.strftime("%Y-%m-%dT%H:%M:%SZ"),
+        interim=data.interim,
+        sections=bodies,
+    )
+
+
+def own_parts(plates: dict[str, list[Plate]]) -> dict[str, tuple[bytes, str]]:
+    """Addresses and contents of style sheet, fonts and figures."""
+    css = jinja2.PackageLoader("trivet.report", "templates").get_source(
+        jinja2.Environment(autoescape=True), "style.css"
+    )[0]
+    parts = {f"{SCHEME}style.css": (css.encode(), "text/css")}
+    for name, content in font_files().items():
+        parts[f"{SCHEME}font/{name}"] = (content, "font/ttf")
+    for plate in (plate for kind in plates.values() for plate in kind if not plate.absent):
+        parts[f"{SCHEME}figure/{plate.name}.svg"] = (plate.svg, "image/svg+xml")
+    return parts
+
+
+def render_pdf(data: ReportData, plates: dict[str, list[Plate]]) -> bytes:
+    """Make the PDF: PDF/A-3a, tagged, tables attached, dates from the data cut.
+
+    Raises
+    ------
+    RuntimeError
+        The document asked for something outside the report: a fault of the program.
+    """
+    fetcher = OwnParts(own_parts(plates))
+    document = HTML(
+        string=render_html(data, plates), base_url=f"{SCHEME}report", url_fetcher=fetcher
+    )
+    target = io.BytesIO()
+    with warnings.catch_warnings():
+        # the library leaves the file of its own colour profile to the garbage collector
+        warnings.filterwarnings("ignore", "unclosed file .*sRGB2014", ResourceWarning)
+        document.write_pdf(
+            target,
+            font_config=FontConfiguration(),
+            pdf_variant="pdf/a-3a",
+            pdf_tags=True,
+            full_fonts=True,
+            attachments=_attachments(data),
+        )
+    if fetcher.refused:
+        raise RuntimeError(f"the report asked for addresses outside itself: {fetcher.refused}")
+    return target.getvalue()
+
+
+def _attachments(data: ReportData) -> list[Attachment]:
+    """Give every table as CSV, dated with the data cut."""
+    attached = []
+    with tempfile.TemporaryDirectory() as folder:
+        for name, table in sorted(data.tables.items()):
+            path = Path(folder) / f"{name}.csv"
+            write_csv(table, path)
+            attached.append(
+                Attachment(
+                    string=path.read_bytes(),
+                    name=path.name,
+                    description=f"Table {name}: one row is {TABLES[name].row}.",
+                    created=data.cut.moment,
+                    modified=data.cut.moment,
+                    relationship="Data",
+                )
+            )
+    return attached

@@ -1,0 +1,66 @@
+"""The sections of the report in order: title, template, figures, and what fills them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+from trivet.report import (
+    contents_cells,
+    contents_comparison,
+    contents_front,
+    contents_lives,
+    contents_record,
+)
+from trivet.report.data import ReportData
+from trivet.report.methods import methods
+
+
+def _nothing(data: ReportData) -> dict[str, Any]:
+    """For sections that consist of figures or fixed text."""
+    return {"built": len(data.rows["cells"])}
+
+
+@dataclass(frozen=True)
+class Section:
+    """One section.
+
+    Attributes
+    ----------
+    name : str
+        Name of its template and of its anchor.
+    title : str
+        Heading.
+    contents : callable
+        Gives the variables of its template.
+    figures : tuple of str
+        Kinds of figures that it shows, by their names in `figures.MAKERS`.
+    """
+
+    name: str
+    title: str
+    contents: Callable[[ReportData], dict[str, Any]]
+    figures: tuple[str, ...] = ()
+
+
+SECTIONS: tuple[Section, ...] = (
+    Section("summary", "Summary", contents_front.summary),
+    Section("life_lines", "Life lines", _nothing, ("life_lines",)),
+    Section("build", "The build", contents_front.build),
+    Section("survival", "Survival", contents_lives.survival, ("survival", "causes")),
+    Section("comparison", "Comparisons", contents_comparison.comparison, ("effects",)),
+    Section("lifetime", "Lives of the cells", contents_lives.lifetime),
+    Section(
+        "cycling", "Capacity and electrodes", contents_cells.cycling, ("capacity", "potentials")
+    ),
+    Section("reference", "References", contents_cells.reference, ("reference",)),
+    Section("impedance", "Impedance", contents_cells.impedance, ("nyquist", "trends")),
+    Section("measures", "Per-cell measures", contents_cells.measures, ("measures",)),
+    Section("findings", "Findings", contents_record.findings),
+    Section("ledger", "Raw files", contents_record.ledger),
+    Section("methods", "Methods", methods),
+    Section("cautions", "Cautions", _nothing),
+    Section("provenance", "Provenance", contents_record.provenance),
+)
+"""All sections; the first is page one."""

@@ -1,0 +1,102 @@
+"""What the sections say: counts of rows, reasons for what is missing, methods with sources."""
+
+from __future__ import annotations
+
+import re
+from types import ModuleType
+
+import pytest
+
+from trivet.io.store import empty
+from trivet.records.tables import TABLES
+from trivet.report.contents_front import summary
+from trivet.report.contents_record import findings
+from trivet.report.data import NO_DATE, ReportData, ReportSettings, gather
+from trivet.report.figures import make_plates
+from trivet.report.literature import WORKS, Citations
+from trivet.report.methods import methods
+from trivet.report.render import render_html
+
+
+def test_page_one_counts_every_cell(data: ReportData) -> None:
+    """Built = included + excluded, and the states of the included add up."""
+    counts = dict(summary(data)["counts"])
+    states = [int(n) for name, n in counts.items() if name not in ("built", "included", "excluded")]
+    assert counts["built"] == "9"
+    assert sum(states) == int(counts["included"])
+    assert int(counts["included"]) + int(counts["excluded"]) == int(counts["built"])
+
+
+def test_page_one_says_what_not_to_trust(data: ReportData) -> None:
+    """Lost references, withheld results and faults are counted on page one."""
+    text = " ".join(summary(data)["cautions"])
+    assert "Reference lost at the last row: A08 and B04." in text
+    held = sum(row["withheld"] for row in data.rows["electrode_cycles"])
+    assert f"{held} of {len(data.rows['electrode_cycles'])} electrode cycles" in text
+    assert "1 finding of severity fault" in text
+
+
+def test_an_interim_cut_is_marked(data: ReportData, invented: ModuleType) -> None:
+    """Before the planned end the verdicts are interim, after it they are not."""
+    assert data.interim
+    early = invented.SETTINGS["campaign"] | {"planned_end": "2026-01-01"}
+    settings = ReportSettings.model_validate(invented.SETTINGS | {"campaign": early})
+    assert not gather(settings=settings, tables=data.tables).interim
+
+
+def test_findings_beyond_the_limit_are_counted(data: ReportData) -> None:
+    """Faults come first; what is not listed is counted."""
+    printed = findings(data)
+    assert len(printed["table"].rows) == data.settings.report.findings_listed
+    assert printed["table"].rows[0][0].text == "fault"
+    assert printed["rest"] == str(len(data.rows["findings"]) - 40)
+
+
+def test_methods_follow_the_settings(data: ReportData, invented: ModuleType) -> None:
+    """A changed threshold changes the sentence; every cited number has its work."""
+    changed = {"capacity": {"retention_below": 0.7}}
+    settings = ReportSettings.model_validate(invented.SETTINGS | {"lifetime": changed})
+    written = methods(gather(settings=settings, tables=data.tables))
+    text = " ".join(sentence for _, lines in written["paragraphs"] for sentence in lines)
+    assert "below 0.7 of that" in text
+    cited = {int(n) for group in re.findall(r"\[([\d, ]+)\]", text) for n in group.split(",")}
+    assert cited == set(range(1, len(written["works"]) + 1))
+
+
+def test_an_unknown_work_cannot_be_cited() -> None:
+    """Only works of the list are cited, each under one number."""
+    cite = Citations()
+    assert cite("Holm 1979", "Sen 1968") == "[1, 2]"
+    assert cite("Sen 1968") == "[2]"
+    assert cite.works == [WORKS["Holm 1979"], WORKS["Sen 1968"]]
+    with pytest.raises(KeyError, match="Nobody"):
+        cite("Nobody 1900")
+
+
+def test_a_campaign_without_results_says_why_everywhere(invented: ModuleType) -> None:
+    """No section vanishes: each prints a reason, and the cell table still stands."""
+    tables = {name: empty(table) for name, table in TABLES.items() if table.archived}
+    tables["cells"] = invented.make()["cells"]
+    data = gather(settings=ReportSettings.model_validate(invented.SETTINGS), tables=tables)
+    html = render_html(data, make_plates(data))
+    for reason in (
+        "No verdict: no cell has a lifetime.",
+        "No survival curve of the endpoint cell",
+        "No comparison was made",
+        "No spectra",
+        "No raw files were found.",
+        "No findings.",
+        "No differences",
+    ):
+        assert reason in html
+    assert data.cut.moment == NO_DATE
+    assert "not known" in data.cut.words
+
+
+def test_a_set_data_cut_is_printed_as_set(data: ReportData, invented: ModuleType) -> None:
+    """The cut of the settings outranks the last row of the data."""
+    cut = invented.SETTINGS["campaign"] | {"data_cut": "2026-05-15"}
+    settings = ReportSettings.model_validate(invented.SETTINGS | {"campaign": cut})
+    again = gather(settings=settings, tables=data.tables)
+    assert again.cut.words == "2026-05-15 (as set)"
+    assert again.cut.moment.isoformat() == "2026-05-15T00:00:00+00:00"

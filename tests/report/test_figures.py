@@ -1,0 +1,109 @@
+"""Figures: vector, the same every time, drawn from the tables, or absent with a reason."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from types import ModuleType
+from xml.etree import ElementTree
+
+import pyarrow.csv as pa_csv
+import pytest
+
+from trivet.io.store import empty
+from trivet.records.tables import TABLES
+from trivet.report.data import ReportData, ReportSettings, gather
+from trivet.report.figures import Plate, make_plates, write_plates
+from trivet.report.figures_survival import survival_curves
+from trivet.report.lean_svg import lean
+from trivet.report.style import Drawing, look
+
+Plates = dict[str, list[Plate]]
+
+
+def test_every_figure_is_vector_and_carries_no_date(plates: Plates) -> None:
+    """No pixels inside, no clock."""
+    for plate in (plate for kind in plates.values() for plate in kind):
+        assert not plate.absent
+        root = ElementTree.fromstring(plate.svg)
+        assert not [node for node in root.iter() if node.tag.endswith("}image")]
+        assert b"dc:date" not in plate.svg
+
+
+def test_the_same_tables_give_the_same_figures(data: ReportData, plates: Plates) -> None:
+    """Drawn twice, a figure has the same bytes."""
+    again = make_plates(data)
+    for kind, drawn in plates.items():
+        assert [plate.svg for plate in drawn] == [plate.svg for plate in again[kind]]
+
+
+def test_captions_name_the_table_they_were_drawn_from(plates: Plates) -> None:
+    """A reader can find each drawn number in a table of that name."""
+    names = {name for name, table in TABLES.items() if table.archived}
+    for plate in (plate for kind in plates.values() for plate in kind):
+        source = plate.caption.split("From ")[-1].replace("(", " ").replace(",", " ")
+        assert names & set(source.split()), plate.caption
+
+
+def test_life_lines_name_every_cell(data: ReportData, plates: Plates) -> None:
+    """No cell is left out: neither the excluded one nor the one without data."""
+    text = plates["life_lines"][0].svg.decode()
+    for row in data.rows["cells"]:
+        assert f"{row['cell']} " in text
+    assert "excluded" in text
+    assert "no data" in text
+
+
+def test_survival_is_drawn_through_the_numbers_of_the_table(data: ReportData) -> None:
+    """The bold curve of the control has exactly the steps of the table, from 1 at time 0."""
+    with look():
+        drawing = survival_curves(data)[0]
+    assert isinstance(drawing, Drawing)
+    axes = drawing.figure.axes[0]
+    bold = max(axes.lines, key=lambda line: line.get_linewidth())
+    rows = [
+        row
+        for row in data.rows["survival"]
+        if (row["endpoint"], row["clock"], row["group"]) == ("cell", "hours", "tape")
+    ]
+    assert list(bold.get_ydata()) == [1.0, *(row["survival"] for row in rows)]
+    assert list(bold.get_xdata()) == [0.0, *(row["time"] for row in rows)]
+
+
+def test_withheld_potentials_are_said_not_drawn(plates: Plates) -> None:
+    """A panel of an untrusted reference says that it is withheld."""
+    assert b"withheld" in plates["potentials"][0].svg
+
+
+def test_the_numbers_stand_beside_each_figure(plates: Plates, tmp_path: Path) -> None:
+    """Each SVG has a CSV with the rows it was drawn from."""
+    write_plates(plates, tmp_path)
+    names = {path.stem for path in tmp_path.glob("*.svg")}
+    assert names == {path.stem for path in tmp_path.glob("*.csv")}
+    drawn = pa_csv.read_csv(tmp_path / "survival-cell.csv")
+    assert {"time", "survival", "lower", "upper", "censored"} <= set(drawn.column_names)
+
+
+def test_without_tables_every_figure_gives_its_reason(invented: ModuleType) -> None:
+    """An empty campaign has no empty panel, only reasons."""
+    tables = {name: empty(table) for name, table in TABLES.items() if table.archived}
+    tables["cells"] = invented.make()["cells"]
+    settings = ReportSettings.model_validate(invented.SETTINGS)
+    drawn = make_plates(gather(settings=settings, tables=tables))
+    absent = [plate for kind in drawn.values() for plate in kind if plate.absent]
+    assert {plate.name for plate in absent} >= {"survival-cell", "capacity", "potentials"}
+    assert all(plate.caption.endswith(".") for plate in absent)
+
+
+def test_lean_figures_keep_what_is_drawn_and_refuse_unknown_styles() -> None:
+    """Bare groups go, attributes stay; a style sheet that is not known raises."""
+    head = '<svg xmlns="http://www.w3.org/2000/svg"><defs><style>{}</style></defs>'
+    body = (
+        '<g id="a"><g clip-path="url(#c)"><path d="M 1.23456 2" style="fill: none"/></g></g></svg>'
+    )
+    known = "*{stroke-linejoin: round; stroke-linecap: butt}"
+    text = lean((head.format(known) + body).encode()).decode()
+    assert '<path d="M 1.23 2" fill="none"' in text
+    assert 'clip-path="url(#c)"' in text
+    assert 'id="a"' not in text
+    with pytest.raises(ValueError, match="unknown style sheet"):
+        lean((head.format("*{fill: red}") + body).encode())

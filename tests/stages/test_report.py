@@ -1,0 +1,48 @@
+"""The stage `report`: from a folder of tables to PDF, figures and summary."""
+
+from __future__ import annotations
+
+import importlib.util
+import json
+from pathlib import Path
+from types import ModuleType
+
+import pytest
+
+from trivet.io.store import write_table
+from trivet.records.tables import TABLES
+from trivet.stages import report
+
+
+@pytest.fixture(scope="module")
+def invented() -> ModuleType:
+    """The invented campaign of the report's own tests."""
+    place = Path(__file__).resolve().parents[1] / "report" / "report_campaign.py"
+    spec = importlib.util.spec_from_file_location("report_campaign", place)
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module
+
+
+def test_the_command_writes_pdf_figures_and_summary(invented: ModuleType, tmp_path: Path) -> None:
+    """The printed command is all that is needed; the summary has the counts of the tables."""
+    for name, table in invented.make(1).items():
+        write_table(TABLES[name], table, tmp_path / "tables" / f"{name}.parquet")
+    settings = json.dumps(invented.SETTINGS)
+    tables, out = str(tmp_path / "tables"), tmp_path / "out"
+    report.main(["--settings", settings, "--inputs", tables, "--out", str(out)])
+    assert (out / "report.pdf").read_bytes().startswith(b"%PDF")
+    assert (out / "figures" / "life-lines.svg").is_file()
+    summary = json.loads((out / "summary.json").read_text(encoding="utf-8"))
+    assert summary["cells"]["built"] == 3
+    assert [row["verdict"] for row in summary["verdicts"]] == ["inconclusive"] * 2
+    assert summary["tables"]["cells"] == 3
+
+
+def test_a_missing_table_is_a_fault_of_the_program(invented: ModuleType, tmp_path: Path) -> None:
+    """The report is never made from half of the tables."""
+    settings = json.dumps(invented.SETTINGS)
+    with pytest.raises(FileNotFoundError, match="parquet"):
+        report.main(["--settings", settings, "--inputs", str(tmp_path), "--out", str(tmp_path)])
