@@ -193,7 +193,8 @@ class Workflow:
         """Campaign tables that are the tables of the cells joined."""
         names = [table for tables in CELL_TABLES.values() for table in tables]
         joined = [name for name in names if name in TABLES and TABLES[name].archived]
-        return [*(name for name in joined if name != "findings"), "findings_cells"]
+        own = [name for name in joined if name != "findings"]
+        return [*own, "ledger_by_cell", "findings_cells"]
 
     @property
     def archived(self) -> list[str]:

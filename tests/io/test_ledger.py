@@ -6,11 +6,13 @@ import hashlib
 from pathlib import Path
 
 import numpy as np
+import pyarrow as pa
 
-from trivet.io.ledger import file_findings, ledger_columns, ledger_row
+from trivet.io.ledger import file_findings, ledger_by_cell, ledger_columns, ledger_row
 from trivet.io.patterns import RawFile
 from trivet.io.raw_read import RawRead
-from trivet.records.raw_tables import LEDGER
+from trivet.io.store import make_table
+from trivet.records.raw_tables import LEDGER, LEDGER_BY_CELL
 
 FILE = RawFile(Path("A.csv"), "A.csv", "cycling", "bdf")
 
@@ -40,6 +42,19 @@ def test_rows_set_aside_are_counted_by_reason() -> None:
     assert (row["rows_seen"], row["rows_used"], row["rows_set_aside"]) == (3, 1, 2)
     assert row["set_aside_because"] == "clock goes back: 1; no time: 1"
     assert row["first_time_s"] == row["last_time_s"] == 30
+
+
+def test_the_ledger_adds_up_by_cell() -> None:
+    """Sums over the files of a cell equal the sums of their rows; assumptions are said once."""
+    first = three_rows()
+    second = three_rows().keep(np.array([True, False, True]), reason="no time")
+    rows = make_table(LEDGER, ledger_columns([first]))
+    other = {**ledger_columns([second]), "file": ["other.csv"]}
+    summed = ledger_by_cell(pa.concat_tables([rows, make_table(LEDGER, other)]))
+    assert (summed["files"], summed["rows_seen"]) == ([2], [6])
+    assert (summed["rows_used"], summed["rows_set_aside"]) == ([5], [1])
+    assert summed["layouts"] == [rows["layout"][0].as_py()]
+    make_table(LEDGER_BY_CELL, summed)
 
 
 def test_refused_file_is_one_fault() -> None:

@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Any
+
+import pyarrow as pa
 
 from trivet.io.raw_read import RawRead, aside_findings
 from trivet.records.findings import Finding
-from trivet.records.raw_tables import LEDGER
+from trivet.records.raw_tables import LEDGER, LEDGER_BY_CELL
 
 
 def ledger_row(read: RawRead) -> dict[str, object]:
@@ -62,3 +65,38 @@ def file_findings(reads: Sequence[RawRead]) -> list[Finding]:
     for read in reads:
         out += [*read.findings, *aside_findings(read)]
     return out
+
+
+def ledger_by_cell(ledger: pa.Table) -> dict[str, list[object]]:
+    """Sum the ledger over the files of a cell and a content.
+
+    Parameters
+    ----------
+    ledger : pyarrow.Table
+        Table `ledger` of the campaign.
+
+    Returns
+    -------
+    dict of str to list
+        Columns of the table `ledger_by_cell`; what several files share is said once.
+    """
+    summed: dict[tuple[str, str], dict[str, Any]] = {}
+    for row in ledger.to_pylist():
+        key = (row["cell"], row["content"])
+        line = summed.setdefault(
+            key,
+            {"cell": key[0], "content": key[1], "files": 0, "rows_seen": 0, "rows_used": 0,
+             "rows_set_aside": 0, "layouts": {}, "assumed": {}},
+        )  # fmt: skip
+        line["files"] += 1
+        for name in ("rows_seen", "rows_used", "rows_set_aside"):
+            line[name] += row[name]
+        line["layouts"][row["layout"]] = None
+        derived = f"derived: {row['derived']}" if row["derived"] else ""
+        line["assumed"] |= dict.fromkeys(part for part in (row["assumed"], derived) if part)
+    rows = list(summed.values())
+    joined = {name: "; ".join for name in ("layouts", "assumed")}
+    return {
+        name: [joined[name](row[name]) if name in joined else row[name] for row in rows]
+        for name in LEDGER_BY_CELL.names
+    }

@@ -8,6 +8,23 @@ from trivet.records.shared_columns import CELL
 _READ = "trivet.io.series:read_series"
 _POINTS = "trivet.io.spectra:read_spectra"
 _LEDGER = "trivet.io.ledger:ledger_row"
+_LEDGER_SUM = "trivet.io.ledger:ledger_by_cell"
+LEDGER_BY_CELL = Table(
+    "ledger_by_cell",
+    "a cell and a kind of raw file",
+    (
+        CELL,
+        text("content", "cycling or impedance", _LEDGER_SUM, required=True),
+        count("files", "files of this kind", _LEDGER_SUM, required=True),
+        count("rows_seen", "data rows in them, up to the data cut", _LEDGER_SUM, required=True),
+        count("rows_used", "rows that entered the results", _LEDGER_SUM, required=True),
+        count("rows_set_aside", "rows not used", _LEDGER_SUM, required=True),
+        text("layouts", "layouts they were read with", _LEDGER_SUM, required=True),
+        text("assumed", "what was inferred, each once", _LEDGER_SUM),
+    ),
+    key=("cell", "content"),
+)
+
 _FINDING = "trivet.records.findings:finding_columns"
 
 SERIES = Table(

@@ -14,7 +14,13 @@ from trivet.records.cycling_tables import (
 )
 from trivet.records.impedance_tables import SPECTRA, SPECTRUM_CURVES
 from trivet.records.lifetime_tables import AT_RISK, CAUSES, CELLS, LIFE_SUMMARY, LIFETIMES, SURVIVAL
-from trivet.records.raw_tables import FINDINGS, LEDGER, SERIES, SPECTRUM_POINTS
+from trivet.records.raw_tables import (
+    FINDINGS,
+    LEDGER,
+    LEDGER_BY_CELL,
+    SERIES,
+    SPECTRUM_POINTS,
+)
 
 TABLES: dict[str, Table] = {
     table.name: table
@@ -32,6 +38,7 @@ TABLES: dict[str, Table] = {
         MEASURES,
         FINDINGS,
         LEDGER,
+        LEDGER_BY_CELL,
         TIMELINE,
         AT_RISK,
         EXCURSIONS,

@@ -6,8 +6,17 @@ from typing import Any
 
 from trivet.report.contents_front import PRIMARY_MEASURE, why_no_contrast
 from trivet.report.data import ReportData, Row
-from trivet.report.printed import PrintedColumn, PrintedTable, figure, made, print_table, words
-from trivet.report.wording import clock_unit, interval, number, p_value, plural, shown
+from trivet.report.printed import PrintedTable, made, print_table
+from trivet.report.wording import (
+    MISSING,
+    clock_unit,
+    interval,
+    is_missing,
+    number,
+    p_value,
+    plural,
+    shown,
+)
 
 
 def contrast_words(row: Row) -> str:
@@ -27,55 +36,81 @@ def verdict_title(row: Row) -> str:
 
 
 def comparison(data: ReportData) -> dict[str, Any]:
-    """All comparisons with their effects."""
+    """All contrasts, a line each, and the verdicts on the primary clock in words."""
     rows = data.rows["comparisons"]
-    contrast = made("contrast", lambda r: f"{r['group']} / {r['control']}")
-    ended = made(
-        "ended of cells",
-        lambda r: f"{r['events']} of {r['cells']} / {r['control_events']} of {r['control_cells']}",
-        numeric=True,
-    )
+    primary = [row for row in rows if row["measure"] == PRIMARY_MEASURE]
     return {
-        "tests": print_table(
-            [row for row in rows if row["p"] is not None or row["measure"] == PRIMARY_MEASURE],
-            [
-                words("endpoint", "endpoint"),
-                made("clock", lambda r: clock_unit(r["clock"])),
-                words("factor", "factor"),
-                contrast,
-                words("test", "measure"),
-                ended,
-                figure("p", "p", p_value),
-                figure("adjusted", "p_adjusted", p_value),
-                figure("smallest p", "smallest_attainable_p", p_value),
-                made("verdict", lambda r: shown(r["verdict"])),
-            ],
-            caption="Tests. 'Smallest p' is the least that these numbers of cells and ends can "
-            "give; 'adjusted' is after Holm. From comparisons.",
-            reason="No comparison was made: " + why_no_contrast(data) + ".",
-            small=True,
-        ),
-        "reasons": [row for row in rows if row["measure"] == PRIMARY_MEASURE and row["reason"]],
-        "effects": _effects(data, contrast),
+        "tests": _contrasts(data, rows),
+        "reasons": [row for row in primary if row["clock"] == data.clock and row["verdict"]],
     }
 
 
-def _effects(data: ReportData, contrast: PrintedColumn) -> PrintedTable:
-    """Table of the effects with their limits, or the reason for a missing one."""
-    rows = [row for row in data.rows["comparisons"] if "log-rank" not in row["measure"]]
+def _contrasts(data: ReportData, rows: list[Row]) -> PrintedTable:
+    """One line a contrast: its test, and its effects side by side."""
+    lines: dict[tuple[str, ...], Row] = {}
+    for row in rows:
+        key = tuple(row[name] for name in ("endpoint", "clock", "factor", "group", "control"))
+        line = lines.setdefault(key, {**row, "verdict": "", "by": {}})
+        line["by"][row["measure"]] = row
+        line["verdict"] = line["verdict"] or row["verdict"]
+    primary_first = sorted(
+        lines.values(),
+        key=lambda r: (
+            r["endpoint"] != data.settings.comparison.primary_endpoint,
+            r["clock"] != data.clock,
+        ),
+    )
     return print_table(
-        rows,
+        primary_first,
         [
-            words("endpoint", "endpoint"),
-            made("clock", lambda r: clock_unit(r["clock"])),
-            contrast,
-            words("effect", "measure"),
-            figure("estimate", "estimate", number),
-            made("interval", lambda r: interval(r["lower"], r["upper"]), numeric=True),
-            words("remark", "reason"),
+            made("life of, in", lambda r: f"{r['endpoint']}, {clock_unit(r['clock'])}"),
+            made("contrast", _contrast),
+            made("ended of cells", _ended, numeric=True),
+            made("exact p", lambda r: _of(r, PRIMARY_MEASURE, "p"), numeric=True),
+            made("after Holm", lambda r: _of(r, PRIMARY_MEASURE, "p_adjusted"), numeric=True),
+            made(
+                "smallest p",
+                lambda r: _of(r, PRIMARY_MEASURE, "smallest_attainable_p"),
+                numeric=True,
+            ),
+            made("time ratio", lambda r: _effect(r, "time ratio"), numeric=True),
+            made("hazard ratio", lambda r: _effect(r, "hazard ratio"), numeric=True),
+            made("verdict", lambda r: shown(r["verdict"])),
         ],
-        caption="Effects of group over control with their "
-        f"{data.settings.comparison.confidence} intervals. From comparisons.",
-        reason="No effect could be estimated.",
+        caption="Contrasts: the exact log-rank test, and effects of group over control with their "
+        f"{data.settings.comparison.confidence} intervals. 'Smallest p' is the least that these "
+        "numbers of cells and ends can give; a dash: not estimable, the reason stands in the "
+        "table. The table also has the asymptotic test, lognormal time ratios and differences of "
+        "restricted means. From comparisons.",
+        reason="No comparison was made: " + why_no_contrast(data) + ".",
         small=True,
     )
+
+
+def _contrast(row: Row) -> str:
+    """Groups compared, with their factor."""
+    if row["control"] == "all":
+        return f"{row['factor']}: all groups"
+    return f"{row['factor']}: {row['group']} / {row['control']}"
+
+
+def _ended(row: Row) -> str:
+    """Ends and cells of both groups; of all of them together for an overall test."""
+    own = f"{row['events']} of {row['cells']}"
+    if row["control"] == "all":
+        return own
+    return f"{own} / {row['control_events']} of {row['control_cells']}"
+
+
+def _of(row: Row, measure: str, name: str) -> str:
+    """Print a p of a measure of a contrast."""
+    found = row["by"].get(measure)
+    return MISSING if found is None else p_value(found[name])
+
+
+def _effect(row: Row, measure: str) -> str:
+    """Effect with its limits in brackets."""
+    found = row["by"].get(measure)
+    if found is None or is_missing(found["estimate"]):
+        return MISSING
+    return f"{number(found['estimate'])} ({interval(found['lower'], found['upper'])})"

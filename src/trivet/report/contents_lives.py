@@ -5,11 +5,10 @@ from __future__ import annotations
 from typing import Any
 
 from trivet.report.data import ReportData, Row, by, where
-from trivet.report.printed import PrintedColumn, PrintedTable, figure, made, print_table, words
+from trivet.report.printed import PrintedColumn, PrintedTable, made, print_table, words
 from trivet.report.wording import (
     MISSING,
     clock_unit,
-    count,
     interval,
     is_missing,
     median,
@@ -82,27 +81,34 @@ def _bounds(rows: list[Row]) -> str:
 
 def survival(data: ReportData) -> dict[str, Any]:
     """Numbers at risk, and the summary of each group."""
-    summaries = data.rows["life_summary"]
+    primary_first = sorted(
+        data.rows["life_summary"],
+        key=lambda r: (
+            r["endpoint"] != data.settings.comparison.primary_endpoint,
+            r["clock"] != data.clock,
+        ),
+    )
     return {
         "at_risk": {endpoint: _at_risk(data, endpoint) for endpoint in ("cell", "reference")},
         "groups": print_table(
-            summaries,
+            primary_first,
             [
-                words("endpoint", "endpoint"),
-                made("clock", lambda r: clock_unit(r["clock"])),
+                made("life of, in", lambda r: f"{r['endpoint']}, {clock_unit(r['clock'])}"),
                 made("group", lambda r: f"{r['factor']}: {r['group']}"),
-                figure("cells", "cells", count),
-                figure("ends", "events", count),
-                made("median life (limits)", median, numeric=True),
+                made("ended of cells", lambda r: f"{r['events']} of {r['cells']}", numeric=True),
+                made("median (limits)", median, numeric=True),
                 made("restricted mean ± standard error", _restricted, numeric=True),
+                made("Weibull shape (limits)", lambda r: _limits(r, "weibull_shape"), numeric=True),
+                made("one in ten ended by", lambda r: _limits(r, "b10"), numeric=True),
             ],
             caption="Lives by group, with "
             f"{data.settings.comparison.confidence} limits. 'Not reached': fewer than half of the "
-            "group have ended, or the limit lies beyond the last cell. From life_summary.",
+            "group have ended, or the limit lies beyond the last cell. The Weibull description "
+            "needs three ends at least and reaches beyond the data, hence its limits. "
+            "From life_summary.",
             reason="No summary: no included cell has a life.",
             small=True,
         ),
-        "weibull": _weibull(summaries),
     }
 
 
@@ -113,26 +119,6 @@ def _restricted(row: Row) -> str:
     return (
         f"{number(row['restricted_mean'])} ± {number(row['restricted_mean_se'], 2)} "
         f"up to {number(row['restriction_time'])}"
-    )
-
-
-def _weibull(rows: list[Row]) -> PrintedTable:
-    """Weibull parameters with limits, or the reason why there are none."""
-    return print_table(
-        rows,
-        [
-            words("endpoint", "endpoint"),
-            made("clock", lambda r: clock_unit(r["clock"])),
-            made("group", lambda r: f"{r['factor']}: {r['group']}"),
-            made("shape (limits)", lambda r: _limits(r, "weibull_shape"), numeric=True),
-            made("scale (limits)", lambda r: _limits(r, "weibull_scale"), numeric=True),
-            made("one in ten ended by (limits)", lambda r: _limits(r, "b10"), numeric=True),
-            words("remark", "reason"),
-        ],
-        caption="Weibull description of each group; with few ends it reaches beyond the data, "
-        "hence the limits. From life_summary.",
-        reason="No Weibull description: no included cell has a life.",
-        small=True,
     )
 
 

@@ -100,32 +100,40 @@ def _with_place(row: Row) -> str:
 
 
 def ledger(data: ReportData) -> dict[str, Any]:
-    """Rows seen, used and set aside in each raw file."""
+    """Rows seen, used and set aside, by cell and kind of file; files with rows set aside."""
+    rows = data.rows["ledger"]
     return {
-        "table": print_table(
-            data.rows["ledger"],
+        "by_cell": print_table(
+            data.rows["ledger_by_cell"],
+            [
+                words("cell", "cell"),
+                words("content", "content"),
+                figure("files", "files", count),
+                figure("rows seen", "rows_seen", count),
+                figure("used", "rows_used", count),
+                figure("set aside", "rows_set_aside", count),
+                words("layouts", "layouts"),
+                words("what was assumed", "assumed"),
+            ],
+            caption="Raw files of each cell: rows seen up to the data cut, used, and set aside. "
+            "Every file has its own line, with checksum, in the table ledger. From ledger_by_cell.",
+            reason="No raw files were found.",
+            small=True,
+        ),
+        "set_aside": print_table(
+            [row for row in rows if row["rows_set_aside"]],
             [
                 words("cell", "cell"),
                 words("file", "file"),
-                words("layout", "layout"),
-                figure("rows", "rows_seen", count),
-                figure("used", "rows_used", count),
+                figure("rows seen", "rows_seen", count),
                 figure("set aside", "rows_set_aside", count),
-                made("why, and what was assumed", _assumed),
+                words("why", "set_aside_because"),
             ],
-            caption="Raw files: rows seen up to the data cut, used, and set aside with a finding. "
-            "From ledger.",
-            reason="No raw files were found.",
+            caption="Files with rows set aside. From ledger.",
+            reason="No row of any file was set aside." if rows else "",
             small=True,
-        )
+        ),
     }
-
-
-def _assumed(row: Row) -> str:
-    """Reasons, assumptions and the derived quantity of a file."""
-    parts = [row["set_aside_because"], row["assumed"]]
-    parts += [f"derived: {row['derived']}"] if row["derived"] else []
-    return "; ".join(part for part in parts if part) or MISSING
 
 
 def provenance(data: ReportData) -> dict[str, Any]:
@@ -147,19 +155,10 @@ def provenance(data: ReportData) -> dict[str, Any]:
             "of them; the dictionary of columns names the function that computed it.",
             reason="No tables.",
         ),
-        "settings": print_table(
-            _setting_rows(data.settings, ""),
-            [
-                words("setting", "setting"),
-                made("value", lambda r: shown(r["value"]), numeric=False),
-                words("unit", "unit"),
-                words("meaning", "meaning"),
-            ],
-            caption="Settings used, as read after defaults. Thresholds without a named source: "
-            "common practice, no source.",
-            reason="No settings.",
-            small=True,
-        ),
+        "settings": [
+            (name, _setting_lines(getattr(data.settings, name), ""))
+            for name in type(data.settings).model_fields
+        ],
     }
 
 
@@ -169,24 +168,17 @@ def settings_digest(data: ReportData) -> str:
     return hashlib.sha256(text.encode()).hexdigest()
 
 
-def _setting_rows(block: Block, path: str) -> list[Row]:
-    """One row a setting; blocks within blocks are walked."""
-    rows: list[Row] = []
+def _setting_lines(block: Block, path: str) -> list[str]:
+    """One line a setting with value and unit; blocks within blocks are walked."""
+    lines: list[str] = []
     for name, info in type(block).model_fields.items():
         value, place = getattr(block, name), f"{path}{name}"
         if isinstance(value, Block):
-            rows += _setting_rows(value, f"{place}.")
+            lines += _setting_lines(value, f"{place}.")
         elif isinstance(value, list) and value and isinstance(value[0], Block):
             for turn, item in enumerate(value):
-                rows += _setting_rows(item, f"{place}[{turn}].")
+                lines += _setting_lines(item, f"{place}[{turn}].")
         else:
             extra = info.json_schema_extra if isinstance(info.json_schema_extra, dict) else {}
-            rows.append(
-                {
-                    "setting": place,
-                    "value": value,
-                    "unit": str(extra.get("unit", "")),
-                    "meaning": info.description or "",
-                }
-            )
-    return rows
+            lines.append(f"{place}: {shown(value)} {unit(str(extra.get('unit', '')))}".rstrip())
+    return lines

@@ -65,7 +65,7 @@ def _one_figure(data: ReportData, cells: list[str], name: str) -> Drawing:
     _draw_check_ups(axes, data, places)
     for row in where(data.rows["cells"]):
         if row["cell"] in places:
-            _draw_end(axes, row, [life for life in lives if life["cell"] == row["cell"]], places)
+            _draw_end(axes, data, row, places)
     _label_rows(axes, data, places)
     axes.set_ylim(bottom + 0.8, -1.4)
     axes.set_xlim(-0.005 * last, 1.17 * last)
@@ -153,9 +153,10 @@ def _draw_check_ups(axes: Axes, data: ReportData, places: dict[str, float]) -> N
     axes.vlines([time for _, time in sorted(times)], tops, bottoms, colors=INK, lw=0.7)
 
 
-def _draw_end(axes: Axes, cell: Row, lives: list[Row], places: dict[str, float]) -> None:
+def _draw_end(axes: Axes, data: ReportData, cell: Row, places: dict[str, float]) -> None:
     """Draw the symbol at the end of a line and say the cause beside it."""
     place = places[cell["cell"]] - 0.12
+    lives = where(data.rows["lifetimes"], cell=cell["cell"], endpoint="cell", clock="hours")
     life = lives[0] if lives else None
     time = 0.0 if life is None or life["duration"] is None else life["duration"]
     if life is not None and life["observed"]:
@@ -166,9 +167,12 @@ def _draw_end(axes: Axes, cell: Row, lives: list[Row], places: dict[str, float])
         words, colour = _why_censored(cell, life), SOFT
         if time > 0:
             axes.plot([time], [place], ">", color=SOFT, ms=4, zorder=5)
+    last = max(
+        (row["end_h"] for row in where(data.rows["timeline"], cell=cell["cell"])), default=0.0
+    )
     axes.annotate(
         short(words, 24),
-        (time, place),
+        (max(time, last), place),
         xytext=(5, 0),
         textcoords="offset points",
         va="center",

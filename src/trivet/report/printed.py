@@ -9,6 +9,7 @@ from typing import Any
 from trivet.report.data import Row
 from trivet.report.wording import shown
 
+_ROOM_FOR_A_WORD = 1.2  # letters of single words are wider than the mean of a line
 _SHORTEST_SHARE, _LONGEST_SHARE, _GAP = 4, 52, 3
 """Bounds of a column's share and the gap beside it, in letters."""
 
@@ -129,7 +130,10 @@ def _widths(
     for place, heading in enumerate(headings):
         texts = [row[place].text for row in rows]
         longest = max((len(text) for text in texts), default=0)
-        word = max((len(word) for word in heading.text.split()), default=0)
-        wanted.append(max(min(longest, _LONGEST_SHARE), word, _SHORTEST_SHARE) + _GAP)
+        together = " ".join([heading.text, *texts])
+        word = _ROOM_FOR_A_WORD * max((len(word) for word in together.split()), default=0)
+        wanted.append(
+            max(min(longest, _LONGEST_SHARE), min(word, _LONGEST_SHARE), _SHORTEST_SHARE) + _GAP
+        )
     total = sum(wanted)
     return tuple(f"{100 * share / total:.2f}%" for share in wanted)

@@ -10,7 +10,8 @@ The tables of the stages read, cycling and impedance of every cell.
 
 Writes
 ------
-The same tables over all cells; their findings together as findings_cells.
+The same tables over all cells; the ledger summed by cell; their findings together as
+findings_cells.
 """
 
 from __future__ import annotations
@@ -20,7 +21,8 @@ from pathlib import Path
 
 import pyarrow as pa
 
-from trivet.io.store import join_tables, write_table
+from trivet.io.ledger import ledger_by_cell
+from trivet.io.store import join_tables, make_table, write_table
 from trivet.records.stages import CELL_TABLES
 from trivet.records.tables import TABLES
 from trivet.stages.command import parse, spare_pandas
@@ -50,6 +52,9 @@ def run(*, folder: Path, cells: Sequence[str]) -> dict[str, pa.Table]:
                 findings += paths
             elif TABLES[name].archived:
                 joined[name] = join_tables(TABLES[name], paths)
+    joined["ledger_by_cell"] = make_table(
+        TABLES["ledger_by_cell"], ledger_by_cell(joined["ledger"])
+    )
     joined["findings_cells"] = join_tables(TABLES["findings"], findings)
     return joined
 
