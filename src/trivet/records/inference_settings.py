@@ -66,7 +66,9 @@ class Survival(Block):
     """Survival statistics."""
 
     enumeration_limit: int = setting(
-        200_000, "enumerate all permutations up to this number, else draw", ge=1
+        200_000,
+        "enumerate exactly while at most this many different sums of scores are held, else draw",
+        ge=1,
     )
     monte_carlo_draws: int = setting(200_000, "permutations drawn otherwise", ge=1000)
     seed: int = setting(20260101, "seed of the draws", ge=0)

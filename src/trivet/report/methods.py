@@ -78,7 +78,7 @@ def _impedance(data: ReportData, cite: Citations) -> list[str]:
     """How spectra were tested and fitted."""
     s, t = data.settings.impedance, data.settings.trust
     elements = ["a resistance", "up to {} arcs"]
-    elements += ["a Warburg element"] if s.diffusion else []
+    elements += ["a Warburg element (for the cell: one of free exponent)"] if s.diffusion else []
     elements += ["a lead inductance"] if s.inductance else []
     model = ", ".join(elements).format(
         f"{s.positive_arcs} (positive), {s.negative_arcs} (negative), {s.cell_arcs} (cell)"
@@ -93,7 +93,8 @@ def _impedance(data: ReportData, cite: Citations) -> list[str]:
         f"{as_set(t.additivity_rejected_percent)} % (settings; common practice, no source). "
         "Neither test sees a reference that sits in the wrong place.",
         f"The model is a series of {model}, fitted by complex least squares from "
-        f"{s.starts} starting points. The polarisation resistance is the fitted sum of the arcs; "
+        f"{s.starts} starting points; an element that does not lower the Bayesian information "
+        "criterion is left out. The polarisation resistance is the fitted sum of the arcs; "
         "the high-frequency resistance is the real part where the imaginary part is zero.",
     ]
 
@@ -135,16 +136,18 @@ def _survival(data: ReportData, cite: Citations) -> list[str]:
         f"{cite('Aalen 1978')}.",
         f"The primary test is the exact two-sided log-rank test "
         f"{cite('Mantel 1966', 'Peto 1972', 'Callaert 2003')}: labels of groups are permuted "
-        f"{within}, all permutations up to {as_set(s.enumeration_limit)}, "
-        f"otherwise {as_set(s.monte_carlo_draws)} drawn with seed {s.seed}. With each p stands the "
+        f"{within}, all of them while at most {as_set(s.enumeration_limit)} different sums of "
+        f"scores arise, otherwise {as_set(s.monte_carlo_draws)} drawn with seed {s.seed}. With "
+        "each p stands the "
         "smallest that these numbers of cells could give.",
         f"Contrasts of one endpoint, clock and factor share the error by Holm's method "
         f"{cite('Holm 1979')}.",
     ]
     if any("time ratio" in measure for measure in used):
         lines.append(
-            "The time ratio, group over control, comes from a Weibull model of the lives with "
-            "likelihood intervals."
+            "The time ratio, group over control, comes from a Weibull model of the lives, with "
+            "batches as further terms; its profile-likelihood intervals are widened for few cells "
+            "as the t distribution widens those of a mean."
         )
     if "hazard ratio" in used:
         lines.append(

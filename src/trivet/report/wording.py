@@ -17,6 +17,7 @@ _UNITS = {
     "mV/d": "mV per day",
     "Cel": "°C",
     "um": "µm",
+    "Ohm/(100.h)": "Ω per 100 h",
     "1": "",
 }
 _LARGEST_PLAIN = 10_000

@@ -2,12 +2,11 @@
 
 Settings
 --------
-survival, comparison, lifetime (primary_clock), campaign (planned_end, time_zone; data_cut where
-given).
+survival, comparison, lifetime (primary_clock), campaign (planned_end, time_zone, data_cut).
 
 Reads
 -----
-cells, lifetimes; ledger, where given, for the last time in the data.
+cells, lifetimes; ledger for the last time in the data.
 
 Writes
 ------
@@ -276,10 +275,9 @@ def main(argv: Sequence[str] | None = None) -> None:
         Arguments without the program.
     """
     command = parse(argv, (__doc__ or "").splitlines()[0])
-    cells, lifetimes, *ledger = command.inputs
+    cells, lifetimes, ledger = command.inputs
     interim, found = interim_mark(
-        ledger=read_table(TABLES["ledger"], ledger[0]) if ledger else None,
-        **command.settings["campaign"],
+        ledger=read_table(TABLES["ledger"], ledger), **command.settings["campaign"]
     )
     given = run(
         cells=read_table(TABLES["cells"], cells),
