@@ -46,7 +46,7 @@ def test_a_median_not_reached_says_so_with_its_lower_limit() -> None:
     assert wording.median(row) == "812 (640 to not reached)"
 
 
-@pytest.mark.parametrize(("p", "text"), [(0.1, "0.10"), (0.0312, "0.031"), (1e-6, "< 0.0001")])
+@pytest.mark.parametrize(("p", "text"), [(0.1, "0.10"), (0.0312, "0.031"), (1e-6, "<\u00a00.0001")])
 def test_a_p_is_never_printed_as_zero(p: float, text: str) -> None:
     """Two significant digits; a tiny p is bounded."""
     assert wording.p_value(p) == text

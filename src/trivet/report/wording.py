@@ -21,6 +21,8 @@ _UNITS = {
     "1": "",
 }
 _LARGEST_PLAIN = 10_000
+_ROUNDING = 1e-12
+"""Smaller numbers are what rounding leaves of zero; no quantity of a report is that small."""
 
 
 def is_missing(value: Any) -> bool:  # noqa: ANN401
@@ -40,9 +42,11 @@ def number(value: float | None, digits: int = 3) -> str:
     """
     if is_missing(value) or value is None:
         return MISSING
+    size = abs(value)
+    if size < _ROUNDING:
+        return "0"
     if isinstance(value, int) or float(value).is_integer():
         return count(int(value))
-    size = abs(value)
     if size >= 10 ** (digits + 3) or size < 1e-4:
         mantissa, exponent = f"{value:.{digits - 1}e}".split("e")
         return f"{mantissa}e{int(exponent)}".replace("-", MINUS)
@@ -93,7 +97,7 @@ def p_value(value: float | None) -> str:
     """Print a p, never as 0."""
     if is_missing(value) or value is None:
         return MISSING
-    return "< 0.0001" if value < 1e-4 else number(value, 2)
+    return "<\u00a00.0001" if value < 1e-4 else number(value, 2)
 
 
 def unit(ucum: str | None) -> str:
