@@ -190,7 +190,7 @@ def measures(data: ReportData) -> dict[str, Any]:
                 made("measure", lambda r: quantity(r["measure"])),
                 made("unit", lambda r: unit(r["unit"]) or "1"),
                 made("contrast", lambda r: f"{r['group']} / {r['control']}"),
-                made("cells", lambda r: f"{r['cells']} / {r['control_cells']}", numeric=True),
+                made("cells", lambda r: f"{r['cells']} v {r['control_cells']}", numeric=True),
                 figure("missing", "missing_cells", count),
                 figure("difference", "difference", number),
                 made("interval", lambda r: interval(r["lower"], r["upper"]), numeric=True),
@@ -200,7 +200,9 @@ def measures(data: ReportData) -> dict[str, Any]:
                 words("remark", "reason"),
             ],
             caption="Differences of per-cell measures, group less control, with "
-            f"{data.settings.comparison.confidence} intervals. 'Missing': cells without a value. "
+            f"{data.confidence} intervals. 'Missing': cells of both "
+            "groups without a value. Holm's correction covers the contrasts of one measure and "
+            "factor; among so many tests one or two p below 0.05 are expected by chance. "
             "From measures.",
             reason="No differences: there is nothing to compare.",
             small=True,

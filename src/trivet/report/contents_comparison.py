@@ -14,20 +14,15 @@ from trivet.report.wording import (
     is_missing,
     number,
     p_value,
-    plural,
-    shown,
 )
 
 
 def contrast_words(row: Row) -> str:
-    """Line of numbers beneath a verdict."""
-    return (
-        f"{row['events']} of {plural(row['cells'], 'cell')} ended against "
-        f"{row['control_events']} of {row['control_cells']}; "
-        f"{row['measure']} p = {p_value(row['p'])}, adjusted "
-        f"{p_value(row['p_adjusted'])}; smallest p these numbers can give: "
-        f"{p_value(row['smallest_attainable_p'])}"
-    ).replace("= <", "<")
+    """Say what the clearest possible result would give."""
+    smallest = p_value(row["smallest_attainable_p"])
+    return f"Even the clearest possible result would give p = {smallest} with these cells.".replace(
+        "= <", "<"
+    )
 
 
 def verdict_title(row: Row) -> str:
@@ -75,16 +70,25 @@ def _contrasts(data: ReportData, rows: list[Row]) -> PrintedTable:
             ),
             made("time ratio", lambda r: _effect(r, "time ratio"), numeric=True),
             made("hazard ratio", lambda r: _effect(r, "hazard ratio"), numeric=True),
-            made("verdict", lambda r: shown(r["verdict"])),
+            made("verdict", lambda r: _verdict(data, r)),
         ],
         caption="Contrasts: the exact log-rank test, and effects of group over control with their "
-        f"{data.settings.comparison.confidence} intervals. 'Smallest p' is the least that these "
-        "numbers of cells and ends can give; a dash: not estimable, the reason stands in the "
-        "table. The table also has the asymptotic test, lognormal time ratios and differences of "
-        "restricted means. From comparisons.",
+        f"{data.confidence} intervals. 'Smallest p': what the clearest "
+        "possible result would give with these cells and ends. A dash: no such number, the reason "
+        "stands in the table. Holm's correction covers the contrasts of one endpoint, clock and "
+        "factor; factors, clocks and endpoints are not joined. The table "
+        "also has the asymptotic test, lognormal time ratios and differences of restricted "
+        "means. From comparisons.",
         reason="No comparison was made: " + why_no_contrast(data) + ".",
         small=True,
     )
+
+
+def _verdict(data: ReportData, row: Row) -> str:
+    """Verdict on the primary clock; the other clock is a sensitivity and decides nothing."""
+    if not row["verdict"]:
+        return MISSING
+    return str(row["verdict"]) if row["clock"] == data.clock else "sensitivity only"
 
 
 def _contrast(row: Row) -> str:

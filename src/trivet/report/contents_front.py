@@ -77,8 +77,9 @@ def mistrust(data: ReportData) -> list[str]:
     if faults:
         named = sorted({row["cell"] for row in faults if row["cell"]})
         sentences.append(
-            f"{plural(len(faults), 'finding')} of severity fault (data not used) in "
-            f"{listed(named) if named else 'the campaign as a whole'}."
+            f"{plural(len(faults), 'finding')} of severity fault in "
+            f"{listed(named) if named else 'the campaign as a whole'}: what each says was not "
+            "used, and nothing else."
         )
     cautions = where(data.rows["findings"], severity="caution")
     if cautions:

@@ -102,9 +102,12 @@ def survival(data: ReportData) -> dict[str, Any]:
                 made("one in ten ended by", lambda r: _limits(r, "b10"), numeric=True),
             ],
             caption="Lives by group, with "
-            f"{data.settings.comparison.confidence} limits. 'Not reached': fewer than half of the "
-            "group have ended, or the limit lies beyond the last cell. The Weibull description "
-            "needs three ends at least and reaches beyond the data, hence its limits. "
+            f"{data.confidence} limits. 'Not reached': the curve, or its "
+            "limit, does not fall to one half before the last cell was seen. Restricted means "
+            "reach to the shortest follow-up of the groups; they are descriptive, since "
+            "their errors are "
+            "too small for few cells. The Weibull description takes all causes and batches "
+            "together, needs three ends and reaches beyond the data. "
             "From life_summary.",
             reason="No summary: no included cell has a life.",
             small=True,
@@ -116,6 +119,8 @@ def _restricted(row: Row) -> str:
     """Restricted mean with its error and the time it reaches to."""
     if is_missing(row["restricted_mean"]):
         return MISSING
+    if not row["events"]:
+        return f"no end seen up to {number(row['restriction_time'])}"
     return (
         f"{number(row['restricted_mean'])} ± {number(row['restricted_mean_se'], 2)} "
         f"up to {number(row['restriction_time'])}"

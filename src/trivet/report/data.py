@@ -17,6 +17,7 @@ from trivet.records.inference_settings import Comparison, Lifetime, Survival
 from trivet.records.science_settings import Cycling, Electrodes, Impedance, Reference, Trust
 from trivet.records.settings import BuildSheet, Campaign, Report
 from trivet.records.tables import TABLES
+from trivet.report.wording import percent
 
 Row = dict[str, Any]
 
@@ -114,6 +115,11 @@ class ReportData:
         """Cells of a group in order of batch and name."""
         chosen = where(self.rows["cells"], group=group)
         return [row["cell"] for row in sorted(chosen, key=lambda r: (r["batch"], r["cell"]))]
+
+    @property
+    def confidence(self) -> str:
+        """Confidence of the intervals, in percent."""
+        return percent(self.settings.comparison.confidence)
 
     @property
     def interim(self) -> bool:

@@ -29,7 +29,13 @@ _BATCH_MARKERS = ("o", "s", "^", "D", "v", "P")
 
 def effects(data: ReportData) -> list[Drawing | Absent]:
     """Draw the time ratio of every contrast with its interval and the margin."""
-    rows = where(data.rows["comparisons"], measure="time ratio")
+    rows = sorted(
+        where(data.rows["comparisons"], measure="time ratio"),
+        key=lambda r: (
+            r["clock"] != data.clock,
+            r["endpoint"] != data.settings.comparison.primary_endpoint,
+        ),
+    )
     drawable = [row for row in rows if row["estimate"] is not None]
     if not drawable:
         reason = "; ".join(sorted({row["reason"] for row in rows if row["reason"]}))
@@ -52,8 +58,9 @@ def effects(data: ReportData) -> list[Drawing | Absent]:
         Drawing(
             "effects",
             figure,
-            f"Time ratio of every contrast with its {data.settings.comparison.confidence} "
-            "interval. "
+            f"Time ratio of every contrast with its {data.confidence} "
+            "interval, from a Weibull model and not adjusted for the number of contrasts; the "
+            "exact test decides. "
             f"Shaded: differences that count as the same (ratio up to {as_set(margin)} either way, "
             "a setting). Filled: primary clock; rings: the other clock. A missing interval is "
             "explained in the table of comparisons. From comparisons (estimate, lower, upper) of "
@@ -75,7 +82,7 @@ def _draw_effect(axes: Axes, place: int, row: Row, primary: bool) -> None:
     """Draw one estimate with its limits."""
     if row["estimate"] is None:
         axes.annotate(
-            "not estimable",
+            "no ratio: too few ends",
             (1, place),
             xytext=(4, 0),
             textcoords="offset points",
@@ -162,7 +169,9 @@ def _draw_measure(axes: Axes, data: ReportData, rows: list[Row]) -> None:
     labels = []
     for place, group in enumerate(data.groups):
         cells = data.cells_of(group)
-        known = [cell for cell in cells if values.get(cell) is not None]
+        counted = {row["cell"] for row in where(data.rows["cells"], included=1)}
+        included = [cell for cell in cells if cell in counted]
+        known = [cell for cell in included if values.get(cell) is not None]
         style = group_styles(data.groups)[group]
         for turn, cell in enumerate(known):
             marker = _BATCH_MARKERS[data.batches.index(data.batch_of[cell]) % len(_BATCH_MARKERS)]
@@ -176,7 +185,7 @@ def _draw_measure(axes: Axes, data: ReportData, rows: list[Row]) -> None:
                 ms=3.2,
                 mew=0.9,
             )
-        labels.append(f"{short(group, 11)}\n{len(known)} of {len(cells)}")
+        labels.append(f"{short(group, 11)}\n{len(known)} of {len(included)}")
     if not any(value is not None for value in values.values()):
         say_in(axes, "no cell has a value")
     axes.set_xticks(range(len(data.groups)), labels, fontsize=6.5)

@@ -57,13 +57,15 @@ def _survival_of(data: ReportData, endpoint: str) -> Drawing | Absent:
         _ticks(axes, data.clock, last)
     for axes in places[len(groups) :]:
         axes.set_visible(False)
-    grid[0][0].set_ylabel(f"share of cells, endpoint {endpoint}")
+    grid[0][0].set_ylabel(
+        "share of cells still alive" if endpoint == "cell" else "share of references not lost"
+    )
     below(figure, f"{_clock_words(endpoint)} [{clock_unit(data.clock)}]")
     return Drawing(
         name,
         figure,
         f"Survival, endpoint {endpoint}, product-limit estimate with its "
-        f"{data.settings.comparison.confidence} interval (log-log; where none can be estimated "
+        f"{data.confidence} interval (log-log; where none can be estimated "
         "none is drawn). Upright ticks: cells last seen without an end. Faint lines: the other "
         "groups. From survival (time, survival, lower, upper, censored).",
         f"Step curves of survival for {plural(len(groups), 'group')}; the numbers at risk stand "

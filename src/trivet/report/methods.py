@@ -131,8 +131,8 @@ def _survival(data: ReportData, cite: Citations) -> list[str]:
     used = {row["measure"] for row in data.rows["comparisons"]}
     within = "within batches" if c.stratify_by == "batch" else "over all cells"
     lines = [
-        f"Survival is the product-limit estimate {cite('Kaplan 1958')} with {c.confidence} limits "
-        "on the log-log scale; incidence by cause lets the causes compete "
+        f"Survival is the product-limit estimate {cite('Kaplan 1958')} with {data.confidence} "
+        "limits on the log-log scale; incidence by cause lets the causes compete "
         f"{cite('Aalen 1978')}.",
         f"The primary test is the exact two-sided log-rank test "
         f"{cite('Mantel 1966', 'Peto 1972', 'Callaert 2003')}: labels of groups are permuted "
@@ -152,7 +152,9 @@ def _survival(data: ReportData, cite: Citations) -> list[str]:
     if "hazard ratio" in used:
         lines.append(
             f"The hazard ratio {cite('Cox 1972')} treats ties after Efron {cite('Efron 1977')} "
-            f"and is penalised where a group has fewer than two ends {cite('Firth 1993')}."
+            "and is stratified like the test; its profile-likelihood interval is not widened for "
+            "few cells. It is penalised where a group has fewer than two ends "
+            f"{cite('Firth 1993')}."
         )
     return lines
 
@@ -163,10 +165,12 @@ def _verdicts(data: ReportData, cite: Citations) -> list[str]:
     return [
         "Verdicts, in this order: 'not estimable' where the groups cannot be told from the "
         "batches or there is nothing to compare; 'equivalent' where the interval of the time ratio "
-        f"at twice the error lies within 1/{as_set(c.equivalence_margin)} to "
+        "at twice the error, divided by the number of contrasts with the control, lies within "
+        f"1/{as_set(c.equivalence_margin)} to "
         f"{as_set(c.equivalence_margin)}; "
-        f"'different' where the adjusted exact p is at most 1 less {c.confidence}; else "
-        "'inconclusive'. A large p is never taken for sameness "
+        f"'different' where the adjusted exact p is at most "
+        f"{as_set(round(1 - c.confidence, 12))}; else 'inconclusive'. A large p is never taken for "
+        "sameness "
         f"{cite('Altman 1995')}. Margin and confidence are settings, meant to be set before the "
         "data are seen.",
     ]
@@ -177,5 +181,6 @@ def _measures(data: ReportData, cite: Citations) -> list[str]:
     return [
         "Per-cell measures were compared by permuting labels within batches; the difference is "
         f"that of Hodges and Lehmann {cite('Hodges 1963')}, its interval comes from inverting the "
-        f"test and is given only where {data.settings.comparison.confidence} can be reached.",
+        "test of weighted means and is given only where "
+        f"{data.confidence} can be reached.",
     ]

@@ -100,6 +100,11 @@ def p_value(value: float | None) -> str:
     return "<\u00a00.0001" if value < 1e-4 else number(value, 2)
 
 
+def percent(share: float) -> str:
+    """Print a share such as a confidence in percent."""
+    return f"{share * 100:.12g}\u00a0%"
+
+
 def unit(ucum: str | None) -> str:
     """Print a unit that stands in UCUM spelling."""
     return "" if ucum is None else _UNITS.get(ucum, ucum)
