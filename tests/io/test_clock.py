@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import pyarrow as pa
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from trivet.io.clock import cut_time_s, elapsed_seconds, local_seconds, to_unix
@@ -82,6 +82,7 @@ def test_local_time_that_does_not_occur_is_marked() -> None:
 
 
 @settings(deadline=None)
+@example(datetime(1999, 4, 3, 21, 0), "America/St_Johns", 572)
 @given(
     st.datetimes(datetime(1990, 1, 1), datetime(2035, 1, 1)),
     st.sampled_from(["Europe/Berlin", "America/St_Johns", "Asia/Kathmandu", "UTC"]),

@@ -176,20 +176,36 @@ def to_unix(local_s: np.ndarray, *, zone: str, elapsed_s: np.ndarray | None = No
         In the hour that occurs twice the elapsed time decides; without it the clock is taken to
         run forward, and the first of the two hours where that leaves a choice (PEP 495).
     """
-    quarter = np.floor(local_s / _QUARTER_S)
-    known = np.isfinite(local_s)
-    quarters, where = np.unique(quarter[known], return_inverse=True)
-    offsets = np.array(
-        [[_offset_s(value * _QUARTER_S, zone, fold) for fold in (0, 1)] for value in quarters]
-    ).reshape(-1, 2)
-    first, second = np.full(len(local_s), np.nan), np.full(len(local_s), np.nan)
-    first[known] = local_s[known] - offsets[where, 0]
-    second[known] = local_s[known] - offsets[where, 1]
+    offsets = _offsets_s(local_s, zone)
+    first, second = local_s - offsets[:, 0], local_s - offsets[:, 1]
     twice, never = first < second, first > second
     time_s = first.copy()
     if np.any(twice):
         _choose_hour(time_s, second, twice, elapsed_s)
     return Placed(time_s, twice, never)
+
+
+def _offsets_s(local_s: np.ndarray, zone: str) -> np.ndarray:
+    """Offsets of a zone from UTC for the first and the second of two like times, NaN without time.
+
+    A zone is asked once a quarter of an hour, and row by row within a quarter in which it changes:
+    some zones changed at one minute past the hour.
+    """
+    offsets = np.full((len(local_s), 2), np.nan)
+    known = np.flatnonzero(np.isfinite(local_s))
+    quarters, where = np.unique(np.floor(local_s[known] / _QUARTER_S), return_inverse=True)
+    at_start = _asked(quarters * _QUARTER_S, zone)
+    at_end = _asked((quarters + 1) * _QUARTER_S, zone)
+    offsets[known] = at_start[where]
+    changing = known[np.any(at_start != at_end, axis=1)[where]] if len(known) else known
+    offsets[changing] = _asked(local_s[changing], zone)
+    return offsets
+
+
+def _asked(local_s: np.ndarray, zone: str) -> np.ndarray:
+    """Offsets at single local times for both folds [s]."""
+    pairs = [[_offset_s(float(value), zone, fold) for fold in (0, 1)] for value in local_s]
+    return np.array(pairs, dtype=float).reshape(-1, 2)
 
 
 def _offset_s(local_s: float, zone: str, fold: int) -> float:
