@@ -111,4 +111,6 @@ comparison:
   factors:
     - {factor: seal, control: tape}
     - {factor: separators, control: 1+1}
+  confidence: 0.95
+  equivalence_margin: 1.25
 """
