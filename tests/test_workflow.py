@@ -26,7 +26,7 @@ def test_a_stage_sees_its_settings_and_no_others(work: Workflow) -> None:
     for stage in ("read", "cycling", "impedance", "lifetime", "survival"):
         assert "A trial" not in work.settings(stage)
     assert json.loads(work.settings("report"))["campaign"]["title"] == "A trial"
-    assert set(json.loads(work.settings("read"))) == {"raw", "campaign"}
+    assert set(json.loads(work.settings("read"))) == {"raw", "campaign", "cycling"}
 
 
 def test_a_cell_is_told_of_itself_only(work: Workflow) -> None:

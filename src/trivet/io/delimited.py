@@ -15,7 +15,7 @@ import pyarrow as pa
 import pyarrow.compute as pc
 import pyarrow.csv as pa_csv
 
-from trivet.io.numbers import NumberReader
+from trivet.io.numbers import NumberReader, is_dated
 from trivet.io.text_file import split_line
 
 _BLOCK_LINES = 50_000
@@ -25,6 +25,8 @@ _SMALL_BLOCK_LINES = 64
 RAGGED = "wrong number of columns"
 UNREADABLE = "unreadable value"
 TRUNCATED = "truncated last line"
+DATED = "date in place of a number"
+"""What a spreadsheet makes of a number that it takes for a date."""
 REPEATED = "repeated header"
 
 
@@ -231,8 +233,9 @@ def _read_row(content: str, form: Form) -> list[float | str] | str:
     for place in form.numbers:
         value = form.reader.read(cells[place])
         if value is None:
-            same = tuple(cell.strip() for cell in cells) == form.header
-            return REPEATED if same else UNREADABLE
+            if tuple(cell.strip() for cell in cells) == form.header:
+                return REPEATED
+            return DATED if is_dated(cells[place]) else UNREADABLE
         row.append(value)
     return row + [cells[place] for place in form.texts]
 

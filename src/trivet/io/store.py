@@ -52,7 +52,7 @@ def schema_of(table: Table, sheet_columns: Sequence[str] = ()) -> pa.Schema:
 
 def make_table(
     table: Table,
-    columns: Mapping[str, Sequence[Any] | np.ndarray],
+    columns: Mapping[str, Sequence[Any] | np.ndarray | pa.Array],
     sheet_columns: Sequence[str] = (),
 ) -> pa.Table:
     """Build a table from columns; refuse what the dictionary does not say.
@@ -95,14 +95,18 @@ def _array(
     table: Table,
     column: Column | None,
     name: str,
-    values: Sequence[Any] | np.ndarray,
+    values: Sequence[Any] | np.ndarray | pa.Array,
     field: pa.Field,
 ) -> pa.Array:
     """One column as an arrow array of its type."""
     place = f"table '{table.name}', column '{name}'"
     kind = column.type if column is not None else "text"
     try:
-        if kind == "text":
+        if isinstance(values, pa.Array):
+            array = values
+            if array.type != field.type:
+                raise TableError(f"{place}: {array.type} in place of {field.type}")
+        elif kind == "text":
             array = pa.array(["" if v is None else v for v in values], pa.string())
         elif isinstance(values, np.ndarray) and values.dtype.kind in "fiu":
             array = _numeric(values, kind)
@@ -115,6 +119,20 @@ def _array(
     if kind == "float" and pc.any(pc.is_inf(array)).as_py():
         raise TableError(f"{place}: a value is infinite; a missing value is null")
     return array
+
+
+def repeated(texts: Sequence[str], counts: Sequence[int]) -> pa.Array:
+    """Texts, each as many times as said, without a step in Python for every row.
+
+    Parameters
+    ----------
+    texts : sequence of str
+        The texts.
+    counts : sequence of int
+        How many rows each fills.
+    """
+    places = pa.array(np.repeat(np.arange(len(texts)), counts))
+    return pa.array(list(texts), pa.string()).take(places)
 
 
 def _plain(value: Any, kind: str) -> Any:  # noqa: ANN401
