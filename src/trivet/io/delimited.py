@@ -18,7 +18,8 @@ import pyarrow.csv as pa_csv
 from trivet.io.numbers import NumberReader, is_dated
 from trivet.io.text_file import split_line
 
-_BLOCK_LINES = 50_000
+_BLOCK_BYTES = 4_000_000
+"""Text is taken apart in blocks of this size, whatever the size of the file."""
 _SMALL_BLOCK_LINES = 64
 """A block that fails is halved down to this size before it is read row by row."""
 
@@ -75,7 +76,9 @@ class Rows:
     aside: dict[str, np.ndarray]
 
 
-def read_rows(body: bytes, *, first_line: int, form: Form, fast: bool = True) -> Rows:
+def read_rows(
+    body: bytes, *, first_line: int, form: Form, fast: bool = True, start: int = 0
+) -> Rows:
     """Read the rows below a header.
 
     Parameters
@@ -88,6 +91,8 @@ def read_rows(body: bytes, *, first_line: int, form: Form, fast: bool = True) ->
         How rows are written.
     fast : bool
         Whether clean blocks take the fast way; False reads every row by itself.
+    start : int
+        Position in `body` of its first line.
 
     Returns
     -------
@@ -95,28 +100,29 @@ def read_rows(body: bytes, *, first_line: int, form: Form, fast: bool = True) ->
         Every line that is not blank is a row here or stands in `aside`. A last line without a line
         end may be cut anywhere, so it is always set aside.
     """
-    whole_end = body.rfind(b"\n") + 1
+    whole_end = max(body.rfind(b"\n") + 1, start)
     rest = body[whole_end:]
-    ends = np.flatnonzero(np.frombuffer(body[:whole_end], dtype=np.uint8) == ord("\n"))
-    blocks = []
-    for start in range(0, len(ends), _BLOCK_LINES):
-        stop = min(start + _BLOCK_LINES, len(ends))
-        begin = int(ends[start - 1]) + 1 if start else 0
-        block = body[begin : int(ends[stop - 1]) + 1]
-        blocks.append(_read_block(block, first_line + start, form, fast=fast))
+    blocks, line = [], first_line
+    begin = start
+    while begin < whole_end:
+        stop = body.rfind(b"\n", begin, begin + _BLOCK_BYTES) + 1
+        stop = stop or body.find(b"\n", begin) + 1
+        block = body[begin:stop]
+        blocks.append(_read_block(block, line, form, fast=fast))
+        line += _count_lines(block)
+        begin = stop
     if rest.strip():
-        blocks.append(_nothing(form, {TRUNCATED: [first_line + len(ends)]}))
+        blocks.append(_nothing(form, {TRUNCATED: [line]}))
     return _join(blocks, form)
 
 
 def _read_block(block: bytes, first_line: int, form: Form, *, fast: bool) -> Rows:
     """One block, halved around what the fast way can't read."""
-    line_count = block.count(b"\n")
     unfit = not fast or b'"' in block or b"\0" in block
     rows = None if unfit else _read_fast(block, first_line, form)
     if rows is not None:
         return rows
-    if unfit or line_count <= _SMALL_BLOCK_LINES:
+    if unfit or _count_lines(block) <= _SMALL_BLOCK_LINES:
         return _read_slowly(block, first_line, form)
     middle = len(block) // 2
     cut = block.find(b"\n", middle) + 1
@@ -125,7 +131,7 @@ def _read_block(block: bytes, first_line: int, form: Form, *, fast: bool) -> Row
     first, second = block[:cut], block[cut:]
     halves = [
         _read_block(first, first_line, form, fast=True),
-        _read_block(second, first_line + first.count(b"\n"), form, fast=True),
+        _read_block(second, first_line + _count_lines(first), form, fast=True),
     ]
     return _join(halves, form)
 
@@ -134,8 +140,7 @@ def _read_fast(block: bytes, first_line: int, form: Form) -> Rows | None:
     """A clean block through pyarrow; None where any row is not as expected."""
     if form.delimiter == " ":
         block = re.sub(rb"(?m)^ | $", b"", re.sub(rb"[ \t]+", b" ", block))
-    lengths = np.diff(np.flatnonzero(np.frombuffer(b"\n" + block, dtype=np.uint8) == ord("\n")))
-    lines = first_line + np.flatnonzero(lengths > 1)
+    lines = _filled_lines(block, first_line)
     if not len(lines):
         return _nothing(form, {})
     first_row = block.lstrip(b"\n").split(b"\n", 1)[0]
@@ -151,16 +156,40 @@ def _read_fast(block: bytes, first_line: int, form: Form) -> Rows | None:
         return None
     numbers = {}
     for place in form.numbers:
-        column = table[f"{place}"]
-        values = pc.fill_null(column, 0.0).to_numpy()
-        gone = column.is_null().to_numpy()
-        if not np.all(np.isfinite(values)):
+        values = _numbers(table[f"{place}"], form.reader.missing_numbers)
+        if values is None:
             return None
-        if form.reader.missing_numbers:
-            gone = gone | np.isin(values, form.reader.missing_numbers)
-        numbers[place] = np.where(gone, np.nan, values)
+        numbers[place] = values
     texts = {place: _clean_text(table[f"{place}"], form) for place in form.texts}
     return Rows(lines.astype(np.int64), numbers, texts, {})
+
+
+def _count_lines(block: bytes) -> int:
+    """Line ends in a block."""
+    return int(np.count_nonzero(np.frombuffer(block, dtype=np.uint8) == ord("\n")))
+
+
+def _filled_lines(block: bytes, first_line: int) -> np.ndarray:
+    """Lines of a block that are not blank."""
+    if not block.startswith(b"\n") and b"\n\n" not in block:
+        return np.arange(first_line, first_line + _count_lines(block))
+    ends = np.flatnonzero(np.frombuffer(b"\n" + block, dtype=np.uint8) == ord("\n"))
+    return np.asarray(first_line + np.flatnonzero(np.diff(ends) > 1))
+
+
+def _numbers(column: pa.ChunkedArray, missing: Sequence[float]) -> np.ndarray | None:
+    """Numbers of a column, missing ones NaN; None where one is infinite or no number."""
+    gaps = column.is_null().to_numpy() if column.null_count else None
+    values = (pc.fill_null(column, 0.0) if column.null_count else column).to_numpy()
+    lowest, highest = float(values.min()), float(values.max())
+    # A number that is none carries through both, an infinite one is one of them.
+    if not (np.isfinite(lowest) and np.isfinite(highest)):
+        return None
+    for number in missing:
+        if lowest <= number <= highest:
+            hit = values == number
+            gaps = hit if gaps is None else gaps | hit
+    return values if gaps is None else np.where(gaps, np.nan, values)
 
 
 def _through_arrow(block: bytes, width: int, blank: list[int], form: Form) -> pa.Table | None:

@@ -64,7 +64,7 @@ def read_file(file: RawFile, *, cell: str, layout: FileLayout) -> RawRead:
         return read.refuse(fault.check, fault.message)
     read = replace(read, bytes=text.bytes, sha256=text.sha256, assumed=assumed)
     read = _about_text(read, text)
-    if not text.data.strip():
+    if not text.data or text.data.isspace():
         return read.refuse("empty file", "the file has no text")
     try:
         header = find_header(text, layout=layout)
@@ -229,7 +229,7 @@ def _read_body(read: RawRead, text: RawText, header: Header, layout: FileLayout)
             decimal=layout.decimal, missing=layout.missing, thousands=layout.thousands
         ),
     )
-    rows = read_rows(text.data[header.body_start :], first_line=header.body_line, form=form)
+    rows = read_rows(text.data, first_line=header.body_line, form=form, start=header.body_start)
     read = replace(read, lines=rows.lines, aside=rows.aside)
     try:
         values, texts = _converted(rows, header, is_text)

@@ -144,6 +144,8 @@ class RawRead:
 
         Without a reason they do not count at all: they came after the data cut.
         """
+        if bool(np.all(mask)):
+            return self
         gone = self.lines[~mask]
         aside = dict(self.aside)
         if reason and len(gone):

@@ -152,14 +152,19 @@ def _columns(reads: Sequence[RawRead], cell: str) -> dict[str, Any]:
         return columns
     lengths = [len(read.lines) for read in used]
     for quantity, name in names.items():
-        columns[name] = np.concatenate([_values(read, quantity) for read in used])
-    counters = np.concatenate([_values(read, "cycle") for read in used])
+        columns[name] = _joined([_values(read, quantity) for read in used])
+    counters = _joined([_values(read, "cycle") for read in used])
     columns["raw_cycle"] = np.where(counters == np.rint(counters), counters, np.nan)
-    columns["time_s"] = np.concatenate([read.time_s for read in used])
-    columns["line"] = np.concatenate([read.lines for read in used])
+    columns["time_s"] = _joined([read.time_s for read in used])
+    columns["line"] = _joined([read.lines for read in used])
     columns["cell"] = repeated([cell], [sum(lengths)])
     columns["file"] = repeated([read.file.relative for read in used], lengths)
     return columns
+
+
+def _joined(parts: Sequence[np.ndarray]) -> np.ndarray:
+    """Parts one behind the other; one part as it is, since a copy costs time."""
+    return parts[0] if len(parts) == 1 else np.concatenate(parts)
 
 
 def _values(read: RawRead, quantity: str) -> np.ndarray:

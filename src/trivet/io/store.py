@@ -151,15 +151,16 @@ def _plain(value: Any, kind: str) -> Any:  # noqa: ANN401
 def _numeric(values: np.ndarray, kind: str) -> pa.Array:
     """A numeric numpy array as arrow, NaN as null."""
     if kind == "float":
-        floats = values.astype(np.float64)
-        return pa.array(floats, pa.float64(), mask=np.isnan(floats))
+        floats = values.astype(np.float64, copy=False)
+        missing = np.isnan(floats)
+        return pa.array(floats, pa.float64(), mask=missing if missing.any() else None)
     if values.dtype.kind == "f":
         mask = np.isnan(values)
         whole = np.where(mask, 0, values)
         if not np.all(whole == np.rint(whole)):
             raise ValueError("a fraction among whole numbers")
         return pa.array(whole.astype(np.int64), pa.int64(), mask=mask)
-    return pa.array(values.astype(np.int64), pa.int64())
+    return pa.array(values.astype(np.int64, copy=False), pa.int64())
 
 
 def _ordered(table: Table, data: pa.Table) -> pa.Table:
@@ -191,7 +192,9 @@ def write_table(table: Table, data: pa.Table, path: Path) -> None:
     """
     _check(table, data, str(path))
     path.parent.mkdir(parents=True, exist_ok=True)
-    pq.write_table(data, path, compression="zstd")
+    # Numbers of a measurement hardly repeat, so a dictionary of them costs time and saves nothing.
+    texts = [field.name for field in data.schema if pa.types.is_string(field.type)]
+    pq.write_table(data, path, compression="zstd", use_dictionary=texts)
 
 
 def read_table(table: Table, path: Path) -> pa.Table:

@@ -177,9 +177,15 @@ def _held_against(read: RawRead, calendar_s: np.ndarray, elapsed_s: np.ndarray) 
     if not len(both):
         return replace(read, time_s=time_s)
     calendar, elapsed = calendar_s[both], elapsed_s[both]
-    ahead = np.diff(calendar) - np.diff(elapsed)
-    joins = (np.diff(elapsed) < 0) & (ahead > 0)
+    steps = np.diff(elapsed)
+    ahead = np.diff(calendar) - steps
+    joins = (steps < 0) & (ahead > 0)
     joins |= (ahead > _PAUSE_S) & (np.abs(ahead - _HOUR_S) > _DISAGREEMENT_S)
+    if not np.any(joins):
+        time_s[both] = calendar[0] + elapsed - elapsed[0]
+        return _about_disagreement(
+            replace(read, time_s=time_s), both, time_s[both] - calendar, joins
+        )
     segment = np.concatenate([[0], np.cumsum(joins)])
     starts = np.concatenate([[0], np.flatnonzero(joins) + 1])[segment]
     time_s[both] = calendar[starts] + elapsed - elapsed[starts]

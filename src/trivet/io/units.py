@@ -30,6 +30,8 @@ class Unit:
 
     def convert(self, numbers: np.ndarray) -> np.ndarray:
         """Numbers in our unit, shape as given: s, mA, V, Cel, mA.h, Hz, Ohm, deg."""
+        if self.divide == self.multiply:
+            return numbers
         if self.divide != 1.0:
             return np.asarray(numbers / self.divide)
         return np.asarray(numbers * self.multiply)

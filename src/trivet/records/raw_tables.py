@@ -116,8 +116,7 @@ LEDGER = Table(
         count("rows_used", "rows that entered the results", _LEDGER, required=True),
         count("rows_set_aside", "rows not used, each with a finding", _LEDGER, required=True),
         text("set_aside_because", "reasons with their counts", _LEDGER),
-        count("first_line", "line of the first row used", _LEDGER),
-        count("last_line", "line of the last row used", _LEDGER),
+        text("lines_used", "first and last line of the rows used", _LEDGER),
         text("preamble", "what stands before the header, its first 500 signs", _LEDGER),
         text("assumed", "what was inferred and on which evidence", _LEDGER),
         text(
