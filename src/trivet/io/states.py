@@ -35,7 +35,7 @@ def with_states(read: RawRead, layout: FileLayout) -> RawRead:
         return read
     current_mA = read.values["current"]
     if layout.charging_negative:
-        current_mA = -current_mA
+        current_mA = 0.0 - current_mA
     words = read.texts.get("state")
     if words is None or not len(read.lines):
         return replace(read, values={**read.values, "current": current_mA})
