@@ -53,6 +53,7 @@ rule cycling:
     input:
         work.cell_table("read", "series"),
         work.cell_table("read", "ledger"),
+        work.cell_table("read", "capacity_records"),
     output:
         work.cell_tables("cycling"),
     log:
