@@ -8,14 +8,14 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 import pyarrow as pa
 import pyarrow.compute as pc
 import pyarrow.csv as pa_csv
 
-from trivet.io.numbers import NumberReader, is_dated
+from trivet.io.numbers import is_dated
+from trivet.io.rows import Form, Rows, join_rows, no_rows
 from trivet.io.text_file import split_line
 
 _BLOCK_BYTES = 4_000_000
@@ -29,51 +29,6 @@ TRUNCATED = "truncated last line"
 DATED = "date in place of a number"
 """What a spreadsheet makes of a number that it takes for a date."""
 REPEATED = "repeated header"
-
-
-@dataclass(frozen=True)
-class Form:
-    """How the rows of a body are written.
-
-    Attributes
-    ----------
-    delimiter : str
-        Sign between the columns; a blank stands for a run of blanks.
-    header : tuple of str
-        Names of the columns in the file.
-    numbers, texts : tuple of int
-        Positions of the columns that are read as numbers and as text.
-    reader : NumberReader
-        Decimal sign and words for no value.
-    """
-
-    delimiter: str
-    header: tuple[str, ...]
-    numbers: tuple[int, ...]
-    texts: tuple[int, ...]
-    reader: NumberReader
-
-
-@dataclass(frozen=True)
-class Rows:
-    """Rows of a body.
-
-    Attributes
-    ----------
-    lines : numpy.ndarray of int64, shape (n_rows,)
-        Line of each row in the file.
-    numbers : dict of int to numpy.ndarray, shape (n_rows,)
-        Columns by position, missing values NaN.
-    texts : dict of int to pyarrow.Array, shape (n_rows,)
-        Columns by position, without blanks around; missing values are empty.
-    aside : dict of str to numpy.ndarray of int64
-        Lines of the rows that could not be read, by reason.
-    """
-
-    lines: np.ndarray
-    numbers: dict[int, np.ndarray]
-    texts: dict[int, pa.Array]
-    aside: dict[str, np.ndarray]
 
 
 def read_rows(
@@ -112,8 +67,8 @@ def read_rows(
         line += _count_lines(block)
         begin = stop
     if rest.strip():
-        blocks.append(_nothing(form, {TRUNCATED: [line]}))
-    return _join(blocks, form)
+        blocks.append(no_rows(form, {TRUNCATED: [line]}))
+    return join_rows(blocks, form)
 
 
 def _read_block(block: bytes, first_line: int, form: Form, *, fast: bool) -> Rows:
@@ -133,7 +88,7 @@ def _read_block(block: bytes, first_line: int, form: Form, *, fast: bool) -> Row
         _read_block(first, first_line, form, fast=True),
         _read_block(second, first_line + _count_lines(first), form, fast=True),
     ]
-    return _join(halves, form)
+    return join_rows(halves, form)
 
 
 def _read_fast(block: bytes, first_line: int, form: Form) -> Rows | None:
@@ -142,7 +97,7 @@ def _read_fast(block: bytes, first_line: int, form: Form) -> Rows | None:
         block = re.sub(rb"(?m)^ | $", b"", re.sub(rb"[ \t]+", b" ", block))
     lines = _filled_lines(block, first_line)
     if not len(lines):
-        return _nothing(form, {})
+        return no_rows(form, {})
     first_row = block.lstrip(b"\n").split(b"\n", 1)[0]
     width = first_row.count(form.delimiter.encode()) + 1
     expected = len(form.header)
@@ -277,33 +232,3 @@ def _clean_text(column: pa.Array | pa.ChunkedArray, form: Form) -> pa.Array:
     words = pa.array(sorted(form.reader.words), pa.string())
     missing = pc.is_in(pc.utf8_lower(trimmed), value_set=words)
     return pc.if_else(missing, "", trimmed)
-
-
-def _nothing(form: Form, aside: dict[str, list[int]]) -> Rows:
-    """No rows, with what was set aside."""
-    return Rows(
-        np.zeros(0, dtype=np.int64),
-        {place: np.zeros(0) for place in form.numbers},
-        {place: pa.array([], pa.string()) for place in form.texts},
-        {reason: np.array(where, dtype=np.int64) for reason, where in aside.items()},
-    )
-
-
-def _join(blocks: Sequence[Rows], form: Form) -> Rows:
-    """Blocks in order."""
-    blocks = blocks or [_nothing(form, {})]
-    reasons = sorted({reason for block in blocks for reason in block.aside})
-    return Rows(
-        np.concatenate([block.lines for block in blocks]),
-        {
-            place: np.concatenate([block.numbers[place] for block in blocks])
-            for place in form.numbers
-        },
-        {place: pa.concat_arrays([block.texts[place] for block in blocks]) for place in form.texts},
-        {
-            reason: np.concatenate(
-                [block.aside.get(reason, np.zeros(0, np.int64)) for block in blocks]
-            )
-            for reason in reasons
-        },
-    )

@@ -22,6 +22,7 @@ STAGE_SETTINGS: dict[str, tuple[str, ...]] = {
         "report.cycles_drawn",
     ),
     "impedance": ("impedance", "trust"),
+    "bdf": (),
     "collect": (),
     "lifetime": (
         "lifetime",
