@@ -69,7 +69,10 @@ def _span(column: np.ndarray) -> float:
 
 
 def _polarity(read: RawRead) -> RawRead:
-    """Propose, and do not apply, the turn of a potential that would close the three voltages."""
+    """Propose, and do not apply, the turn of a potential that would close the three voltages.
+
+    Both turned is both exchanged, which the review of the reference finds.
+    """
     if not all(name in read.values for name in ("cell voltage", *_POTENTIALS)):
         return read
     cell, positive, negative = (read.values[name] for name in ("cell voltage", *_POTENTIALS))
@@ -79,7 +82,6 @@ def _polarity(read: RawRead) -> RawRead:
     turns = {
         "the positive potential": _closure(cell, -positive, negative),
         "the negative potential": _closure(cell, positive, -negative),
-        "both potentials": _closure(cell, -positive, -negative),
     }
     best = min(turns, key=lambda name: turns[name])
     if not turns[best] < _CLOSED_V:

@@ -8,12 +8,13 @@ from dataclasses import replace
 import numpy as np
 import pyarrow as pa
 
-from trivet.io.delimited import DATED, RAGGED, REPEATED, UNREADABLE, Form, Rows, read_rows
+from trivet.io.delimited import DATED, RAGGED, REPEATED, UNREADABLE, read_rows
 from trivet.io.header import Header, find_header, is_header
 from trivet.io.layouts import FileLayout
 from trivet.io.numbers import NumberReader
 from trivet.io.patterns import RawFile
 from trivet.io.raw_read import RawRead, plural
+from trivet.io.rows import Form, Rows
 from trivet.io.spreadsheet import is_workbook, read_workbook
 from trivet.io.text_file import RawFileError, RawText, read_text, split_line
 from trivet.io.units import CLOCK, UnitError, normal_unit, unit_of
