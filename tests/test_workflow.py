@@ -54,6 +54,16 @@ def test_raw_digest_follows_content_not_dates(work: Workflow, campaign_folder: P
     assert gone.raw_files("A1") == []
 
 
+def test_the_same_file_in_two_cells_is_told_to_both(work: Workflow, campaign_folder: Path) -> None:
+    """Content decides, not names; once the files differ, neither cell has a twin."""
+    assert work.twins("A1") == {"raw/A1.csv": "A2: raw/A2.csv"}
+    assert json.loads(work.cell_facts("read", "A2"))["twins"] == {"raw/A2.csv": "A1: raw/A1.csv"}
+    path = campaign_folder / "raw" / "A2.csv"
+    path.write_text(path.read_text(encoding="utf-8") + "120,3.2,0.001\n", encoding="utf-8")
+    changed = Workflow({"campaign": campaign_folder, "reports": "out"}, Path())
+    assert (changed.twins("A1"), changed.twins("A2")) == ({}, {})
+
+
 def test_the_command_line_may_set_the_data_cut(campaign_folder: Path) -> None:
     """`--config data_cut=...` wins over the file."""
     config = {"campaign": campaign_folder, "data_cut": "2026-05-15"}
