@@ -9,6 +9,7 @@ import openpyxl
 import pytest
 from raw_files import PLAIN, Outcome, charge, read
 
+from trivet.io.proposal import propose
 from trivet.records.layouts import Layout, LayoutColumn
 
 PLAIN_LAYOUT = Layout(columns=PLAIN)
@@ -75,3 +76,19 @@ def test_workbook_without_the_headers(tmp_path: Path) -> None:
     """A workbook none of whose sheets has the declared headers is refused with their names."""
     got = book(tmp_path, {"summary": [["cycle", "capacity"], [1, 2.0]]}, PLAIN_LAYOUT)
     assert "'summary'" in str(got.findings["no header"]["message"])
+
+
+def test_a_workbook_gets_a_proposal(tmp_path: Path) -> None:
+    """The longest sheet is proposed, and the workbook reads by it, its dates too."""
+    made = openpyxl.Workbook()
+    made.active.append(["summary"])
+    sheet = made.create_sheet("data")
+    sheet.append(["Date", "I [mA]", "U [V]"])
+    for n in range(30):
+        sheet.append([datetime(2025, 3, 4, 12) + timedelta(minutes=n), 1.0, 3 + n / 100])
+    made.save(tmp_path / "A.xlsx")
+    proposal = propose(tmp_path / "A.xlsx")
+    assert proposal.questions == ()
+    assert proposal.layout is not None
+    got = read(tmp_path, {"A.xlsx": (tmp_path / "A.xlsx").read_bytes()}, proposal.layout)
+    assert got.series["time_s"].tolist() == [1741089600 + 60 * n for n in range(30)]

@@ -83,11 +83,7 @@ def propose(path: Path, *, others: Sequence[Path] = (), time_zone: str = "UTC") 
     RawFileError
         It is no table that could have a layout.
     """
-    if is_workbook(path):
-        raise RawFileError(
-            "workbook", "a workbook needs no delimiter; save one sheet as text to get a proposal"
-        )
-    known = _open_format(path, time_zone)
+    known = None if is_workbook(path) else _open_format(path, time_zone)
     if known is not None:
         return known
     guess = guess_text(path)

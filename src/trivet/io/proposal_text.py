@@ -7,6 +7,7 @@ from collections import Counter
 from dataclasses import dataclass
 from pathlib import Path
 
+from trivet.io.spreadsheet import is_workbook, workbook_text
 from trivet.io.text_file import RawFileError, RawText, read_text, split_line
 from trivet.io.units import known_unit
 
@@ -69,8 +70,12 @@ def guess_text(path: Path) -> TextGuess:
     OSError
         It can't be read.
     """
-    text = read_text(path, encoding="cp1252")
-    encoding, why = _encoding(text)
+    sheet = ""
+    if is_workbook(path):
+        text, sheet = workbook_text(path)
+    else:
+        text = read_text(path, encoding="cp1252")
+    encoding, why = ("utf-8", sheet) if sheet else _encoding(text)
     lines = text.data.decode("utf-8").split("\n")
     if lines and not lines[-1]:
         lines.pop()

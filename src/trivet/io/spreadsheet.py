@@ -48,22 +48,8 @@ def read_workbook(path: Path, *, layout: FileLayout) -> tuple[RawText, FileLayou
     RawFileError
         It is no workbook, or no sheet has the declared headers.
     """
-    # Imported here, so that cells without workbooks do not wait for it.
-    import openpyxl  # noqa: PLC0415
-
-    raw = path.read_bytes()
     form = next((rule.format for rule in layout.columns if rule.quantity == "absolute time"), "")
-    try:
-        book = openpyxl.load_workbook(path, read_only=True, data_only=True)
-        sheets = {
-            sheet.title: [_cells(row, form, layout.decimal) for row in sheet.iter_rows()]
-            for sheet in book.worksheets
-        }
-        book.close()
-    except OSError:
-        raise
-    except Exception as error:
-        raise RawFileError("unreadable file", f"the file is no whole workbook: {error}") from error
+    raw, sheets = _sheets(path, form, layout.decimal)
     widths = {name: _width(rows, layout) for name, rows in sheets.items()}
     fitting = {name: _lines(sheets[name], width) for name, width in widths.items() if width}
     if not fitting:
@@ -73,6 +59,53 @@ def read_workbook(path: Path, *, layout: FileLayout) -> tuple[RawText, FileLayou
     text = RawText(data, len(raw), hashlib.sha256(raw).hexdigest(), "utf-8", False, ())
     taken = f"sheets {', '.join(fitting)} of {len(sheets)}, lines counted through them"
     return text, replace(layout, delimiter="\t", encoding="utf-8"), taken
+
+
+def workbook_text(path: Path) -> tuple[RawText, str]:
+    """Text of the sheet with the most rows, fields parted by tabs, for a proposal.
+
+    Returns
+    -------
+    RawText
+        Dates in the extended format of ISO 8601, numbers with a decimal point.
+    str
+        Which sheet.
+
+    Raises
+    ------
+    OSError
+        The file can't be read.
+    RawFileError
+        It is no workbook, or an empty one.
+    """
+    raw, sheets = _sheets(path, "", ".")
+    filled = {name: rows for name, rows in sheets.items() if rows}
+    if not filled:
+        raise RawFileError("empty file", "no sheet of the workbook has a row")
+    name = max(filled, key=lambda one: len(filled[one]))
+    data = "".join(f"{line}\n" for line in _lines(filled[name], 0)).encode()
+    text = RawText(data, len(raw), hashlib.sha256(raw).hexdigest(), "utf-8", False, ())
+    return text, f"sheet '{name}', the longest of {len(sheets)}"
+
+
+def _sheets(path: Path, form: str, decimal: str) -> tuple[bytes, dict[str, list[list[str]]]]:
+    """Bytes of a workbook, and the rows of its sheets as text."""
+    # Imported here, so that cells without workbooks do not wait for it.
+    import openpyxl  # noqa: PLC0415
+
+    raw = path.read_bytes()
+    try:
+        book = openpyxl.load_workbook(path, read_only=True, data_only=True)
+        sheets = {
+            sheet.title: [_cells(row, form, decimal) for row in sheet.iter_rows()]
+            for sheet in book.worksheets
+        }
+        book.close()
+    except OSError:
+        raise
+    except Exception as error:
+        raise RawFileError("unreadable file", f"the file is no whole workbook: {error}") from error
+    return raw, sheets
 
 
 def _width(rows: list[list[str]], layout: FileLayout) -> int:
