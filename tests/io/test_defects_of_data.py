@@ -443,3 +443,11 @@ def test_defect_38_own_tables_hold_no_formulas(tmp_path: Path) -> None:
     got = read(tmp_path, {"A.csv": "=cmd|x\n" + charge()})
     assert got.ledger[0]["preamble"] == "=cmd|x"
     assert b'"\'=cmd|x"' in csv_bytes(got.tables.ledger)
+
+
+def test_defect_31_an_open_circuit_is_no_other_cell(tmp_path: Path) -> None:
+    """A cell whose first charge jumps to the rail without passing charge keeps its file."""
+    rows = [f"{60 * n},0.000005,{3.0 if n < 2 else 5.0}" for n in range(60)]
+    got = read(tmp_path, {"A.csv": lines(OPEN, *rows)}, expected=EXPECTED)
+    assert "file does not fit its cell" not in got.findings
+    assert got.ledger[0]["rows_used"] == 60

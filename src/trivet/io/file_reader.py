@@ -23,6 +23,8 @@ from trivet.io.wide import find_wide
 OTHER_HEADER = "other header between the rows"
 _TEXTS = ("absolute time", "pair", "cell", "state")
 _PREAMBLE_SIGNS = 500
+_MOST_SEGMENTS = 20
+"""Files with more headers than this are damaged, and each costs a pass over the rest."""
 _MANY_DATED, _DATED_SHARE = 3, 0.01
 """So many dates among numbers are a rewritten file; fewer may be a damaged one."""
 
@@ -133,6 +135,8 @@ def _read_below(read: RawRead, text: RawText, header: Header, layout: FileLayout
         line, start = other
         segments[-1] = _up_to(segments[-1], line)
         try:
+            if len(segments) >= _MOST_SEGMENTS:
+                raise RawFileError(OTHER_HEADER, f"more than {_MOST_SEGMENTS} in one file", line)
             header = find_header(text, layout=layout, start=start, line=line)
         except RawFileError as fault:
             lines = np.arange(line + 1, line + 1 + text.data[start:].count(b"\n"))

@@ -15,7 +15,10 @@ _LOWEST_V, _HIGHEST_V = -0.5, 5.5
 """No cell of this kind lies outside; common practice, no source."""
 _BEYOND_V = 0.15
 _ROWS = 10
-_FEW = 3
+_WORTH = 0.02
+"""Charge beyond a limit, as a share of the capacity basis; common practice, no source."""
+_LONGEST_STEP_H = 0.25
+_SHORT_V = 0.5
 _MOST = 0.95
 _FASTEST = 100.0
 _SLOWEST = 1e-3
@@ -73,13 +76,13 @@ def _reasons(read: RawRead, facts: CellFacts, expected: Expected | None) -> Iter
     if voltage is None or current is None:
         return
     known = np.isfinite(voltage) & np.isfinite(current)
-    voltage, current = voltage[known], current[known]
+    time_s, voltage, current = read.time_s[known], voltage[known], current[known]
     if len(voltage) < _ROWS:
         return
     yield from _absurd_voltage(voltage, expected)
     if expected is not None:
         yield from _wrong_current(voltage, current, expected)
-        yield from _wrong_window(voltage, current, expected)
+        yield from _wrong_window(time_s, voltage, current, expected)
 
 
 def _absurd_voltage(voltage_V: np.ndarray, expected: Expected | None) -> Iterator[str]:
@@ -117,20 +120,25 @@ def _wrong_current(
 
 
 def _wrong_window(
-    voltage_V: np.ndarray, current_mA: np.ndarray, expected: Expected
+    time_s: np.ndarray, voltage_V: np.ndarray, current_mA: np.ndarray, expected: Expected
 ) -> Iterator[str]:
     """The first charge or discharge runs far beyond the limits of the voltage.
 
-    Only the first: later an open circuit or a short may carry a right file beyond them.
+    Only the first: later an open circuit or a short may carry a right file beyond them. And only
+    where charge worth the name passes there, which no open circuit lets through.
     """
+    steps_h = np.diff(time_s, append=time_s[-1]) / 3600.0
+    passed_mAh = np.abs(current_mA) * np.minimum(steps_h, _LONGEST_STEP_H)
+    worth_mAh = _WORTH * expected.capacity_mAh
     charge = _first(current_mA > 0)
     above = voltage_V[charge] > expected.upper_V + _BEYOND_V
-    if np.sum(above) >= _FEW:
+    if passed_mAh[charge][above].sum() > worth_mAh:
         top = float(voltage_V[charge].max())
         yield f"charges to {top:.4g} V, beyond the limit of {expected.upper_V:g} V"
     discharge = _first(current_mA < 0)
     low = voltage_V[discharge]
-    if np.sum((low < expected.lower_V - _BEYOND_V) & (low > 0.5)) >= _FEW:
+    below = (low < expected.lower_V - _BEYOND_V) & (low > _SHORT_V)
+    if passed_mAh[discharge][below].sum() > worth_mAh:
         yield f"discharges to {float(low.min()):.4g} V, beyond {expected.lower_V:g} V"
 
 
