@@ -451,3 +451,37 @@ def test_defect_31_an_open_circuit_is_no_other_cell(tmp_path: Path) -> None:
     got = read(tmp_path, {"A.csv": lines(OPEN, *rows)}, expected=EXPECTED)
     assert "file does not fit its cell" not in got.findings
     assert got.ledger[0]["rows_used"] == 60
+
+
+def test_defect_35_pairs_in_columns(tmp_path: Path) -> None:
+    """A row that holds the parts of two pairs gives a spectrum of each, and counts as one row."""
+    parts = [("c", "cell"), ("p", "positive")]
+    layout = Layout(
+        columns=[
+            IMPEDANCE[0],
+            *(
+                LayoutColumn(header=f"Z1{n}", quantity="real", unit="ohm", pair=pair)
+                for n, pair in parts
+            ),  # type: ignore[arg-type]
+            *(
+                LayoutColumn(header=f"Z2{n}", quantity="imaginary", unit="ohm", pair=pair)
+                for n, pair in parts
+            ),  # type: ignore[arg-type]
+        ]
+    )
+    rows = [f"{f / 1000!r},{re!r},{re / 2!r},{-im!r},{-im / 2!r}" for f, re, im in ARC]
+    got = read(tmp_path, {"A.csv": lines("f,Z1c,Z1p,Z2c,Z2p", *rows)}, layout, impedance=True)
+    points = got.points
+    assert np.unique(points["pair"], return_counts=True)[1].tolist() == [8, 8]
+    assert points["real_ohm"][points["pair"] == "positive"][0] == ARC[0][1] / 2
+    assert np.unique(points["spectrum"]).tolist() == [1]
+    assert got.ledger[0]["rows_used"] == 8
+
+
+def test_defect_35_a_label_parts_sweeps(tmp_path: Path) -> None:
+    """Where the label changes a new sweep begins, though the frequency does not turn."""
+    layout = Layout(columns=[LayoutColumn(header="n", quantity="cycle"), *IMPEDANCE])
+    once = spectrum(-1)
+    rows = [f"{1 if at < 4 else 2},{row}" for at, row in enumerate(once)]
+    points = read(tmp_path, {"A.csv": lines("n,f,Z1,Z2", *rows)}, layout, impedance=True).points
+    assert np.unique(points["spectrum"], return_counts=True)[1].tolist() == [4, 4]

@@ -15,6 +15,7 @@ from trivet.records.layouts import Layout, LayoutColumn
 
 _ENCODINGS = ("utf-8", "utf-16", "cp1252", "latin-1", "gbk", "shift_jis")
 _NEVER_TWICE = ("ignored",)
+_PARTS = ("real", "imaginary", "modulus", "phase")
 _UNIT_AT_END = re.compile(r"[\[(]\s*([^\])]+?)\s*[\])]\s*$|[/_]\s*([^/_\s]+)\s*$")
 
 
@@ -47,13 +48,21 @@ def broken_layout(place: Place, layout: Layout) -> Iterator[tuple[Place, str]]:
 
 def _columns(place: Place, layout: Layout) -> Iterator[tuple[Place, str]]:
     """Quantities and headers once each, units that fit."""
-    quantities = Counter(column.quantity for column in layout.columns)
+    quantities = Counter((column.quantity, column.pair) for column in layout.columns)
+    paired = [column for column in layout.columns if column.pair]
     headers = Counter(
         normal_header(header) for column in layout.columns for header in _headers(column)
     )
     for position, column in enumerate(layout.columns):
         here: Place = (*place, "columns", position)
-        if quantities[column.quantity] > 1 and column.quantity not in _NEVER_TWICE:
+        if column.pair and column.quantity not in _PARTS:
+            yield (
+                (*here, "pair"),
+                f"'{column.quantity}' is no part of impedance, so it has no pair.",
+            )
+        if paired and column.quantity in _PARTS and not column.pair:
+            yield (*here, "quantity"), f"'{column.quantity}' needs a pair, since others have one."
+        if quantities[column.quantity, column.pair] > 1 and column.quantity not in _NEVER_TWICE:
             yield (*here, "quantity"), f"'{column.quantity}' is declared for several columns."
         for header in _headers(column):
             if headers[normal_header(header)] > 1:

@@ -52,7 +52,7 @@ class ColumnRule:
     Attributes
     ----------
     quantity : str
-        Quantity as in the settings.
+        Quantity as in the settings, with `:` and the pair where the column has one of its own.
     names : tuple of str
         Headers that mean this column, as `normal_header` gives them.
     unit, format : str
@@ -190,7 +190,7 @@ def _declared_layout(name: str, layout: Layout, time_zone: str) -> FileLayout:
         missing=tuple(layout.missing),
         columns=tuple(
             ColumnRule(
-                column.quantity,
+                f"{column.quantity}:{column.pair}" if column.pair else column.quantity,
                 tuple(normal_header(header) for header in (column.header, *column.also)),
                 column.unit,
                 column.format,

@@ -16,7 +16,7 @@ from trivet.io.raw_read import RawRead
 from trivet.io.spectrum_signs import right_signs
 from trivet.io.sweeps import Sweep, find_sweeps, number_sweeps
 from trivet.io.time_axis import calendar_times
-from trivet.io.wide import spread
+from trivet.io.wide import spread, stack_pairs
 from trivet.records.findings import Finding
 from trivet.records.layouts import Raw
 from trivet.records.raw_tables import SPECTRUM_POINTS
@@ -86,7 +86,7 @@ def read_spectra(
     )
     reads = [of_cell(read) for read in stop_twins(reads, twins or {})]
     records = capacity_columns(reads, cell)
-    reads = [_spread(read, layouts[read.file.layout]) for read in reads]
+    reads = [stack_pairs(_spread(read, layouts[read.file.layout])) for read in reads]
     reads = [_impedance(read, layouts[read.file.layout]) for read in reads]
     reads, findings = _cut(reads, cell, data_cut_s)
     copied = refuse_copies(reads, copies)
@@ -134,6 +134,8 @@ def _impedance(read: RawRead, layout: FileLayout) -> RawRead:
 
 def _with_pair(read: RawRead) -> RawRead:
     """Pair of every point, as its place in (cell, positive, negative), in `values`."""
+    if "pair" in read.values:
+        return read
     words = read.texts.get("pair")
     if words is None and not read.file.pair:
         message = (

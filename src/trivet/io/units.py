@@ -110,8 +110,8 @@ def known_unit(text: str) -> Unit | None:
 
 
 def kind_of(quantity: str) -> str:
-    """Kind of unit that a quantity needs; empty for none."""
-    return _KINDS.get(quantity, "")
+    """Kind of unit that a quantity needs, with or without its pair; empty for none."""
+    return _KINDS.get(quantity.partition(":")[0], "")
 
 
 def unit_of(quantity: str, unit: str) -> Unit:
@@ -129,8 +129,8 @@ def unit_of(quantity: str, unit: str) -> Unit:
     UnitError
         It is not known, or measures something else.
     """
-    kind = _KINDS.get(quantity)
-    if kind is None:
+    kind = kind_of(quantity)
+    if not kind:
         return Unit("none")
     found = known_unit(unit)
     if found is None:

@@ -8,9 +8,11 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
+import pyarrow as pa
 
 from trivet.io.layouts import WideTable
 from trivet.io.raw_read import RawRead
+from trivet.io.sweeps import PAIRS
 from trivet.io.units import unit_of
 
 _NUMBER = r"([0-9]+\.?[0-9]*(?:[eE][+-]?[0-9]+)?)"
@@ -117,6 +119,34 @@ def spread(read: RawRead, *, frequencies: Path | None) -> RawRead:
     texts = {name: column.take(rows) for name, column in read.texts.items()}
     lines = np.repeat(read.lines, points)
     return replace(read, lines=lines, values=values, texts=texts, wide=True)
+
+
+def stack_pairs(read: RawRead) -> RawRead:
+    """Give each pair an entry of its own, where a row holds the parts of several pairs.
+
+    Parameters
+    ----------
+    read : RawRead
+        Rows with quantities such as `real:positive`.
+
+    Returns
+    -------
+    RawRead
+        With `wide` set and the pair of each entry in `values`, row after row.
+    """
+    named = [name.partition(":") for name in read.values]
+    pairs = [pair for pair in PAIRS if any(other == pair for _, _, other in named)]
+    if not pairs or not len(read.lines):
+        return read
+    none = np.full(len(read.lines), np.nan)
+    values = {name: np.repeat(read.values[name], len(pairs)) for name, _, pair in named if not pair}
+    for part in {part for part, _, pair in named if pair}:
+        columns = [read.values.get(f"{part}:{pair}", none) for pair in pairs]
+        values[part] = np.column_stack(columns).ravel()
+    values["pair"] = np.tile([float(PAIRS.index(pair)) for pair in pairs], len(read.lines))
+    rows = np.repeat(np.arange(len(read.lines)), len(pairs))
+    texts = {name: column.take(pa.array(rows)) for name, column in read.texts.items()}
+    return replace(read, lines=read.lines[rows], values=values, texts=texts, wide=True)
 
 
 def _exact(path: Path) -> np.ndarray | str:

@@ -92,6 +92,11 @@ class LayoutColumn(Block):
         "and times of day",
         example="h",
     )
+    pair: Literal["", "cell", "positive", "negative"] = setting(
+        "",
+        "for parts of impedance: what the column was measured across, where each pair has columns "
+        "of its own",
+    )
     format: str = setting(
         "",
         "for absolute time: how it is written, in the codes of C's strptime; "
