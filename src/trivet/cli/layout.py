@@ -89,6 +89,12 @@ def describe(proposal: Proposal) -> str:
     else:
         lines += ["  layouts:", f"    {NAME}:", *_layout_lines(proposal, proposal.layout)]
     lines += [f"# left out: {text}" for text in proposal.left_out]
+    given = proposal.layout.columns if proposal.layout is not None else []
+    if any(column.quantity == "absolute time" for column in given):
+        lines.append(
+            "# times of day count in the campaign's time zone, or give the layout 'time_zone';"
+            " the preview takes UTC"
+        )
     lines += _preview(proposal)
     lines += [f"# question: {text}" for text in proposal.questions]
     return "\n".join(lines)
