@@ -7,7 +7,7 @@ READY := $(VENV)/ready
 DEMO := config/demo/raw/made
 export PIP_DISABLE_PIP_VERSION_CHECK := 1
 
-.PHONY: demo test clean
+.PHONY: demo test bench fuzz clean
 
 demo: $(DEMO)
 	$(RUN)/snakemake --workflow-profile config/profiles/local
@@ -18,6 +18,14 @@ test: $(READY)
 	$(RUN)/ruff check .
 	$(RUN)/mypy
 	$(RUN)/pytest -n 2
+
+# Processor time of reading 2.5 million clean rows against arrow alone; the ratio is printed.
+bench: $(READY)
+	$(RUN)/python -m trivet.studies.bench
+
+# 10,000 damaged raw files: each must end in a table or a finding.
+fuzz: $(READY)
+	$(RUN)/python -m trivet.studies.fuzz
 
 $(DEMO): $(READY) $(wildcard src/trivet/demo/*.py)
 	$(RUN)/python -m trivet.demo.make config/demo

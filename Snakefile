@@ -53,6 +53,7 @@ rule cycling:
     input:
         work.cell_table("read", "series"),
         work.cell_table("read", "ledger"),
+        work.cell_table("read", "capacity_records"),
     output:
         work.cell_tables("cycling"),
     log:
@@ -92,6 +93,28 @@ rule impedance:
     shell:
         "{params.python:q} -m trivet.stages.impedance --settings {params.settings:q}"
         " --cell {params.cell:q} --code {params.code} --inputs {input:q} --out {params.out:q}"
+        " > {log:q} 2>&1"
+
+
+# On request: snakemake ... reports/<campaign>/cells/<cell>/series.bdf.csv
+rule bdf:
+    input:
+        work.cell_table("read", "series"),
+        work.cell_table("read", "ledger"),
+    output:
+        work.reports / "cells" / "{cell}" / "series.bdf.csv",
+        work.reports / "cells" / "{cell}" / "series.bdf.csv-metadata.json",
+    log:
+        work.log("bdf", "{cell}"),
+    conda:
+        "config/environment.yaml"
+    params:
+        python=work.python,
+        code=work.code("bdf"),
+        out=subpath(output[0], parent=True),
+    shell:
+        "{params.python:q} -m trivet.stages.bdf --code {params.code}"
+        " --inputs {input:q} --out {params.out:q}"
         " > {log:q} 2>&1"
 
 

@@ -28,6 +28,7 @@ ALLOWED = {
     "source_digest": set(),
     "workflow": {"records", "io", "source_digest"},
     "cli": {"records", "io", "workflow", "demo"},
+    "studies": {"science", "records", "io", "stages", "demo"},
 }
 SCIENCE_LIBRARIES = {
     "__future__",

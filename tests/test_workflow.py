@@ -26,7 +26,7 @@ def test_a_stage_sees_its_settings_and_no_others(work: Workflow) -> None:
     for stage in ("read", "cycling", "impedance", "lifetime", "survival"):
         assert "A trial" not in work.settings(stage)
     assert json.loads(work.settings("report"))["campaign"]["title"] == "A trial"
-    assert set(json.loads(work.settings("read"))) == {"raw", "campaign"}
+    assert set(json.loads(work.settings("read"))) == {"raw", "campaign", "cycling"}
 
 
 def test_a_cell_is_told_of_itself_only(work: Workflow) -> None:
@@ -52,6 +52,16 @@ def test_raw_digest_follows_content_not_dates(work: Workflow, campaign_folder: P
     gone = Workflow(config, Path())
     assert gone.raw_digest("A1") not in (before, longer)
     assert gone.raw_files("A1") == []
+
+
+def test_the_same_file_in_two_cells_is_told_to_both(work: Workflow, campaign_folder: Path) -> None:
+    """Content decides, not names; once the files differ, neither cell has a twin."""
+    assert work.twins("A1") == {"raw/A1.csv": "A2: raw/A2.csv"}
+    assert json.loads(work.cell_facts("read", "A2"))["twins"] == {"raw/A2.csv": "A1: raw/A1.csv"}
+    path = campaign_folder / "raw" / "A2.csv"
+    path.write_text(path.read_text(encoding="utf-8") + "120,3.2,0.001\n", encoding="utf-8")
+    changed = Workflow({"campaign": campaign_folder, "reports": "out"}, Path())
+    assert (changed.twins("A1"), changed.twins("A2")) == ({}, {})
 
 
 def test_the_command_line_may_set_the_data_cut(campaign_folder: Path) -> None:

@@ -85,6 +85,7 @@ class Workflow:
         self.tables = self.reports / "tables"
         self.python = "python" if deployed else str(_short(Path(sys.executable)))
         self._digests: dict[str, str] = {}
+        self._checksums: dict[Path, str] = {}
         if not any(self.raw_files(cell) for cell in self.cells):
             raise InputError([_no_raw_files(self.campaign)])
 
@@ -128,11 +129,59 @@ class Workflow:
     def raw_digest(self, cell: str) -> str:
         """Digest of a cell's raw files: names and contents, not their dates."""
         if cell not in self._digests:
-            parts = [
-                (str(path.relative_to(self.folder)), sha256(path)) for path in self.raw_files(cell)
-            ]
-            self._digests[cell] = _digest(parts)
+            parts = [(self._below(path), self._checksum(path)) for path in self.raw_files(cell)]
+            self._digests[cell] = _digest(parts + self._frequencies)
         return self._digests[cell]
+
+    def _below(self, path: Path) -> str:
+        """Path below the campaign folder."""
+        return path.relative_to(self.folder).as_posix()
+
+    def _checksum(self, path: Path) -> str:
+        """Checksum of a raw file, computed once a run; empty where it can't be read."""
+        if path not in self._checksums:
+            try:
+                self._checksums[path] = sha256(path)
+            except OSError:
+                self._checksums[path] = ""
+        return self._checksums[path]
+
+    @cached_property
+    def _frequencies(self) -> list[tuple[str, str]]:
+        """Names and checksums of the files with the frequencies of wide tables."""
+        names = {
+            layout.frequencies_file
+            for layout in self.campaign.settings.raw.layouts.values()
+            if layout.frequencies_file
+        }
+        return [(name, self._checksum(self.folder / name)) for name in sorted(names)]
+
+    def twins(self, cell: str) -> dict[str, str]:
+        """Raw files of a cell whose content another cell has too, and where; the same path apart.
+
+        A file that several cells share by a column is no twin of itself.
+        """
+        mine = {self._below(path): self._checksum(path) for path in self.raw_files(cell)}
+        found = {}
+        for name, checksum in mine.items():
+            others = [
+                f"{other}: {path}"
+                for path, other in self._by_checksum.get(checksum, [])
+                if other != cell and path not in mine
+            ]
+            if checksum and others:
+                found[name] = others[0]
+        return found
+
+    @cached_property
+    def _by_checksum(self) -> dict[str, list[tuple[str, str]]]:
+        """Files and cells by checksum; files without content are no copies of each other."""
+        out: dict[str, list[tuple[str, str]]] = {}
+        for cell in self.cells:
+            for path in self.raw_files(cell):
+                if path.is_file() and path.stat().st_size:
+                    out.setdefault(self._checksum(path), []).append((self._below(path), cell))
+        return out
 
     def settings(self, stage: str) -> str:
         """The settings a stage depends on, as JSON."""
@@ -150,7 +199,11 @@ class Workflow:
         """What a stage needs to know of a cell as built, as JSON."""
         facts = next(facts for facts in self.campaign.cells if facts.cell == cell)
         if stage == "read":
-            chosen: dict[str, Any] = {"cycling_started_s": facts.cycling_started_s}
+            chosen: dict[str, Any] = {
+                "cycling_started_s": facts.cycling_started_s,
+                "clock_start_s": facts.clock_start_s,
+                "twins": self.twins(cell),
+            }
         else:
             plating = [
                 asdict(entry) for entry in facts.log if entry.event in ("plated", "re-plated")

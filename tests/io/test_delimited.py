@@ -6,8 +6,9 @@ import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from trivet.io.delimited import RAGGED, REPEATED, TRUNCATED, UNREADABLE, Form, Rows, read_rows
+from trivet.io.delimited import RAGGED, REPEATED, TRUNCATED, UNREADABLE, read_rows
 from trivet.io.numbers import NumberReader
+from trivet.io.rows import Form, Rows
 
 WORDS = ["", "NaN", "OL", "-9999"]
 

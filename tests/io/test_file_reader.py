@@ -131,7 +131,7 @@ def test_deprecated_milliseconds_of_the_open_format(tmp_path: Path) -> None:
     [
         (b"", "empty file"),
         (b"\r\n \n", "empty file"),
-        (b"\0\0\0\n", "no header"),
+        (b"\1\2\3\n", "no header"),
         (b"a,b\n1,2\n", "no header"),
     ],
 )

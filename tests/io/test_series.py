@@ -105,16 +105,25 @@ def test_files_are_joined_by_calendar_not_by_name(tmp_path: Path) -> None:
     files = {"A_1.csv": rows([2000, 2010]), "A_2.csv": rows([1000, 1010])}
     got = read(tmp_path, files)
     assert list(got.columns["time_s"]) == [1000, 1010, 2000, 2010]
-    assert list(got.columns["file"]) == ["A_2.csv", "A_2.csv", "A_1.csv", "A_1.csv"]
+    assert got.columns["file"].to_pylist() == ["A_2.csv", "A_2.csv", "A_1.csv", "A_1.csv"]
 
 
-def test_overlapping_files_are_not_mixed(tmp_path: Path) -> None:
-    """A file that begins before the earlier one ended is set aside with a fault."""
+def test_overlapping_files_that_contradict_stop_the_cell(tmp_path: Path) -> None:
+    """Two files that say different things of one stretch: no file of the cell is used."""
     files = {"A_1.csv": rows([0, 100]), "A_2.csv": rows([50, 150])}
     got = read(tmp_path, files)
-    assert list(got.columns["time_s"]) == [0, 100]
-    assert findings(got)["overlapping files"].file == "A_2.csv"
-    assert [ledger_row(one)["rows_set_aside"] for one in got.reads] == [0, 2]
+    assert len(got.columns["time_s"]) == 0
+    assert findings(got)["overlapping files"].severity == "fault"
+    assert [ledger_row(one)["rows_set_aside"] for one in got.reads] == [2, 2]
+
+
+def test_rows_that_stand_in_an_earlier_file_count_once(tmp_path: Path) -> None:
+    """An export of all so far repeats the rows of the one before, which are dropped."""
+    for header in (UNIX, OPEN):
+        files = {"A_1.csv": rows([0, 50, 100], header), "A_2.csv": rows([0, 50, 100, 150], header)}
+        got = read(tmp_path, files)
+        assert list(got.columns["time_s"]) == [0, 50, 100, 150]
+        assert findings(got)["exact duplicate"].file == "A_2.csv"
 
 
 def test_same_content_counts_once(tmp_path: Path) -> None:

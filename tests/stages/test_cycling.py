@@ -388,7 +388,9 @@ def test_the_command_writes_every_table(tmp_path):
         "report": {"cycles_drawn": 3},
     }
     arguments = ["--settings", json.dumps(settings), "--cell", json.dumps(asdict(FACTS))]
-    inputs = [str(tmp_path / "series.parquet"), str(tmp_path / "ledger.parquet")]
+    stated = TABLES["capacity_records"]
+    write_table(stated, empty(stated), tmp_path / "stated.parquet")
+    inputs = [str(tmp_path / f"{name}.parquet") for name in ("series", "ledger", "stated")]
     main([*arguments, "--inputs", *inputs, "--out", str(tmp_path / "out")])
     for name in (*result().tables, "findings"):
         read_table(TABLES[name], tmp_path / "out" / f"{name}.parquet")

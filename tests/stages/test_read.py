@@ -75,7 +75,8 @@ def test_command_line_writes_what_run_gives(folder: Path) -> None:
     """The printed command of the stage can be pasted: it writes the same tables."""
     files = find_files(folder, RAW, "Ä 1")
     campaign = {"time_zone": "UTC", "data_cut": None}
-    settings = json.dumps({"raw": RAW.model_dump(), "campaign": campaign})
+    cycling = {"lower_voltage_V": 2.5, "upper_voltage_V": 3.65, "capacity_basis_mAh": 2.0}
+    settings = json.dumps({"raw": RAW.model_dump(), "campaign": campaign, "cycling": cycling})
     out = folder / "out"
     facts = json.dumps({"cell": "Ä 1", "batch": "1"})
     arguments = ["--settings", settings, "--cell", facts, "--campaign", str(folder)]

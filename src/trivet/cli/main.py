@@ -9,8 +9,9 @@ from pathlib import Path
 
 from trivet import __version__
 from trivet.cli.check import check
+from trivet.cli.layout import layout
 from trivet.cli.new import new
-from trivet.errors import EXIT_INPUT, InputError
+from trivet.errors import EXIT_INPUT, InputError, Problem
 
 
 def main(argv: Sequence[str] | None = None) -> int:
@@ -35,14 +36,31 @@ def main(argv: Sequence[str] | None = None) -> int:
     ):
         command = commands.add_parser(name, help=help_text, description=help_text)
         command.add_argument("folder", type=Path, help="campaign folder")
+    command = commands.add_parser(
+        "layout",
+        help="propose how raw files are laid out, with the evidence for each line",
+        description="Propose a layout as YAML to paste. What can't be told is asked, and the "
+        "exit status is 2 then.",
+    )
+    command.add_argument("files", type=Path, nargs="+", metavar="FILE", help="raw file")
     given = parser.parse_args(argv)
-    action = {"check": check, "new": new}[given.command]
     try:
-        print(action(given.folder))
+        if given.command == "layout":
+            text, questions = layout(given.files)
+            print(text)
+            return _asked(questions)
+        print({"check": check, "new": new}[given.command](given.folder))
     except InputError as error:
         print(error, file=sys.stderr)
         return EXIT_INPUT
     return 0
+
+
+def _asked(questions: Sequence[Problem]) -> int:
+    """Exit status, after what only a person can answer was asked."""
+    for question in questions:
+        print(question, file=sys.stderr)
+    return EXIT_INPUT if questions else 0
 
 
 if __name__ == "__main__":

@@ -8,72 +8,32 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 import pyarrow as pa
 import pyarrow.compute as pc
 import pyarrow.csv as pa_csv
 
-from trivet.io.numbers import NumberReader
+from trivet.io.numbers import is_dated
+from trivet.io.rows import Form, Rows, join_rows, no_rows
 from trivet.io.text_file import split_line
 
-_BLOCK_LINES = 50_000
+_BLOCK_BYTES = 4_000_000
+"""Text is taken apart in blocks of this size, whatever the size of the file."""
 _SMALL_BLOCK_LINES = 64
 """A block that fails is halved down to this size before it is read row by row."""
 
 RAGGED = "wrong number of columns"
 UNREADABLE = "unreadable value"
 TRUNCATED = "truncated last line"
+DATED = "date in place of a number"
+"""What a spreadsheet makes of a number that it takes for a date."""
 REPEATED = "repeated header"
 
 
-@dataclass(frozen=True)
-class Form:
-    """How the rows of a body are written.
-
-    Attributes
-    ----------
-    delimiter : str
-        Sign between the columns; a blank stands for a run of blanks.
-    header : tuple of str
-        Names of the columns in the file.
-    numbers, texts : tuple of int
-        Positions of the columns that are read as numbers and as text.
-    reader : NumberReader
-        Decimal sign and words for no value.
-    """
-
-    delimiter: str
-    header: tuple[str, ...]
-    numbers: tuple[int, ...]
-    texts: tuple[int, ...]
-    reader: NumberReader
-
-
-@dataclass(frozen=True)
-class Rows:
-    """Rows of a body.
-
-    Attributes
-    ----------
-    lines : numpy.ndarray of int64, shape (n_rows,)
-        Line of each row in the file.
-    numbers : dict of int to numpy.ndarray, shape (n_rows,)
-        Columns by position, missing values NaN.
-    texts : dict of int to pyarrow.Array, shape (n_rows,)
-        Columns by position, without blanks around; missing values are empty.
-    aside : dict of str to numpy.ndarray of int64
-        Lines of the rows that could not be read, by reason.
-    """
-
-    lines: np.ndarray
-    numbers: dict[int, np.ndarray]
-    texts: dict[int, pa.Array]
-    aside: dict[str, np.ndarray]
-
-
-def read_rows(body: bytes, *, first_line: int, form: Form, fast: bool = True) -> Rows:
+def read_rows(
+    body: bytes, *, first_line: int, form: Form, fast: bool = True, start: int = 0
+) -> Rows:
     """Read the rows below a header.
 
     Parameters
@@ -86,6 +46,8 @@ def read_rows(body: bytes, *, first_line: int, form: Form, fast: bool = True) ->
         How rows are written.
     fast : bool
         Whether clean blocks take the fast way; False reads every row by itself.
+    start : int
+        Position in `body` of its first line.
 
     Returns
     -------
@@ -93,28 +55,29 @@ def read_rows(body: bytes, *, first_line: int, form: Form, fast: bool = True) ->
         Every line that is not blank is a row here or stands in `aside`. A last line without a line
         end may be cut anywhere, so it is always set aside.
     """
-    whole_end = body.rfind(b"\n") + 1
+    whole_end = max(body.rfind(b"\n") + 1, start)
     rest = body[whole_end:]
-    ends = np.flatnonzero(np.frombuffer(body[:whole_end], dtype=np.uint8) == ord("\n"))
-    blocks = []
-    for start in range(0, len(ends), _BLOCK_LINES):
-        stop = min(start + _BLOCK_LINES, len(ends))
-        begin = int(ends[start - 1]) + 1 if start else 0
-        block = body[begin : int(ends[stop - 1]) + 1]
-        blocks.append(_read_block(block, first_line + start, form, fast=fast))
+    blocks, line = [], first_line
+    begin = start
+    while begin < whole_end:
+        stop = body.rfind(b"\n", begin, begin + _BLOCK_BYTES) + 1
+        stop = stop or body.find(b"\n", begin) + 1
+        block = body[begin:stop]
+        blocks.append(_read_block(block, line, form, fast=fast))
+        line += _count_lines(block)
+        begin = stop
     if rest.strip():
-        blocks.append(_nothing(form, {TRUNCATED: [first_line + len(ends)]}))
-    return _join(blocks, form)
+        blocks.append(no_rows(form, {TRUNCATED: [line]}))
+    return join_rows(blocks, form)
 
 
 def _read_block(block: bytes, first_line: int, form: Form, *, fast: bool) -> Rows:
     """One block, halved around what the fast way can't read."""
-    line_count = block.count(b"\n")
     unfit = not fast or b'"' in block or b"\0" in block
     rows = None if unfit else _read_fast(block, first_line, form)
     if rows is not None:
         return rows
-    if unfit or line_count <= _SMALL_BLOCK_LINES:
+    if unfit or _count_lines(block) <= _SMALL_BLOCK_LINES:
         return _read_slowly(block, first_line, form)
     middle = len(block) // 2
     cut = block.find(b"\n", middle) + 1
@@ -123,19 +86,18 @@ def _read_block(block: bytes, first_line: int, form: Form, *, fast: bool) -> Row
     first, second = block[:cut], block[cut:]
     halves = [
         _read_block(first, first_line, form, fast=True),
-        _read_block(second, first_line + first.count(b"\n"), form, fast=True),
+        _read_block(second, first_line + _count_lines(first), form, fast=True),
     ]
-    return _join(halves, form)
+    return join_rows(halves, form)
 
 
 def _read_fast(block: bytes, first_line: int, form: Form) -> Rows | None:
     """A clean block through pyarrow; None where any row is not as expected."""
     if form.delimiter == " ":
         block = re.sub(rb"(?m)^ | $", b"", re.sub(rb"[ \t]+", b" ", block))
-    lengths = np.diff(np.flatnonzero(np.frombuffer(b"\n" + block, dtype=np.uint8) == ord("\n")))
-    lines = first_line + np.flatnonzero(lengths > 1)
+    lines = _filled_lines(block, first_line)
     if not len(lines):
-        return _nothing(form, {})
+        return no_rows(form, {})
     first_row = block.lstrip(b"\n").split(b"\n", 1)[0]
     width = first_row.count(form.delimiter.encode()) + 1
     expected = len(form.header)
@@ -149,16 +111,40 @@ def _read_fast(block: bytes, first_line: int, form: Form) -> Rows | None:
         return None
     numbers = {}
     for place in form.numbers:
-        column = table[f"{place}"]
-        values = pc.fill_null(column, 0.0).to_numpy()
-        gone = column.is_null().to_numpy()
-        if not np.all(np.isfinite(values)):
+        values = _numbers(table[f"{place}"], form.reader.missing_numbers)
+        if values is None:
             return None
-        if form.reader.missing_numbers:
-            gone = gone | np.isin(values, form.reader.missing_numbers)
-        numbers[place] = np.where(gone, np.nan, values)
+        numbers[place] = values
     texts = {place: _clean_text(table[f"{place}"], form) for place in form.texts}
     return Rows(lines.astype(np.int64), numbers, texts, {})
+
+
+def _count_lines(block: bytes) -> int:
+    """Line ends in a block."""
+    return int(np.count_nonzero(np.frombuffer(block, dtype=np.uint8) == ord("\n")))
+
+
+def _filled_lines(block: bytes, first_line: int) -> np.ndarray:
+    """Lines of a block that are not blank."""
+    if not block.startswith(b"\n") and b"\n\n" not in block:
+        return np.arange(first_line, first_line + _count_lines(block))
+    ends = np.flatnonzero(np.frombuffer(b"\n" + block, dtype=np.uint8) == ord("\n"))
+    return np.asarray(first_line + np.flatnonzero(np.diff(ends) > 1))
+
+
+def _numbers(column: pa.ChunkedArray, missing: Sequence[float]) -> np.ndarray | None:
+    """Numbers of a column, missing ones NaN; None where one is infinite or no number."""
+    gaps = column.is_null().to_numpy() if column.null_count else None
+    values = (pc.fill_null(column, 0.0) if column.null_count else column).to_numpy()
+    lowest, highest = float(values.min()), float(values.max())
+    # A number that is none carries through both, an infinite one is one of them.
+    if not (np.isfinite(lowest) and np.isfinite(highest)):
+        return None
+    for number in missing:
+        if lowest <= number <= highest:
+            hit = values == number
+            gaps = hit if gaps is None else gaps | hit
+    return values if gaps is None else np.where(gaps, np.nan, values)
 
 
 def _through_arrow(block: bytes, width: int, blank: list[int], form: Form) -> pa.Table | None:
@@ -231,8 +217,9 @@ def _read_row(content: str, form: Form) -> list[float | str] | str:
     for place in form.numbers:
         value = form.reader.read(cells[place])
         if value is None:
-            same = tuple(cell.strip() for cell in cells) == form.header
-            return REPEATED if same else UNREADABLE
+            if tuple(cell.strip() for cell in cells) == form.header:
+                return REPEATED
+            return DATED if is_dated(cells[place]) else UNREADABLE
         row.append(value)
     return row + [cells[place] for place in form.texts]
 
@@ -245,33 +232,3 @@ def _clean_text(column: pa.Array | pa.ChunkedArray, form: Form) -> pa.Array:
     words = pa.array(sorted(form.reader.words), pa.string())
     missing = pc.is_in(pc.utf8_lower(trimmed), value_set=words)
     return pc.if_else(missing, "", trimmed)
-
-
-def _nothing(form: Form, aside: dict[str, list[int]]) -> Rows:
-    """No rows, with what was set aside."""
-    return Rows(
-        np.zeros(0, dtype=np.int64),
-        {place: np.zeros(0) for place in form.numbers},
-        {place: pa.array([], pa.string()) for place in form.texts},
-        {reason: np.array(where, dtype=np.int64) for reason, where in aside.items()},
-    )
-
-
-def _join(blocks: Sequence[Rows], form: Form) -> Rows:
-    """Blocks in order."""
-    blocks = blocks or [_nothing(form, {})]
-    reasons = sorted({reason for block in blocks for reason in block.aside})
-    return Rows(
-        np.concatenate([block.lines for block in blocks]),
-        {
-            place: np.concatenate([block.numbers[place] for block in blocks])
-            for place in form.numbers
-        },
-        {place: pa.concat_arrays([block.texts[place] for block in blocks]) for place in form.texts},
-        {
-            reason: np.concatenate(
-                [block.aside.get(reason, np.zeros(0, np.int64)) for block in blocks]
-            )
-            for reason in reasons
-        },
-    )

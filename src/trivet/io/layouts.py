@@ -6,10 +6,10 @@ import unicodedata
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from trivet.records.layouts import Layout, Raw
+from trivet.io.units import unmangled
+from trivet.records.layouts import MISSING_WORDS, Layout, Raw
 
 BDF = "bdf"
-_MISSING = ("", "NaN", "OL", "OVER", "---", "#N/A", "-9999", "9.9E37")
 
 _BDF_TERMS: tuple[tuple[str, str, str, str], ...] = (
     ("unix time", "s", "Unix Time / s", "unix_time_second"),
@@ -52,7 +52,7 @@ class ColumnRule:
     Attributes
     ----------
     quantity : str
-        Quantity as in the settings.
+        Quantity as in the settings, with `:` and the pair where the column has one of its own.
     names : tuple of str
         Headers that mean this column, as `normal_header` gives them.
     unit, format : str
@@ -66,6 +66,26 @@ class ColumnRule:
     unit: str
     format: str = ""
     required: bool = True
+
+
+@dataclass(frozen=True)
+class WideTable:
+    """A table with one spectrum a row.
+
+    Attributes
+    ----------
+    real, imaginary : str
+        Headers with `{frequency}` in place of the number.
+    unit : str
+        Unit of both parts.
+    frequencies : str
+        File below the campaign folder with the exact frequencies; empty without.
+    """
+
+    real: str
+    imaginary: str
+    unit: str
+    frequencies: str
 
 
 @dataclass(frozen=True)
@@ -85,6 +105,12 @@ class FileLayout:
         In order of preference.
     any_case : bool
         Whether headers match whatever their letter case.
+    thousands : str
+        Sign between groups of three digits; empty where none is declared.
+    states : tuple of str and float
+        Words of a column of states with the sign of the current that each means.
+    wide : WideTable or None
+        Where the parts of impedance stand in a table with one spectrum a row.
     """
 
     name: str
@@ -98,6 +124,9 @@ class FileLayout:
     missing: tuple[str, ...]
     columns: tuple[ColumnRule, ...]
     any_case: bool = False
+    thousands: str = ""
+    states: tuple[tuple[str, float], ...] = ()
+    wide: WideTable | None = None
 
 
 def layout_named(raw: Raw, *, name: str, time_zone: str) -> FileLayout:
@@ -133,7 +162,7 @@ def _open_layout(time_zone: str) -> FileLayout:
         unit_row=False,
         charging_negative=False,
         capacitive_positive=False,
-        missing=_MISSING,
+        missing=MISSING_WORDS,
         columns=tuple(
             ColumnRule(
                 quantity,
@@ -160,16 +189,34 @@ def _declared_layout(name: str, layout: Layout, time_zone: str) -> FileLayout:
         capacitive_positive=layout.capacitive_imaginary == "positive",
         missing=tuple(layout.missing),
         columns=tuple(
-            ColumnRule(column.quantity, (normal_header(column.header),), column.unit, column.format)
+            ColumnRule(
+                f"{column.quantity}:{column.pair}" if column.pair else column.quantity,
+                tuple(normal_header(header) for header in (column.header, *column.also)),
+                column.unit,
+                column.format,
+            )
             for column in layout.columns
             if column.quantity != "ignored"
         ),
+        thousands=layout.thousands,
+        states=_states(layout),
+        wide=WideTable(
+            layout.wide_real, layout.wide_imaginary, layout.wide_unit, layout.frequencies_file
+        )
+        if layout.wide_real
+        else None,
     )
+
+
+def _states(layout: Layout) -> tuple[tuple[str, float], ...]:
+    """Words of states with their sign, in small letters."""
+    signed = ((layout.charge_words, 1.0), (layout.discharge_words, -1.0), (layout.rest_words, 0.0))
+    return tuple((word.strip().casefold(), sign) for words, sign in signed for word in words)
 
 
 def normal_header(text: str, *, any_case: bool = False) -> str:
     """Header with one spelling of its signs and single spaces; data are never changed so."""
-    plain = " ".join(unicodedata.normalize("NFKC", text).replace("\ufeff", "").split())
+    plain = " ".join(unicodedata.normalize("NFKC", unmangled(text)).replace("\ufeff", "").split())
     return plain.casefold().replace("°c", "degc") if any_case else plain
 
 

@@ -26,7 +26,7 @@ def ledger_row(read: RawRead) -> dict[str, object]:
         By column; `rows_seen` is always `rows_used` plus `rows_set_aside`.
     """
     whole = [f"whole file: {read.uncounted}"] if read.uncounted else []
-    reasons = [f"{reason}: {len(lines)}" for reason, lines in sorted(read.aside.items())]
+    reasons = [f"{reason}: {count}" for reason, count in sorted(read.counts_aside.items())]
     used = bool(len(read.time_s))
     return {
         "cell": read.cell,
@@ -36,9 +36,11 @@ def ledger_row(read: RawRead) -> dict[str, object]:
         "bytes": read.bytes,
         "sha256": read.sha256,
         "rows_seen": read.rows_seen,
-        "rows_used": len(read.lines),
+        "rows_used": read.rows_used,
         "rows_set_aside": read.rows_aside,
         "set_aside_because": "; ".join([*whole, *reasons]),
+        "lines_used": f"{read.lines[0]} to {read.lines[-1]}" if len(read.lines) else "",
+        "preamble": read.preamble,
         "assumed": "; ".join(read.assumed),
         "derived": read.derived,
         "absolute_time": "yes" if read.absolute else "no",

@@ -8,6 +8,12 @@ from collections.abc import Sequence
 
 _PLAIN = re.compile(r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]+)?")
 _GROUPING = {".": ",", ",": "."}
+_DATED = re.compile(
+    r"[0-9]{1,2}[./-][0-9]{1,2}[./-][0-9]{2,4}|[0-9]{4}-[0-9]{2}-[0-9]{2}(?:[ T][0-9:.]+)?"
+    r"|[0-9]{1,2}/[0-9]{1,2}|[0-9]{1,2}\.?[ -]?[A-Za-zäé]{3,4}\.?(?:[ -][0-9]{2,4})?"
+    r"|[A-Za-zäé]{3,4}\.?[ -][0-9]{2,4}"
+)
+"""What spreadsheets turn numbers into: 03.04.2025, 2025-04-03, 3/4, 03. Apr, Apr 25."""
 _OTHER_GROUPING = "'\u2019 \u00a0\u202f"
 """Apostrophes and blanks that stand between groups of three digits."""
 
@@ -26,9 +32,11 @@ class NumberReader:
     missing : sequence of str
         Words for no value, whatever their letter case. One that is a number, such as `9.9E37`,
         stands for every spelling of that number.
+    thousands : str
+        Declared sign between groups of three digits; empty where none is declared.
     """
 
-    def __init__(self, *, decimal: str, missing: Sequence[str]) -> None:
+    def __init__(self, *, decimal: str, missing: Sequence[str], thousands: str = "") -> None:
         self.decimal = decimal
         self.words = frozenset(word.strip().casefold() for word in missing)
         self.spellings = self.words.union(missing, (word.upper() for word in missing))
@@ -37,6 +45,12 @@ class NumberReader:
         self._grouped = re.compile(
             rf"[+-]?[0-9]{{1,3}}(?:(?:{group}[0-9]{{3}})+{point}[0-9]+|(?:{group}[0-9]{{3}}){{2,}}"
             rf"|(?:[{_OTHER_GROUPING}][0-9]{{3}})+(?:{point}[0-9]*)?)"
+        )
+        sign = f"[{_OTHER_GROUPING}]" if thousands in ("'", " ") else re.escape(thousands)
+        self._declared = (
+            re.compile(rf"[+-]?[0-9]{{1,3}}(?:{sign}[0-9]{{3}})+(?:{point}[0-9]*)?")
+            if thousands
+            else None
         )
         self._delete = str.maketrans("", "", _OTHER_GROUPING + _GROUPING[decimal])
         values = (_plain(word.replace(decimal, ".")) for word in self.words)
@@ -47,7 +61,8 @@ class NumberReader:
         text = text.strip()
         if text.casefold() in self.words:
             return math.nan
-        if self._grouped.fullmatch(text):
+        declared = self._declared is not None and self._declared.fullmatch(text)
+        if declared or self._grouped.fullmatch(text):
             text = text.translate(self._delete)
         elif self.decimal != "." and "." in text:
             return None
@@ -63,3 +78,8 @@ def _plain(text: str) -> float | None:
         return None
     value = float(text)
     return value if math.isfinite(value) else None
+
+
+def is_dated(text: str) -> bool:
+    """Whether a field that should be a number looks like a date, such as `03. Apr` or `Apr 25`."""
+    return _DATED.fullmatch(text.strip()) is not None

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import os
 import re
+import unicodedata
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from trivet.records.layouts import Raw, RawFiles
@@ -35,6 +36,8 @@ class RawFile:
         Its {cycle}.
     also : str
         Another pattern that matches the file and would read it differently; empty without one.
+    folder : Path
+        The campaign folder.
     """
 
     path: Path
@@ -45,6 +48,7 @@ class RawFile:
     pair: str = ""
     cycle: int | None = None
     also: str = ""
+    folder: Path = Path()
 
     @property
     def order(self) -> tuple[object, ...]:
@@ -83,7 +87,7 @@ def pattern_regex(pattern: str, cell: str) -> re.Pattern[str]:
     for piece in re.split(r"(\{[a-z]+\})", pattern):
         name = piece[1:-1] if piece.startswith("{") and piece.endswith("}") else ""
         if name == "cell":
-            out.append(re.escape(cell))
+            out.append(re.escape(unicodedata.normalize("NFC", cell)))
         elif name in _TOKENS:
             out.append(f"(?P={name})" if name in seen else f"(?P<{name}>{_TOKENS[name]})")
             seen.add(name)
@@ -146,7 +150,8 @@ def match_files(
             continue
         matches = list(_matches(relative, raw, cell))
         if matches:
-            found[relative] = _raw_file(campaign_folder / relative, relative, matches)
+            file = _raw_file(campaign_folder / relative, relative, matches)
+            found[relative] = replace(file, folder=campaign_folder)
     return sorted(found.values(), key=lambda file: (file.content, file.order))
 
 
@@ -177,14 +182,16 @@ def _matches(relative: str, raw: Raw, cell: str) -> Iterator[tuple[str, RawFiles
     """Every pattern that matches a file, in the order of the settings, cycling first."""
     for content, entries in (("cycling", raw.cycling), ("impedance", raw.impedance)):
         for entry in entries:
-            match = pattern_regex(entry.files, cell).fullmatch(relative)
+            # Some systems write a letter with its accent as two signs.
+            name = unicodedata.normalize("NFC", relative)
+            match = pattern_regex(unicodedata.normalize("NFC", entry.files), cell).fullmatch(name)
             if match:
                 yield content, entry, match
 
 
 def _first(relative: str, raw: Raw, cell: str) -> bool:
-    """Whether any pattern gives the file to the cell."""
-    return next(_matches(relative, raw, cell), None) is not None
+    """Whether any pattern with {cell} gives the file to the cell."""
+    return any("{cell}" in entry.files for _, entry, _ in _matches(relative, raw, cell))
 
 
 def _relative(path: Path, campaign_folder: Path) -> str:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 import pyarrow as pa
 
-from trivet.io.delimited import RAGGED, REPEATED, TRUNCATED
+from trivet.io.delimited import DATED, RAGGED, REPEATED, TRUNCATED
 from trivet.io.patterns import RawFile
 from trivet.records.findings import Finding, Severity
 
@@ -17,6 +17,7 @@ _MEANINGS = {
     RAGGED: "rows have another number of columns than the header",
     TRUNCATED: "the last line has no line end, so it may have been cut anywhere",
     REPEATED: "the header stands again between the rows",
+    DATED: "a date stands where a number should",
     NO_TIME: "rows have no readable time",
 }
 
@@ -55,6 +56,10 @@ class RawRead:
         Whether rows could be placed on the calendar.
     time_s : numpy.ndarray, shape (n_rows,)
         Unix time, or seconds since the first row [s]; empty before times are placed.
+    preamble : str
+        What stands before the header.
+    wide : bool
+        Whether several entries of `lines` come from one row, which is a spectrum.
     """
 
     file: RawFile
@@ -71,16 +76,37 @@ class RawRead:
     derived: str = ""
     absolute: bool = False
     time_s: np.ndarray = field(default_factory=lambda: np.zeros(0))
+    preamble: str = ""
+    wide: bool = False
+
+    @property
+    def rows_used(self) -> int:
+        """How many rows of the file are in use; in a wide table a row holds many points."""
+        return len(np.unique(self.lines)) if self.wide else len(self.lines)
+
+    @property
+    def counts_aside(self) -> dict[str, int]:
+        """How many rows are set aside, by reason; a wide row of which a point is used is not."""
+        if not self.wide:
+            return {reason: len(lines) for reason, lines in self.aside.items() if len(lines)}
+        told = self.lines
+        counts = {}
+        for reason, lines in self.aside.items():
+            fresh = np.setdiff1d(lines, told)
+            told = np.union1d(told, fresh)
+            if len(fresh):
+                counts[reason] = len(fresh)
+        return counts
 
     @property
     def rows_aside(self) -> int:
         """How many rows are set aside."""
-        return self.uncounted + sum(len(lines) for lines in self.aside.values())
+        return self.uncounted + sum(self.counts_aside.values())
 
     @property
     def rows_seen(self) -> int:
         """How many rows the file has."""
-        return len(self.lines) + self.rows_aside
+        return self.rows_used + self.rows_aside
 
     def note(
         self,
@@ -118,6 +144,8 @@ class RawRead:
 
         Without a reason they do not count at all: they came after the data cut.
         """
+        if bool(np.all(mask)):
+            return self
         gone = self.lines[~mask]
         aside = dict(self.aside)
         if reason and len(gone):
@@ -162,6 +190,8 @@ class RawRead:
 def about_missing(read: RawRead) -> RawRead:
     """Give the same with one note for each quantity that has missing values."""
     for quantity, column in read.values.items():
+        if column.ndim > 1:
+            continue
         missing = np.isnan(column)
         count = int(missing.sum())
         if count:

@@ -4,14 +4,23 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
-from trivet.io.file_reader import read_file, refuse_copies, split_copies
-from trivet.io.layouts import FileLayout, layout_named
+from trivet.io.channels import about_channels
+from trivet.io.copies import refuse_copies, split_copies, stop_twins
+from trivet.io.counters import about_counters
+from trivet.io.elapsed import about_calendar, place_elapsed
+from trivet.io.file_reader import read_file
+from trivet.io.fit_to_cell import Expected, stop_misfits
+from trivet.io.layouts import layout_named
+from trivet.io.overlaps import join_files
 from trivet.io.patterns import RawFile
 from trivet.io.raw_read import RawRead, about_missing
-from trivet.io.sign import SignEvidence, sign_evidence
+from trivet.io.sign_proof import prove_sign
+from trivet.io.states import with_states
+from trivet.io.store import repeated
 from trivet.io.time_axis import place_rows
 from trivet.records.cell_facts import CellFacts
 from trivet.records.findings import Finding
@@ -23,7 +32,6 @@ _VOLTAGES = {
     "positive potential": "positive_V",
     "negative potential": "negative_V",
 }
-_SIGN = "sign of current"
 
 
 @dataclass(frozen=True)
@@ -32,7 +40,7 @@ class SeriesRead:
 
     Attributes
     ----------
-    columns : dict of str to numpy.ndarray, shape (n_rows,)
+    columns : dict of str to numpy.ndarray or pyarrow.Array, shape (n_rows,)
         Columns of the table `series`.
     reads : tuple of RawRead
         Every file with the account of its rows.
@@ -40,7 +48,7 @@ class SeriesRead:
         What concerns the cell, not one file.
     """
 
-    columns: dict[str, np.ndarray]
+    columns: dict[str, Any]
     reads: tuple[RawRead, ...]
     findings: tuple[Finding, ...] = ()
 
@@ -52,6 +60,7 @@ def read_series(
     raw: Raw,
     time_zone: str,
     data_cut_s: float | None = None,
+    expected: Expected | None = None,
 ) -> SeriesRead:
     """Read the cycling files of a cell.
 
@@ -67,6 +76,8 @@ def read_series(
         IANA zone of the campaign.
     data_cut_s : float or None
         Unix time after which rows do not count [s].
+    expected : Expected or None
+        What the settings say of every cell; files that can't be of such a cell stop it.
 
     Returns
     -------
@@ -79,74 +90,19 @@ def read_series(
     reads, copies = split_copies(
         [read_file(file, cell=facts.cell, layout=layouts[file.layout]) for file in files]
     )
+    reads = stop_twins(reads, facts.twins)
     reads = [place_rows(read, layout=layouts[read.file.layout]) for read in reads]
-    reads = _place_elapsed(reads, facts.cycling_started_s)
-    findings = _about_calendar(reads, facts.cell, data_cut_s)
+    reads = place_elapsed(reads, facts.cycling_started_s)
+    findings = about_calendar(reads, facts.cell, data_cut_s)
     reads = [_cut(read, data_cut_s) for read in reads]
     copied = refuse_copies(reads, copies)
-    reads = [_with_voltages(about_missing(read)) for read in reads]
-    reads = _refuse_overlaps(reads)
-    reads = _prove_sign([_charge_positive(read, layouts[read.file.layout]) for read in reads])
+    reads = [about_channels(about_missing(read)) for read in reads]
+    reads = join_files([_with_voltages(read) for read in reads])
+    reads = [with_states(read, layouts[read.file.layout]) for read in reads]
+    reads = stop_misfits(reads, facts=facts, expected=expected)
+    reads = [about_counters(read) for read in prove_sign(reads)]
     findings += _about_electrodes(reads, facts.cell)
     return SeriesRead(_columns(reads, facts.cell), (*reads, *copied), tuple(findings))
-
-
-def _place_elapsed(reads: list[RawRead], started_s: float | None) -> list[RawRead]:
-    """Place files that have elapsed time only, one behind the other in the order of their names."""
-    others = any(read.absolute for read in reads)
-    known = started_s is not None
-    offset_s: float | None = None
-    last_elapsed_s = 0.0
-    out = []
-    for read in reads:
-        if read.absolute or not len(read.lines):
-            out.append(read)
-        elif others and not known:
-            message = "the file has elapsed time only, other files of the cell have the calendar"
-            out.append(read.refuse("no absolute time", message))
-        else:
-            first_s, end_s = float(read.time_s[0]), float(read.time_s[-1])
-            restarts = offset_s is not None and first_s < last_elapsed_s
-            if offset_s is None:
-                offset_s = (started_s or 0.0) - first_s
-            elif restarts:
-                offset_s, known = offset_s + last_elapsed_s - first_s, False
-            last_elapsed_s = end_s
-            out.append(_placed(read, offset_s, known=known, restarts=restarts))
-    return out
-
-
-def _placed(read: RawRead, offset_s: float, *, known: bool, restarts: bool) -> RawRead:
-    """Elapsed times moved to their place, with what that rests on."""
-    placed = replace(read, time_s=read.time_s + offset_s, absolute=known)
-    if restarts:
-        placed = _about_restart(placed)
-    if known:
-        placed = placed.assume("elapsed time counts from the start of cycling in the build sheet")
-    return placed
-
-
-def _about_restart(read: RawRead) -> RawRead:
-    """Say that the pause before a file is not known."""
-    return read.note(
-        "pause not known",
-        "caution",
-        "the file has elapsed time only and starts anew, so the pause before it is not known",
-        action="placed right behind the file before",
-        line=int(read.lines[0]),
-    )
-
-
-def _about_calendar(reads: Sequence[RawRead], cell: str, data_cut_s: float | None) -> list[Finding]:
-    """Say once that a cell's rows are not on the calendar."""
-    if all(read.absolute for read in reads if len(read.lines)):
-        return []
-    cut = "" if data_cut_s is None else "; the data cut can't be applied to them"
-    message = (
-        "rows have elapsed time only and the build sheet states no start of cycling, so their "
-        f"hours count from the first row{cut}"
-    )
-    return [Finding(cell, "no absolute time", "caution", message, "counted from the first row")]
 
 
 def _cut(read: RawRead, data_cut_s: float | None) -> RawRead:
@@ -178,71 +134,6 @@ def _with_voltages(read: RawRead) -> RawRead:
     return replace(read, values={**read.values, absent[0]: derived}, derived=_VOLTAGES[absent[0]])
 
 
-def _refuse_overlaps(reads: Sequence[RawRead]) -> list[RawRead]:
-    """Files in order of their first row; one that begins before the last one ended is set aside."""
-    filled = [read for read in reads if len(read.lines)]
-    out = [read for read in reads if not len(read.lines)]
-    end_s, last = -np.inf, ""
-    for read in sorted(filled, key=lambda read: (float(read.time_s[0]), read.file.order)):
-        if read.time_s[0] < end_s:
-            message = (
-                f"the file begins {end_s - read.time_s[0]:.6g} s before '{last}' ends; "
-                "a cell can't be in two files at once"
-            )
-            out.append(read.refuse("overlapping files", message))
-            continue
-        end_s, last = float(read.time_s[-1]), read.file.relative
-        out.append(read)
-    return out
-
-
-def _charge_positive(read: RawRead, layout: FileLayout) -> RawRead:
-    """Current with charge positive."""
-    if not layout.charging_negative or "current" not in read.values:
-        return read
-    return replace(read, values={**read.values, "current": -read.values["current"]})
-
-
-def _prove_sign(reads: Sequence[RawRead]) -> list[RawRead]:
-    """Prove the sign of each file; if one fails, no cycling file of the cell is used."""
-    judged = [(read, _evidence(read)) for read in reads]
-    wrong = [read.file.relative for read, evidence in judged if evidence.contradicts]
-    if not wrong:
-        return [_with_sign(read, evidence) for read, evidence in judged]
-    message = f"the sign of the current is wrong in '{wrong[0]}', so no file of the cell is used"
-    return [
-        _with_sign(read, evidence)
-        if evidence.contradicts or not len(read.lines)
-        else read.refuse(_SIGN, message)
-        for read, evidence in judged
-    ]
-
-
-def _evidence(read: RawRead) -> SignEvidence:
-    """Evidence of one file for the sign of its current."""
-    if not len(read.lines):
-        return SignEvidence(0.0, 0.0)
-    return sign_evidence(
-        read.time_s, current_mA=read.values["current"], voltage_V=read.values["cell voltage"]
-    )
-
-
-def _with_sign(read: RawRead, evidence: SignEvidence) -> RawRead:
-    """Say of one file what its sign rests on; set it aside where the voltage contradicts."""
-    if not len(read.lines):
-        return read
-    charge = f"{evidence.agreeing_mAh:.4g} mAh for it, {evidence.contradicting_mAh:.4g} mAh against"
-    if evidence.contradicts:
-        line = None if evidence.first_row is None else int(read.lines[evidence.first_row])
-        message = f"the voltage contradicts the declared sign of the current: {charge}"
-        return read.refuse(_SIGN, message, line=line)
-    if evidence.found:
-        return read.assume(f"sign of current as declared, proved by the voltage: {charge}")
-    message = "no stretch of constant current is long enough to prove the sign"
-    noted = read.note(_SIGN, "note", message, action="taken as declared")
-    return noted.assume("sign of current as declared, not proved")
-
-
 def _about_electrodes(reads: Sequence[RawRead], cell: str) -> list[Finding]:
     """Say once that a cell has no electrode potentials."""
     used = [read for read in reads if len(read.lines)]
@@ -252,24 +143,28 @@ def _about_electrodes(reads: Sequence[RawRead], cell: str) -> list[Finding]:
     return [Finding(cell, "electrodes not measured", "note", message, "none")]
 
 
-def _columns(reads: Sequence[RawRead], cell: str) -> dict[str, np.ndarray]:
+def _columns(reads: Sequence[RawRead], cell: str) -> dict[str, Any]:
     """Columns of the table, files in order."""
     used = [read for read in reads if len(read.lines)]
     names = {"current": "current_mA", **_VOLTAGES, "temperature": "temperature_degC"}
-    columns: dict[str, np.ndarray] = {name: np.zeros(0) for name in SERIES.names}
+    columns: dict[str, Any] = {name: np.zeros(0) for name in SERIES.names}
     if not used:
         return columns
     lengths = [len(read.lines) for read in used]
     for quantity, name in names.items():
-        columns[name] = np.concatenate([_values(read, quantity) for read in used])
-    counters = np.concatenate([_values(read, "cycle") for read in used])
+        columns[name] = _joined([_values(read, quantity) for read in used])
+    counters = _joined([_values(read, "cycle") for read in used])
     columns["raw_cycle"] = np.where(counters == np.rint(counters), counters, np.nan)
-    columns["time_s"] = np.concatenate([read.time_s for read in used])
-    columns["line"] = np.concatenate([read.lines for read in used])
-    columns["cell"] = np.full(sum(lengths), cell, dtype=object)
-    paths = np.array([read.file.relative for read in used], dtype=object)
-    columns["file"] = np.repeat(paths, lengths)
+    columns["time_s"] = _joined([read.time_s for read in used])
+    columns["line"] = _joined([read.lines for read in used])
+    columns["cell"] = repeated([cell], [sum(lengths)])
+    columns["file"] = repeated([read.file.relative for read in used], lengths)
     return columns
+
+
+def _joined(parts: Sequence[np.ndarray]) -> np.ndarray:
+    """Parts one behind the other; one part as it is, since a copy costs time."""
+    return parts[0] if len(parts) == 1 else np.concatenate(parts)
 
 
 def _values(read: RawRead, quantity: str) -> np.ndarray:

@@ -9,10 +9,11 @@ from typing import Any
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from trivet.errors import near_name
+from trivet.io.layout_rules import broken_layout
 from trivet.io.yaml_lines import Place
 from trivet.records.block import Block
 from trivet.records.inference_settings import Comparison
-from trivet.records.layouts import Raw
+from trivet.records.layouts import Raw, RawFiles
 from trivet.records.science_settings import Cycling, Reference, Trust
 from trivet.records.settings import BuildSheet, Campaign
 
@@ -66,7 +67,7 @@ def _raw(raw: Raw) -> Iterator[Broken]:
     for content in ("cycling", "impedance"):
         for position, entry in enumerate(getattr(raw, content)):
             place: Place = ("raw", content, position)
-            yield from _pattern((*place, "files"), entry.files)
+            yield from _pattern((*place, "files"), entry.files, names_cell=_names_cell(raw, entry))
             if entry.layout != "bdf" and entry.layout not in raw.layouts:
                 hint = near_name(entry.layout, [*raw.layouts, "bdf"])
                 yield (*place, "layout"), f"layout '{entry.layout}' is not defined. {hint}"
@@ -76,6 +77,7 @@ def _raw(raw: Raw) -> Iterator[Broken]:
             yield place, "'bdf' names the built-in layout; choose another name."
         if layout.time_zone and not zone_exists(layout.time_zone):
             yield (*place, "time_zone"), f"'{layout.time_zone}' is no time zone."
+        yield from broken_layout(place, layout)
         if layout.decimal == layout.delimiter:
             yield (
                 (*place, "decimal"),
@@ -83,13 +85,22 @@ def _raw(raw: Raw) -> Iterator[Broken]:
             )
 
 
-def _pattern(place: Place, pattern: str) -> Iterator[Broken]:
+def _names_cell(raw: Raw, entry: RawFiles) -> bool:
+    """Whether a column of the files names the cell."""
+    layout = raw.layouts.get(entry.layout)
+    return layout is not None and any(column.quantity == "cell" for column in layout.columns)
+
+
+def _pattern(place: Place, pattern: str, *, names_cell: bool) -> Iterator[Broken]:
     """One pattern of raw files."""
     names = re.findall(r"\{([^{}]*)\}", pattern)
     for name in names:
         if name not in _PLACEHOLDERS:
             yield place, (f"'{{{name}}}' is no placeholder. {near_name(name, _PLACEHOLDERS)}")
-    if names.count("cell") != 1:
+    if names.count("cell") != (0 if names_cell else 1):
+        if names_cell:
+            yield place, f"'{pattern}' must not have {{cell}}, since a column names the cell."
+            return
         yield place, f"'{pattern}' must have {{cell}} exactly once."
     if pattern.startswith(("/", "~")) or ".." in pattern.split("/") or "\\" in pattern:
         yield place, f"'{pattern}' must be a path below the campaign folder, with '/'."

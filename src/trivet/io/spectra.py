@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from trivet.io.file_reader import read_file, refuse_copies, split_copies
+from trivet.io.capacity_records import capacity_columns, of_cell
+from trivet.io.copies import refuse_copies, split_copies, stop_twins
+from trivet.io.file_reader import read_file
 from trivet.io.layouts import FileLayout, layout_named
 from trivet.io.patterns import RawFile
 from trivet.io.raw_read import RawRead
 from trivet.io.spectrum_signs import right_signs
 from trivet.io.sweeps import Sweep, find_sweeps, number_sweeps
 from trivet.io.time_axis import calendar_times
+from trivet.io.wide import spread, stack_pairs
 from trivet.records.findings import Finding
 from trivet.records.layouts import Raw
 from trivet.records.raw_tables import SPECTRUM_POINTS
@@ -33,11 +36,14 @@ class SpectraRead:
         Every file with the account of its rows.
     findings : tuple of Finding
         What concerns the cell, not one file.
+    records : dict of str to numpy.ndarray, shape (n_records,)
+        Columns of the table `capacity_records`.
     """
 
     columns: dict[str, np.ndarray]
     reads: tuple[RawRead, ...]
     findings: tuple[Finding, ...] = ()
+    records: dict[str, np.ndarray] = field(default_factory=dict)
 
 
 def read_spectra(
@@ -47,6 +53,7 @@ def read_spectra(
     raw: Raw,
     time_zone: str,
     data_cut_s: float | None = None,
+    twins: Mapping[str, str] | None = None,
 ) -> SpectraRead:
     """Read the impedance files of a cell.
 
@@ -62,6 +69,8 @@ def read_spectra(
         IANA zone of the campaign.
     data_cut_s : float or None
         Unix time after which spectra do not count [s].
+    twins : mapping of str to str or None
+        Its files that another cell has too.
 
     Returns
     -------
@@ -75,12 +84,26 @@ def read_spectra(
     reads, copies = split_copies(
         [read_file(file, cell=cell, layout=layouts[file.layout]) for file in files]
     )
+    reads = [of_cell(read) for read in stop_twins(reads, twins or {})]
+    records = capacity_columns(reads, cell)
+    reads = [stack_pairs(_spread(read, layouts[read.file.layout])) for read in reads]
     reads = [_impedance(read, layouts[read.file.layout]) for read in reads]
     reads, findings = _cut(reads, cell, data_cut_s)
     copied = refuse_copies(reads, copies)
     reads = [right_signs(read) for read in reads]
     sweeps = [sweep for read in reads for sweep in find_sweeps(read)]
-    return SpectraRead(_columns(sweeps, cell), (*reads, *copied), tuple(findings))
+    return SpectraRead(_columns(sweeps, cell), (*reads, *copied), tuple(findings), records)
+
+
+def _spread(read: RawRead, layout: FileLayout) -> RawRead:
+    """Give the points of a wide table an entry each."""
+    if layout.wide is None or not len(read.lines):
+        return read
+    if "real" not in read.values:
+        message = "no headers fit 'wide_real' and 'wide_imaginary' with the same frequencies"
+        return read.refuse("missing column", message)
+    exact = read.file.folder / layout.wide.frequencies if layout.wide.frequencies else None
+    return spread(read, frequencies=exact)
 
 
 def _impedance(read: RawRead, layout: FileLayout) -> RawRead:
@@ -111,6 +134,8 @@ def _impedance(read: RawRead, layout: FileLayout) -> RawRead:
 
 def _with_pair(read: RawRead) -> RawRead:
     """Pair of every point, as its place in (cell, positive, negative), in `values`."""
+    if "pair" in read.values:
+        return read
     words = read.texts.get("pair")
     if words is None and not read.file.pair:
         message = (

@@ -52,7 +52,7 @@ def schema_of(table: Table, sheet_columns: Sequence[str] = ()) -> pa.Schema:
 
 def make_table(
     table: Table,
-    columns: Mapping[str, Sequence[Any] | np.ndarray],
+    columns: Mapping[str, Sequence[Any] | np.ndarray | pa.Array],
     sheet_columns: Sequence[str] = (),
 ) -> pa.Table:
     """Build a table from columns; refuse what the dictionary does not say.
@@ -95,14 +95,18 @@ def _array(
     table: Table,
     column: Column | None,
     name: str,
-    values: Sequence[Any] | np.ndarray,
+    values: Sequence[Any] | np.ndarray | pa.Array,
     field: pa.Field,
 ) -> pa.Array:
     """One column as an arrow array of its type."""
     place = f"table '{table.name}', column '{name}'"
     kind = column.type if column is not None else "text"
     try:
-        if kind == "text":
+        if isinstance(values, pa.Array):
+            array = values
+            if array.type != field.type:
+                raise TableError(f"{place}: {array.type} in place of {field.type}")
+        elif kind == "text":
             array = pa.array(["" if v is None else v for v in values], pa.string())
         elif isinstance(values, np.ndarray) and values.dtype.kind in "fiu":
             array = _numeric(values, kind)
@@ -115,6 +119,20 @@ def _array(
     if kind == "float" and pc.any(pc.is_inf(array)).as_py():
         raise TableError(f"{place}: a value is infinite; a missing value is null")
     return array
+
+
+def repeated(texts: Sequence[str], counts: Sequence[int]) -> pa.Array:
+    """Texts, each as many times as said, without a step in Python for every row.
+
+    Parameters
+    ----------
+    texts : sequence of str
+        The texts.
+    counts : sequence of int
+        How many rows each fills.
+    """
+    places = pa.array(np.repeat(np.arange(len(texts)), counts))
+    return pa.array(list(texts), pa.string()).take(places)
 
 
 def _plain(value: Any, kind: str) -> Any:  # noqa: ANN401
@@ -133,15 +151,16 @@ def _plain(value: Any, kind: str) -> Any:  # noqa: ANN401
 def _numeric(values: np.ndarray, kind: str) -> pa.Array:
     """A numeric numpy array as arrow, NaN as null."""
     if kind == "float":
-        floats = values.astype(np.float64)
-        return pa.array(floats, pa.float64(), mask=np.isnan(floats))
+        floats = values.astype(np.float64, copy=False)
+        missing = np.isnan(floats)
+        return pa.array(floats, pa.float64(), mask=missing if missing.any() else None)
     if values.dtype.kind == "f":
         mask = np.isnan(values)
         whole = np.where(mask, 0, values)
         if not np.all(whole == np.rint(whole)):
             raise ValueError("a fraction among whole numbers")
         return pa.array(whole.astype(np.int64), pa.int64(), mask=mask)
-    return pa.array(values.astype(np.int64), pa.int64())
+    return pa.array(values.astype(np.int64, copy=False), pa.int64())
 
 
 def _ordered(table: Table, data: pa.Table) -> pa.Table:
@@ -173,7 +192,9 @@ def write_table(table: Table, data: pa.Table, path: Path) -> None:
     """
     _check(table, data, str(path))
     path.parent.mkdir(parents=True, exist_ok=True)
-    pq.write_table(data, path, compression="zstd")
+    # Numbers of a measurement hardly repeat, so a dictionary of them costs time and saves nothing.
+    texts = [field.name for field in data.schema if pa.types.is_string(field.type)]
+    pq.write_table(data, path, compression="zstd", use_dictionary=texts)
 
 
 def read_table(table: Table, path: Path) -> pa.Table:

@@ -42,19 +42,33 @@ class Sweep:
 def find_sweeps(read: RawRead) -> list[Sweep]:
     """Sweeps of a file, in the order of their first rows.
 
-    A pair's points form a new sweep where the frequency turns; equal frequencies do not turn it.
+    A pair's points form a new sweep where the frequency turns or the label of the cycle changes;
+    equal frequencies do not turn it.
     """
     if not len(read.lines):
         return []
     out = []
     for place, pair in enumerate(PAIRS):
         rows = np.flatnonzero(read.values["pair"] == place)
-        for ordinal, part in enumerate(_split_at_turns(rows, read.values["frequency"][rows])):
+        for ordinal, part in enumerate(_sweeps_of(read, rows)):
             times = read.time_s[part]
             known = times[np.isfinite(times)]
             time_s = float(known[0]) if len(known) else float("nan")
             out.append(Sweep(read, pair, part, time_s, ordinal))
     return sorted(out, key=lambda sweep: int(sweep.rows[0]))
+
+
+def _sweeps_of(read: RawRead, rows: np.ndarray) -> list[np.ndarray]:
+    """Rows of a pair in sweeps."""
+    labels = read.values.get("cycle")
+    if labels is None or not len(rows):
+        return _split_at_turns(rows, read.values["frequency"][rows])
+    changes = np.flatnonzero(np.diff(labels[rows]) != 0) + 1
+    return [
+        part
+        for block in np.split(rows, changes)
+        for part in _split_at_turns(block, read.values["frequency"][block])
+    ]
 
 
 def _split_at_turns(rows: np.ndarray, frequency_Hz: np.ndarray) -> list[np.ndarray]:

@@ -13,6 +13,7 @@ from trivet.io.layouts import FileLayout
 from trivet.io.raw_read import NO_TIME, RawRead, plural
 
 BACKWARDS = "clock goes back"
+PAUSE = "pause not known"
 _DISAGREEMENT_S = 2.0
 _PAUSE_S = 60.0
 """The calendar must run ahead of the elapsed time by more than this in one step to be a pause."""
@@ -45,10 +46,36 @@ def place_rows(read: RawRead, *, layout: FileLayout) -> RawRead:
     elif calendar_s is not None:
         read = replace(read, time_s=calendar_s, absolute=True)
     elif elapsed_s is not None:
-        read = replace(read, time_s=elapsed_s)
+        read = _with_restarts(replace(read, time_s=elapsed_s))
     else:
         return read.refuse("missing column", "the file has no column of time")
     return refuse_backwards(read.keep(np.isfinite(read.time_s), reason=NO_TIME))
+
+
+def _with_restarts(read: RawRead) -> RawRead:
+    """Elapsed time that starts anew within a file goes on behind the rows before."""
+    time_s = read.time_s
+    start = time_s[np.isfinite(time_s)][:1]
+    steps = np.diff(time_s)
+    if not len(start) or not np.any(steps < 0):
+        return read
+    typical = float(np.median(steps[steps > 0])) if np.any(steps > 0) else 0.0
+    anew = np.flatnonzero((steps < 0) & (time_s[1:] <= start[0] + typical)) + 1
+    if not len(anew):
+        return read
+    moved = time_s.copy()
+    for row in anew:
+        moved[row:] += moved[row - 1] - moved[row]
+    return replace(read, time_s=moved).note(
+        PAUSE,
+        "caution",
+        f"the elapsed time starts anew {plural(len(anew), 'time')} within the file, so the pause "
+        "before it is not known",
+        action="placed right behind the row before",
+        line=int(read.lines[anew[0]]),
+        value=float(len(anew)),
+        unit="1",
+    )
 
 
 def refuse_backwards(read: RawRead) -> RawRead:
@@ -61,11 +88,14 @@ def refuse_backwards(read: RawRead) -> RawRead:
         return read
     row = int(np.argmax(back))
     count = int(back.sum())
+    drop_s = float(reached[row] - read.time_s[row])
+    winter = read.absolute and 0.5 * _HOUR_S < drop_s <= _HOUR_S
+    hint = "; as at the end of summer time: give the layout its time zone" if winter else ""
     return read.keep(~back, reason=BACKWARDS).note(
         BACKWARDS,
         "fault",
-        f"the clock goes back {reached[row] - read.time_s[row]:.6g} s; {count} of {len(back)} rows "
-        "lie before a time already reached",
+        f"the clock goes back {drop_s:.6g} s; {count} of {len(back)} rows "
+        f"lie before a time already reached{hint}",
         action="rows set aside",
         line=int(read.lines[row]),
         value=float(count),
@@ -147,9 +177,15 @@ def _held_against(read: RawRead, calendar_s: np.ndarray, elapsed_s: np.ndarray) 
     if not len(both):
         return replace(read, time_s=time_s)
     calendar, elapsed = calendar_s[both], elapsed_s[both]
-    ahead = np.diff(calendar) - np.diff(elapsed)
-    joins = (np.diff(elapsed) < 0) & (ahead > 0)
+    steps = np.diff(elapsed)
+    ahead = np.diff(calendar) - steps
+    joins = (steps < 0) & (ahead > 0)
     joins |= (ahead > _PAUSE_S) & (np.abs(ahead - _HOUR_S) > _DISAGREEMENT_S)
+    if not np.any(joins):
+        time_s[both] = calendar[0] + elapsed - elapsed[0]
+        return _about_disagreement(
+            replace(read, time_s=time_s), both, time_s[both] - calendar, joins
+        )
     segment = np.concatenate([[0], np.cumsum(joins)])
     starts = np.concatenate([[0], np.flatnonzero(joins) + 1])[segment]
     time_s[both] = calendar[starts] + elapsed - elapsed[starts]

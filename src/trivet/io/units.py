@@ -29,7 +29,9 @@ class Unit:
     divide: float = 1.0
 
     def convert(self, numbers: np.ndarray) -> np.ndarray:
-        """Numbers in our unit, shape as given: s, mA, V, Cel, Hz, Ohm, deg."""
+        """Numbers in our unit, shape as given: s, mA, V, Cel, mA.h, Hz, Ohm, deg."""
+        if self.divide == self.multiply:
+            return numbers
         if self.divide != 1.0:
             return np.asarray(numbers / self.divide)
         return np.asarray(numbers * self.multiply)
@@ -48,6 +50,9 @@ _UNITS = {
     "V": Unit("voltage"),
     "mV": Unit("voltage", divide=1000.0),
     "degC": Unit("temperature"),
+    "Ah": Unit("charge", multiply=1000.0),
+    "mAh": Unit("charge"),
+    "uAh": Unit("charge", divide=1000.0),
     "Hz": Unit("frequency"),
     "kHz": Unit("frequency", multiply=1000.0),
     "mHz": Unit("frequency", divide=1000.0),
@@ -65,6 +70,9 @@ _KINDS = {
     "positive potential": "voltage",
     "negative potential": "voltage",
     "temperature": "temperature",
+    "charge counter": "charge",
+    "discharge counter": "charge",
+    "capacity": "charge",
     "frequency": "frequency",
     "real": "resistance",
     "imaginary": "resistance",
@@ -78,9 +86,19 @@ class UnitError(Exception):
     """A unit is not known or does not fit its quantity: a fault of the layout."""
 
 
+def unmangled(text: str) -> str:
+    """Text whose degree, micro and ohm signs are whole again.
+
+    UTF-8 read as Windows-1252 leaves a letter before each of these signs.
+    """
+    for sign, whole in (("Â°", "°"), ("Âµ", "µ"), ("Î¼", "μ"), ("Î©", "Ω"), ("â„¦", "Ω")):
+        text = text.replace(sign, whole)
+    return text
+
+
 def normal_unit(text: str) -> str:
     """Spelling used here: brackets off; micro, ohm and degree signs in letters."""
-    plain = unicodedata.normalize("NFKC", text.strip().strip("()[]").strip())
+    plain = unicodedata.normalize("NFKC", unmangled(text).strip().strip("()[]").strip())
     for sign, letters in (("μ", "u"), ("Ω", "ohm"), ("Ohm", "ohm"), ("°C", "degC"), ("°", "deg")):
         plain = plain.replace(sign, letters)
     return plain
@@ -89,6 +107,11 @@ def normal_unit(text: str) -> str:
 def known_unit(text: str) -> Unit | None:
     """Unit by its spelling; None where it is not known."""
     return _UNITS.get(normal_unit(text))
+
+
+def kind_of(quantity: str) -> str:
+    """Kind of unit that a quantity needs, with or without its pair; empty for none."""
+    return _KINDS.get(quantity.partition(":")[0], "")
 
 
 def unit_of(quantity: str, unit: str) -> Unit:
@@ -106,8 +129,8 @@ def unit_of(quantity: str, unit: str) -> Unit:
     UnitError
         It is not known, or measures something else.
     """
-    kind = _KINDS.get(quantity)
-    if kind is None:
+    kind = kind_of(quantity)
+    if not kind:
         return Unit("none")
     found = known_unit(unit)
     if found is None:

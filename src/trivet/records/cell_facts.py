@@ -95,6 +95,8 @@ class CellFacts:
         The row of the build sheet, as text, in the order of its columns.
     log : tuple of LogEntry
         Its entries of the bench log in order of time.
+    twins : dict of str to str
+        Its raw files that another cell has too, byte by byte, and where.
     """
 
     cell: str
@@ -105,3 +107,4 @@ class CellFacts:
     cycling_started_s: float | None = None
     values: dict[str, str] = field(default_factory=dict)
     log: tuple[LogEntry, ...] = ()
+    twins: dict[str, str] = field(default_factory=dict)

@@ -92,6 +92,18 @@ def open_switches(cell: str, *, halves: int, worst_share: float, limit: float) -
     )
 
 
+def stated_capacities(cell: str, *, count: int) -> Finding:
+    """Say that the cycles of a cell come from capacities that a raw file states."""
+    return Finding(
+        cell,
+        "stated capacities",
+        "note",
+        f"No rows to integrate: {count} cycles have the capacity that a raw file states, and no "
+        "times; retention is against the first of them.",
+        "taken as ageing cycles, whole",
+    )
+
+
 def no_electrodes(cell: str) -> Finding:
     """Say that only the cell voltage was measured."""
     return Finding(

@@ -28,16 +28,15 @@ CYCLES = Table(
         number(
             "start_h",
             "h",
-            "first row of the cycle, hours since the cell's clock start",
+            "first row of the cycle, hours since the cell's clock start; missing where a table "
+            "states the capacity without times",
             f"{_CYCLES}:cycles",
-            required=True,
         ),
         number(
             "end_h",
             "h",
-            "last row of the cycle, hours since the cell's clock start",
+            "last row of the cycle, hours since the cell's clock start; missing as above",
             f"{_CYCLES}:cycles",
-            required=True,
         ),
         number(
             "charge_capacity_mAh",

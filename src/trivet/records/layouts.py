@@ -17,6 +17,9 @@ CyclingQuantity = Literal[
     "temperature",
     "cycle",
     "step",
+    "state",
+    "charge counter",
+    "discharge counter",
     "ignored",
 ]
 ImpedanceQuantity = Literal[
@@ -26,6 +29,8 @@ ImpedanceQuantity = Literal[
     "modulus",
     "phase",
     "pair",
+    "cell",
+    "capacity",
     "unix time",
     "absolute time",
     "ignored",
@@ -51,6 +56,20 @@ _IMPEDANCE_COLUMNS = [
     {"header": "Re/ohm", "quantity": "real", "unit": "ohm"},
     {"header": "Im/ohm", "quantity": "imaginary", "unit": "ohm"},
 ]
+MISSING_WORDS = (
+    "",
+    "NaN",
+    "OL",
+    "OVER",
+    "---",
+    "#N/A",
+    "-9999",
+    "9.9E37",
+    "1.#INF",
+    "-1.#INF",
+    "1.#QNAN",
+)
+"""Words of instruments and spreadsheets for no value; common practice, no source."""
 
 
 class LayoutColumn(Block):
@@ -62,13 +81,21 @@ class LayoutColumn(Block):
         "where the unit stands in a row of its own",
         example="Time/h",
     )
+    also: list[str] = setting(
+        [], "other headers of the same column, in files of another language or version"
+    )
     quantity: Quantity = setting(..., "what the column holds", example="elapsed time")
     unit: str = setting(
         "",
         "unit of the numbers in the file: s, ms, min, h, d, h:m:s, A, mA, uA, V, mV, "
-        "degC, Hz, kHz, mHz, ohm, mohm, kohm, deg, rad; empty for counters, text "
+        "degC, Ah, mAh, uAh, Hz, kHz, mHz, ohm, mohm, kohm, deg, rad; empty for counters, text "
         "and times of day",
         example="h",
+    )
+    pair: Literal["", "cell", "positive", "negative"] = setting(
+        "",
+        "for parts of impedance: what the column was measured across, where each pair has columns "
+        "of its own",
     )
     format: str = setting(
         "",
@@ -81,9 +108,18 @@ class LayoutColumn(Block):
 class Layout(Block):
     """How one kind of raw file is laid out."""
 
-    encoding: str = setting("utf-8", "text encoding", example="utf-8")
+    encoding: str = setting(
+        "utf-8",
+        "text encoding of files that have no byte order mark and are not UTF-8",
+        example="utf-8",
+    )
     delimiter: Literal[",", ";", "\t", " ", "|"] = setting(",", "sign between the columns")
     decimal: Literal[".", ","] = setting(".", "decimal sign")
+    thousands: Literal["", ".", ",", "'", " "] = setting(
+        "",
+        "sign between groups of three digits; empty: taken only where it can mean nothing else, "
+        "so that 1,234 is refused",
+    )
     unit_row: bool = setting(False, "whether a row of units follows the header")
     time_zone: str = setting(
         "", "time zone of times of day, an IANA name; empty: that of the campaign"
@@ -95,8 +131,32 @@ class Layout(Block):
         "negative", "sign that the file gives to the imaginary part of a capacitor"
     )
     missing: list[str] = setting(
-        ["", "NaN", "OL", "OVER", "---", "#N/A", "-9999", "9.9E37"],
+        list(MISSING_WORDS),
         "words that stand for no value; such a value is missing, never a number",
+    )
+    charge_words: list[str] = setting(
+        ["charge", "charging", "laden", "ladung", "charger", "carga", "cargar", "carregar"],
+        "words for charge in a column of states, which then gives the current its sign",
+    )
+    discharge_words: list[str] = setting(
+        ["discharge", "discharging", "entladen", "entladung", "décharge", "descarga", "descargar"],
+        "words for discharge in such a column",
+    )
+    rest_words: list[str] = setting(
+        ["rest", "pause", "ruhe", "repos", "reposo", "repouso", "descanso"],
+        "words for rest in such a column",
+    )
+    wide_real: str = setting(
+        "",
+        "in a table with one spectrum a row: header of the real parts with {frequency} in place "
+        "of the number; empty: no such table",
+    )
+    wide_imaginary: str = setting("", "header of the imaginary parts in such a table")
+    wide_unit: str = setting("ohm", "unit of both parts in such a table")
+    frequencies_file: str = setting(
+        "",
+        "file below the campaign folder with the exact frequencies [Hz] of such a table, one a "
+        "line in the order of its columns; empty: those of the headers",
     )
     columns: list[LayoutColumn] = setting(
         ..., "the columns that are used; others are ignored", min_length=1, example=_CYCLING_COLUMNS
@@ -108,7 +168,8 @@ class RawFiles(Block):
 
     files: str = setting(
         ...,
-        "path below the campaign folder with {cell}, and where they occur "
+        "path below the campaign folder with {cell} (left out where a column names the cell), "
+        "and where they occur "
         "{part} (files of one cell in order), {pair} (cell, positive, negative) "
         "and {cycle}",
         example="raw/cycling/{cell}.csv",

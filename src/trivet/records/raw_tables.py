@@ -7,6 +7,7 @@ from trivet.records.shared_columns import CELL
 
 _READ = "trivet.io.series:read_series"
 _POINTS = "trivet.io.spectra:read_spectra"
+_RECORDS = "trivet.io.capacity_records:capacity_columns"
 _LEDGER = "trivet.io.ledger:ledger_row"
 _LEDGER_SUM = "trivet.io.ledger:ledger_by_cell"
 LEDGER_BY_CELL = Table(
@@ -85,6 +86,22 @@ SPECTRUM_POINTS = Table(
 )
 
 
+CAPACITY_RECORDS = Table(
+    "capacity_records",
+    "a capacity that a raw impedance file states beside a spectrum",
+    (
+        CELL,
+        count("cycle", "cycle as the file numbers it", _RECORDS, required=True),
+        number("capacity_mAh", "mA.h", "capacity as the file states it", _RECORDS, required=True),
+        text("file", "raw file, relative to the campaign folder", _RECORDS, required=True),
+        count("line", "line in the raw file", _RECORDS, required=True),
+    ),
+    key=(),
+    unique=False,
+    archived=False,
+)
+
+
 LEDGER = Table(
     "ledger",
     "a raw file",
@@ -99,6 +116,8 @@ LEDGER = Table(
         count("rows_used", "rows that entered the results", _LEDGER, required=True),
         count("rows_set_aside", "rows not used, each with a finding", _LEDGER, required=True),
         text("set_aside_because", "reasons with their counts", _LEDGER),
+        text("lines_used", "first and last line of the rows used", _LEDGER),
+        text("preamble", "what stands before the header, its first 500 signs", _LEDGER),
         text("assumed", "what was inferred and on which evidence", _LEDGER),
         text(
             "derived",

@@ -5,7 +5,14 @@ from __future__ import annotations
 from trivet.records.settings import Settings
 
 STAGE_SETTINGS: dict[str, tuple[str, ...]] = {
-    "read": ("raw", "campaign.time_zone", "campaign.data_cut"),
+    "read": (
+        "raw",
+        "campaign.time_zone",
+        "campaign.data_cut",
+        "cycling.lower_voltage_V",
+        "cycling.upper_voltage_V",
+        "cycling.capacity_basis_mAh",
+    ),
     "cycling": (
         "cycling",
         "electrodes",
@@ -15,6 +22,7 @@ STAGE_SETTINGS: dict[str, tuple[str, ...]] = {
         "report.cycles_drawn",
     ),
     "impedance": ("impedance", "trust"),
+    "bdf": (),
     "collect": (),
     "lifetime": (
         "lifetime",
@@ -55,7 +63,7 @@ STAGE_SETTINGS: dict[str, tuple[str, ...]] = {
 """Paths into the settings by stage; a block, or one setting of a block."""
 
 CELL_TABLES: dict[str, tuple[str, ...]] = {
-    "read": ("series", "spectrum_points", "ledger", "findings"),
+    "read": ("series", "spectrum_points", "capacity_records", "ledger", "findings"),
     "cycling": (
         "cycles",
         "electrode_cycles",

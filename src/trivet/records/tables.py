@@ -15,6 +15,7 @@ from trivet.records.cycling_tables import (
 from trivet.records.impedance_tables import SPECTRA, SPECTRUM_CURVES
 from trivet.records.lifetime_tables import AT_RISK, CAUSES, CELLS, LIFE_SUMMARY, LIFETIMES, SURVIVAL
 from trivet.records.raw_tables import (
+    CAPACITY_RECORDS,
     FINDINGS,
     LEDGER,
     LEDGER_BY_CELL,
@@ -47,6 +48,7 @@ TABLES: dict[str, Table] = {
         SPECTRUM_CURVES,
         SERIES,
         SPECTRUM_POINTS,
+        CAPACITY_RECORDS,
     )
 }
 """Every table by name; those with `archived` stand under `tables/`."""

@@ -17,7 +17,7 @@ from trivet.science.efficiencies import (
     retention,
 )
 from trivet.science.half_cycles import HalfCycles, runs
-from trivet.science.halves import CycleRules, Halves, extremes
+from trivet.science.halves import CycleRules, Halves, extremes, without_spikes
 from trivet.science.integrals import Booleans, Floats, Integers, charge_mAh, without_offset
 
 
@@ -156,7 +156,7 @@ def cycles(
     complete = _complete(halves, charge, discharge)
     first_row = halves.rows.first_row[np.where(charge >= 0, charge, discharge)]
     last_row = halves.rows.last_row[np.where(discharge >= 0, discharge, charge)]
-    low, high = extremes(cell_V, first_row, last_row)
+    low, high = extremes(without_spikes(cell_V, halves.rows), first_row, last_row)
     stored, given = pick(halves.charge_mAh, charge), pick(halves.charge_mAh, discharge)
     taken, returned = pick(halves.energy_mWh, charge), pick(halves.energy_mWh, discharge)
     rate = pick(

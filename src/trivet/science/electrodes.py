@@ -9,7 +9,7 @@ import numpy as np
 
 from trivet.science.cycling import Cycles, pick
 from trivet.science.half_cycles import HalfCycles
-from trivet.science.halves import extremes, potential_sums
+from trivet.science.halves import extremes, potential_sums, without_spikes
 from trivet.science.integrals import Booleans, Floats, Integers
 
 Electrode = Literal["positive", "negative"]
@@ -193,6 +193,7 @@ def electrode_cycles(
     """
     _, mean_V = potential_sums(time_s, current_mA, potential_V, rows, longest_gap_s)
     end_V = potential_V[rows.last_row]
+    calm_V = without_spikes(potential_V, rows)
     charge_V, discharge_V = pick(mean_V, cycles.charge), pick(mean_V, cycles.discharge)
     resistance, delay = _dc_by_cycle(
         (time_s, current_mA, potential_V),
@@ -207,7 +208,7 @@ def electrode_cycles(
         mean_discharge_potential_V=discharge_V,
         end_of_charge_potential_V=pick(end_V, cycles.charge),
         end_of_discharge_potential_V=pick(end_V, cycles.discharge),
-        minimum_potential_V=extremes(potential_V, cycles.first_row, cycles.last_row)[0],
+        minimum_potential_V=extremes(calm_V, cycles.first_row, cycles.last_row)[0],
         hysteresis_V=hysteresis_V(
             mean_charge_V=charge_V, mean_discharge_V=discharge_V, electrode=electrode
         ),

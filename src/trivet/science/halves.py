@@ -20,6 +20,8 @@ from trivet.science.integrals import (
     without_offset,
 )
 
+FEWEST_ROWS_MASKED = 4
+"""A half-cycle of so many rows beyond its first can spare that one; common practice, no source."""
 SMALLEST_COVERAGE = 0.99
 """Share of a half-cycle's charge that must have a potential for a mean; common practice, no
 source."""
@@ -146,6 +148,29 @@ def extremes(values: Floats, first: Integers, last: Integers) -> tuple[Floats, F
     return np.fmin.reduceat(padded, pairs)[::2], np.fmax.reduceat(padded, pairs)[::2]
 
 
+def without_spikes(values: Floats, rows: HalfCycles) -> Floats:
+    """Values without the first row of each half-cycle, where a switch of range leaves a spike.
+
+    For extremes only, never for integrals. Half-cycles of few rows keep theirs.
+
+    Parameters
+    ----------
+    values : ndarray, shape (n,)
+        Values by row.
+    rows : HalfCycles
+        Half-cycles of the record.
+
+    Returns
+    -------
+    ndarray, shape (n,)
+        NaN in the rows that are left out.
+    """
+    out = values.copy()
+    long = rows.last_row - rows.first_row >= FEWEST_ROWS_MASKED
+    out[rows.first_row[long]] = np.nan
+    return out
+
+
 def _last_known(current_mA: Floats) -> Floats:
     """Each current, or where it is missing the last one before it."""
     place = np.where(np.isnan(current_mA), 0, np.arange(current_mA.size))
@@ -202,7 +227,7 @@ def measure_halves(time_s: Floats, current_mA: Floats, cell_V: Floats, rules: Cy
             switch_bound_mAh(time_s, current, sign=sign, longest_gap_s=gap_s), *span
         )
     energy, mean = potential_sums(time_s, current, cell_V, rows, gap_s)
-    low, high = extremes(cell_V, rows.first_row, rows.last_row)
+    low, high = extremes(without_spikes(cell_V, rows), rows.first_row, rows.last_row)
     band_V = rules.constant_voltage_band_V
     reached = np.where(
         rows.sign > 0, high >= rules.upper_voltage_V - band_V, low <= rules.lower_voltage_V + band_V

@@ -9,7 +9,7 @@ cycle, since only that one is known to be good.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from trivet.science.cycle_record import CycleRecord
 from trivet.science.lifetime_ends import End
@@ -128,6 +128,8 @@ def cell_life(
     failed = next((event for event in bench if event.event == "failed"), None)
     if failed is not None:
         return _failed(cycles, failed, end=end, last_h=last_h)
+    if last_h is None and cycles.cycle.size:
+        return _counted(cycles, end)
     if last_h is None:
         zero = Span(0.0, 0.0, None)
         return Life(zero, zero, False, "", NO_DATA, RULE, "no row of this cell was read")
@@ -188,6 +190,22 @@ def _ended(end: End) -> Life:
         censored_because="",
         decided_by=RULE,
         evidence=end.evidence,
+    )
+
+
+def _counted(cycles: CycleRecord, end: End | None) -> Life:
+    """Give a life whose cycles have no times: on the clock of cycles only, zero hours seen."""
+    good = float(cycles.cycle[cycles.complete][-1]) if cycles.complete.any() else 0.0
+    if end is not None:
+        return replace(_ended(end), hours=Span(0.0, 0.0, None))
+    return Life(
+        hours=Span(0.0, 0.0, None),
+        cycles=Span(good, good, None),
+        observed=False,
+        cause="",
+        censored_because=UNEXPLAINED,
+        decided_by=RULE,
+        evidence=f"capacities are stated up to cycle {good:g}, without times; no rule saw an end",
     )
 
 

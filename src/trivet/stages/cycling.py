@@ -7,7 +7,8 @@ report.cycles_drawn.
 
 Reads
 -----
-series and ledger of the cell, in this order; facts of the cell with its bench log.
+series, ledger and stated capacities of the cell, in this order; facts of the cell with its
+bench log.
 
 Writes
 ------
@@ -22,7 +23,7 @@ from dataclasses import dataclass
 import numpy as np
 import pyarrow as pa
 
-from trivet.io.store import empty, make_table, read_table, write_table
+from trivet.io.store import arrays, empty, make_table, read_table, write_table
 from trivet.records import cycling_findings
 from trivet.records.cell_facts import CellFacts
 from trivet.records.findings import Finding, finding_columns
@@ -34,6 +35,7 @@ from trivet.science.halves import CycleRules, Halves, measure_halves
 from trivet.science.integrals import long_gaps, without_offset
 from trivet.science.phases import phases
 from trivet.science.reference_review import Review, TrustLimits, review
+from trivet.science.stated_capacity import stated_cycles
 from trivet.stages import cycling_tables
 from trivet.stages.command import parse, spare_pandas
 from trivet.stages.cycling_cell import Cell, anchor_of, judged, platings, read_record
@@ -187,6 +189,7 @@ def run(
     trust: Trust,
     open_circuit_margin_V: float,
     cycles_drawn: int,
+    stated: pa.Table | None = None,
 ) -> CyclingResult:
     """Compute the cycles of a cell, its electrodes and the trust of its reference.
 
@@ -202,6 +205,8 @@ def run(
         How far beyond a limit the voltage makes an excursion, and the reference is not judged [V].
     cycles_drawn : int
         Cycles whose potential curves are given.
+    stated : pyarrow.Table or None
+        Capacities that raw files state; they give the cycles of a cell without rows.
 
     Returns
     -------
@@ -209,7 +214,7 @@ def run(
         Empty tables for a cell without rows.
     """
     if not series.num_rows:
-        return CyclingResult({name: empty(TABLES[name]) for name in _WRITTEN}, ())
+        return _without_rows(facts.cell, stated)
     record, zero_s, derived = read_record(facts, series, ledger)
     rules = CycleRules(**{key: getattr(cycling, key) for key in CycleRules.__dataclass_fields__})
     cell = Cell(facts, record, zero_s, derived, cycling, electrodes, reference)
@@ -239,13 +244,26 @@ def run(
     return CyclingResult(tables, (*_record_findings(cell, halves), *notes))
 
 
+def _without_rows(name: str, stated: pa.Table | None) -> CyclingResult:
+    """Cycles of a cell without rows, where raw files state capacities; else nothing."""
+    tables = {table: empty(TABLES[table]) for table in _WRITTEN}
+    if stated is None or not stated.num_rows:
+        return CyclingResult(tables, ())
+    given = arrays(stated)
+    found = stated_cycles(given["cycle"], given["capacity_mAh"])
+    tables["cycles"] = cycling_tables.stated_table(name, found)
+    return CyclingResult(
+        tables, (cycling_findings.stated_capacities(name, count=found.cycle.size),)
+    )
+
+
 def main(argv: Sequence[str] | None = None) -> None:
     """Run the stage from the command line."""
     command = parse(argv, (__doc__ or "").splitlines()[0])
     if command.cell is None:
         raise SystemExit("the stage cycling works on one cell: give --cell")
     given = command.settings
-    series, ledger = command.inputs
+    series, ledger, stated = command.inputs
     result = run(
         facts=command.cell,
         series=read_table(TABLES["series"], series),
@@ -256,6 +274,7 @@ def main(argv: Sequence[str] | None = None) -> None:
         trust=Trust.model_validate(given["trust"]),
         open_circuit_margin_V=given["lifetime"]["sudden"]["open_circuit_margin_V"],
         cycles_drawn=given["report"]["cycles_drawn"],
+        stated=read_table(TABLES["capacity_records"], stated),
     )
     for name, table in result.tables.items():
         write_table(TABLES[name], table, command.out / f"{name}.parquet")

@@ -17,6 +17,7 @@ from trivet.science.integrals import charge_mAh, without_offset
 from trivet.science.phases import Phases, drawn_cycles, thinned
 from trivet.science.reference import TrustSpans, is_withheld, trust_over
 from trivet.science.reference_review import Review
+from trivet.science.stated_capacity import StatedCycles
 from trivet.stages.cycling_cell import Cell
 
 POINTS_DRAWN = 120
@@ -36,6 +37,24 @@ def cycle_table(name: str, found: Cycles) -> pa.Table:
     table = TABLES["cycles"]
     columns: dict[str, Any] = {"cell": [name] * found.cycle.size}
     columns |= {key: getattr(found, key) for key in table.names if key != "cell"}
+    return make_table(table, columns)
+
+
+def stated_table(name: str, found: StatedCycles) -> pa.Table:
+    """The table `cycles` of capacities that a raw file states; all that needs rows is missing."""
+    table, count = TABLES["cycles"], found.cycle.size
+    nothing = np.full(count, np.nan)
+    columns: dict[str, Any] = {
+        column.name: [""] * count if column.type == "text" else nothing for column in table.columns
+    }
+    columns |= {
+        "cell": [name] * count,
+        "cycle": found.cycle,
+        "discharge_capacity_mAh": found.capacity_mAh,
+        "retention": found.retention,
+        "kind": ["ageing"] * count,
+        "complete": np.ones(count, dtype=np.int64),
+    }
     return make_table(table, columns)
 
 

@@ -219,9 +219,9 @@ def _life_rows(facts: CellFacts, factor: str, endpoint: str, life: Life) -> list
             "duration": span.duration,
             "lower": span.lower,
             "upper": span.upper,
-            "observed": int(life.observed),
-            "cause": life.cause,
-            "censored_because": life.censored_because,
+            "observed": int(seen := life.observed and span.upper is not None),
+            "cause": life.cause if seen else "",
+            "censored_because": life.censored_because if seen == life.observed else "no times",
             "decided_by": life.decided_by,
             "evidence": life.evidence,
         }

@@ -5,6 +5,7 @@ Settings
 raw : file patterns and layouts
 campaign.time_zone : zone of times of day where a layout states none
 campaign.data_cut : rows and spectra after it do not count
+cycling : window and capacity basis, by which a file of another cell is known
 
 Reads
 -----
@@ -12,7 +13,7 @@ the raw files of the cell
 
 Writes
 ------
-series, spectrum_points, ledger, findings
+series, spectrum_points, capacity_records, ledger, findings
 """
 
 from __future__ import annotations
@@ -23,6 +24,7 @@ from dataclasses import dataclass
 import pyarrow as pa
 
 from trivet.io.clock import cut_time_s
+from trivet.io.fit_to_cell import Expected
 from trivet.io.ledger import file_findings, ledger_columns
 from trivet.io.patterns import RawFile, match_files
 from trivet.io.series import read_series
@@ -41,12 +43,13 @@ class ReadTables:
 
     Attributes
     ----------
-    series, spectrum_points, ledger, findings : pyarrow.Table
+    series, spectrum_points, capacity_records, ledger, findings : pyarrow.Table
         Tables of the dictionary.
     """
 
     series: pa.Table
     spectrum_points: pa.Table
+    capacity_records: pa.Table
     ledger: pa.Table
     findings: pa.Table
 
@@ -58,6 +61,7 @@ def run(
     raw: Raw,
     time_zone: str,
     data_cut: str | None = None,
+    expected: Expected | None = None,
 ) -> ReadTables:
     """Read the raw files of a cell.
 
@@ -73,6 +77,8 @@ def run(
         IANA zone of the campaign.
     data_cut : str or None
         Date or time in ISO 8601 up to which data count; None for all.
+    expected : Expected or None
+        What the settings say of every cell, by which a file of another cell is known.
 
     Returns
     -------
@@ -86,6 +92,7 @@ def run(
         raw=raw,
         time_zone=time_zone,
         data_cut_s=cut_s,
+        expected=expected,
     )
     spectra = read_spectra(
         [file for file in files if file.content == "impedance"],
@@ -93,6 +100,7 @@ def run(
         raw=raw,
         time_zone=time_zone,
         data_cut_s=cut_s,
+        twins=facts.twins,
     )
     reads = (*series.reads, *spectra.reads)
     findings = [*series.findings, *spectra.findings, *file_findings(reads)]
@@ -101,6 +109,7 @@ def run(
     return ReadTables(
         make_table(TABLES["series"], series.columns),
         make_table(TABLES["spectrum_points"], spectra.columns),
+        make_table(TABLES["capacity_records"], spectra.records),
         make_table(TABLES["ledger"], ledger_columns(reads)),
         make_table(TABLES["findings"], finding_columns(findings)),
     )
@@ -118,7 +127,7 @@ def main(argv: Sequence[str] | None = None) -> None:
     if command.cell is None:
         raise SystemExit("this stage works on one cell: give --cell")
     raw = Raw.model_validate(command.settings["raw"])
-    campaign = command.settings["campaign"]
+    campaign, cycling = command.settings["campaign"], command.settings["cycling"]
     files = match_files(
         command.inputs, campaign_folder=command.campaign, raw=raw, cell=command.cell.cell
     )
@@ -128,8 +137,13 @@ def main(argv: Sequence[str] | None = None) -> None:
         raw=raw,
         time_zone=campaign["time_zone"],
         data_cut=campaign["data_cut"],
+        expected=Expected(
+            lower_V=cycling["lower_voltage_V"],
+            upper_V=cycling["upper_voltage_V"],
+            capacity_mAh=cycling["capacity_basis_mAh"],
+        ),
     )
-    for name in ("series", "spectrum_points", "ledger", "findings"):
+    for name in ReadTables.__dataclass_fields__:
         write_table(TABLES[name], getattr(tables, name), command.out / f"{name}.parquet")
 
 

@@ -1,0 +1,1 @@
+"""Studies of the program itself: how fast it is, and what broken files do to it."""

@@ -1,0 +1,208 @@
+"""Broken raw files: what any damage may do is a table with its account, or a finding.
+
+Run as `python -m trivet.studies.fuzz [FILES] [SEED]`. Each file is one of the demonstration's, cut
+short, with some damage done to it.
+"""
+
+from __future__ import annotations
+
+import signal
+import sys
+import tempfile
+import traceback
+from collections import Counter
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from types import FrameType
+
+import numpy as np
+
+from trivet.demo.make import main as make_demo
+from trivet.io.campaign_folder import SETTINGS_FILE
+from trivet.io.fit_to_cell import Expected
+from trivet.io.patterns import RawFile, match_files
+from trivet.io.settings_file import read_settings
+from trivet.records.cell_facts import CellFacts
+from trivet.records.layouts import Raw
+from trivet.stages.read import ReadTables, run
+
+FILES = 10_000
+_KEPT_BYTES = 6_000
+_LONGEST_S = 20
+_ZONE = "Europe/Berlin"
+
+
+@dataclass(frozen=True)
+class Source:
+    """A file of the demonstration: its cell, its path below the campaign, its first bytes."""
+
+    cell: str
+    relative: str
+    content: bytes
+
+
+Damage = Callable[[bytes, np.random.Generator], bytes]
+
+
+def flip_bytes(content: bytes, random: np.random.Generator) -> bytes:
+    """Change some bytes to anything."""
+    data = bytearray(content)
+    for place in random.integers(0, len(data), size=int(random.integers(1, 12))):
+        data[place] = int(random.integers(0, 256))
+    return bytes(data)
+
+
+def cut_lines(content: bytes, random: np.random.Generator) -> bytes:
+    """Cut some lines anywhere, or leave them out."""
+    lines = content.split(b"\n")
+    for _ in range(int(random.integers(1, 6))):
+        place = int(random.integers(0, len(lines)))
+        keep = int(random.integers(0, len(lines[place]) + 1))
+        lines[place] = lines[place][:keep]
+    if random.random() < 0.3:
+        del lines[int(random.integers(0, len(lines)))]
+    return b"\n".join(lines)
+
+
+def zero_block(content: bytes, random: np.random.Generator) -> bytes:
+    """Fill a block with zeros, as after a power failure."""
+    start = int(random.integers(0, len(content)))
+    size = int(random.integers(1, 800))
+    return content[:start] + b"\0" * size + content[start + size :]
+
+
+def swap_columns(content: bytes, random: np.random.Generator) -> bytes:
+    """Exchange two columns from some line on."""
+    delimiter = max((b";", b"\t", b","), key=content.count)
+    lines = content.split(b"\n")
+    start = int(random.integers(0, len(lines)))
+    for at in range(start, len(lines)):
+        cells = lines[at].split(delimiter)
+        if len(cells) > 1:
+            first, second = random.integers(0, len(cells), size=2) if at == start else (0, 1)
+            cells[first], cells[second] = cells[second], cells[first]
+            lines[at] = delimiter.join(cells)
+    return b"\n".join(lines)
+
+
+def repeat_lines(content: bytes, random: np.random.Generator) -> bytes:
+    """Repeat a block of lines, the header perhaps among them."""
+    lines = content.split(b"\n")
+    start, stop = sorted(random.integers(0, len(lines), size=2).tolist())
+    place = int(random.integers(0, len(lines)))
+    return b"\n".join([*lines[:place], *lines[start:stop], *lines[place:]])
+
+
+def change_signs(content: bytes, random: np.random.Generator) -> bytes:
+    """Exchange one sign for another throughout: delimiters, decimal signs, quotes, line ends."""
+    signs = [b",", b".", b";", b"\t", b'"', b"\r", b"\n", b"-", b"\xb5", b" "]
+    old, new = random.choice(len(signs), size=2, replace=False)
+    return content.replace(signs[old], signs[new], int(random.integers(1, 400)))
+
+
+DAMAGES: tuple[Damage, ...] = (
+    flip_bytes,
+    cut_lines,
+    zero_block,
+    swap_columns,
+    repeat_lines,
+    change_signs,
+)
+
+
+def sources(campaign: Path, raw: Raw) -> list[Source]:
+    """One file of each kind of the demonstration."""
+    out = []
+    for folder in sorted((campaign / "raw").iterdir()):
+        path = sorted(folder.iterdir())[0]
+        cell = path.name.split(".")[0].split("_")[0]
+        relative = path.relative_to(campaign).as_posix()
+        assert match_files([path], campaign_folder=campaign, raw=raw, cell=cell)
+        out.append(Source(cell, relative, path.read_bytes()[:_KEPT_BYTES]))
+    return out
+
+
+def damaged(source: Source, random: np.random.Generator) -> bytes:
+    """Content with one to three kinds of damage."""
+    content = source.content
+    for _ in range(int(random.integers(1, 4))):
+        if content:
+            content = DAMAGES[int(random.integers(0, len(DAMAGES)))](content, random)
+    return content
+
+
+def outcome(file: RawFile, *, cell: str, raw: Raw) -> ReadTables:
+    """What the stage makes of a file.
+
+    Raises
+    ------
+    AssertionError
+        A row is neither used nor set aside, or a file that gave nothing has no finding.
+    """
+    expected = Expected(lower_V=2.5, upper_V=3.65, capacity_mAh=2.0)
+    tables = run(
+        facts=CellFacts(cell, "1"), files=[file], raw=raw, time_zone=_ZONE, expected=expected
+    )
+    ledger = tables.ledger.to_pylist()[0]
+    if ledger["rows_seen"] != ledger["rows_used"] + ledger["rows_set_aside"]:
+        raise AssertionError(f"rows are lost: {ledger}")
+    if ledger["rows_used"] != tables.series.num_rows + tables.spectrum_points.num_rows:
+        raise AssertionError(f"rows used are not those of the tables: {ledger}")
+    if ledger["rows_set_aside"] and not tables.findings.num_rows:
+        raise AssertionError(f"rows were set aside without a finding: {ledger}")
+    if not ledger["rows_used"] and "fault" not in tables.findings["severity"].to_pylist():
+        raise AssertionError("a file that gave nothing has no fault")
+    return tables
+
+
+def _too_long(signum: int, frame: FrameType | None) -> None:
+    """Turn a hang into an error."""
+    raise TimeoutError(f"no end after {_LONGEST_S} s")
+
+
+def main(argv: list[str] | None = None) -> int:
+    """Damage and read files, print one line; 1 where any came to another end."""
+    given = sys.argv[1:] if argv is None else argv
+    count = int(given[0]) if given else FILES
+    random = np.random.default_rng(int(given[1]) if len(given) > 1 else 1)
+    signal.signal(signal.SIGALRM, _too_long)
+    ends: Counter[str] = Counter()
+    with tempfile.TemporaryDirectory() as folder:
+        campaign = Path(folder)
+        make_demo([str(campaign)])
+        settings = Path("config/demo") / SETTINGS_FILE
+        raw = read_settings(settings).blocks["raw"]
+        originals = sources(campaign, raw)
+        for number in range(count):
+            source = originals[number % len(originals)]
+            content = damaged(source, random)
+            (campaign / source.relative).write_bytes(content)
+            file = match_files(
+                [campaign / source.relative], campaign_folder=campaign, raw=raw, cell=source.cell
+            )[0]
+            signal.alarm(_LONGEST_S)
+            ends[_end(file, source, raw, content)] += 1
+            signal.alarm(0)
+    bad = sum(ends[end] for end in ends if end.startswith("wrong"))
+    listed = ", ".join(f"{end} {ends[end]}" for end in sorted(ends))
+    sys.stdout.write(f"{count} damaged files: {listed}; {bad} came to another end\n")
+    return int(bad > 0)
+
+
+def _end(file: RawFile, source: Source, raw: Raw, content: bytes) -> str:
+    """How the reading of a file ended, in words; what is wrong is printed whole."""
+    try:
+        tables = outcome(file, cell=source.cell, raw=raw)
+    except (Exception, TimeoutError) as error:  # noqa: BLE001 (whatever it is, it is counted)
+        sys.stderr.write(f"{source.relative}: {error}\n{traceback.format_exc()}{content!r}\n")
+        return f"wrong ({type(error).__name__})"
+    rows = tables.series.num_rows + tables.spectrum_points.num_rows
+    aside = tables.ledger["rows_set_aside"][0].as_py()
+    if not rows:
+        return "finding only"
+    return "table with rows set aside" if aside else "table"
+
+
+if __name__ == "__main__":
+    sys.exit(main())
