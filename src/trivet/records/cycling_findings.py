@@ -15,6 +15,7 @@ CHECK_WORDS = {
     "closure": "closure",
     "noise": "noise at rest",
     "charge left": "plated charge left",
+    "soft short": "soft short of the reference",
 }
 """Names of the reference checks as findings call them."""
 
@@ -114,15 +115,25 @@ def closure_not_testable(cell: str, *, derived: str) -> Finding:
     )
 
 
-def swapped_leads(cell: str, *, reason: str) -> Finding:
-    """Propose, not apply, an exchange of the leads."""
+def wrong_leads(cell: str, *, fault: str, reason: str) -> Finding:
+    """Propose, not apply, to exchange leads or to turn the sign of a potential."""
+    action = "reference suspect at best, values of electrodes withheld; nothing was "
+    if fault == "exchanged":
+        return Finding(
+            cell,
+            "swapped leads",
+            "fault",
+            f"The leads of positive and negative look exchanged: {reason}. If so, exchange the two "
+            "columns in the layout of this cell's files.",
+            action + "exchanged",
+        )
     return Finding(
         cell,
-        "swapped leads",
+        "reversed lead",
         "fault",
-        f"The leads of positive and negative look exchanged: {reason}. If so, exchange the two "
-        "columns in the layout of this cell's files.",
-        "reference suspect at best, values of electrodes withheld; nothing was exchanged",
+        f"Leads look reversed ({fault}): {reason}. If so, correct the channel, or have the sign "
+        "turned when the file is exported.",
+        action + "turned",
     )
 
 

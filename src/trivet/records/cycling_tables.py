@@ -13,6 +13,7 @@ _NUMBERS = "trivet.science.efficiencies"
 _PHASES = "trivet.science.phases"
 _ELECTRODES = "trivet.science.electrodes"
 _REFERENCE = "trivet.science.reference"
+_INTERVAL = "trivet.science.reference_drift:slope_interval"
 
 CYCLES = Table(
     "cycles",
@@ -213,6 +214,8 @@ REFERENCE_CHECKS = Table(
         text("unit", "unit of value and limit", f"{_REFERENCE}:assess"),
         number("limit", "", "limit it was held against, in the row's unit", f"{_REFERENCE}:assess"),
         text("trust", "trust that follows from this check", f"{_REFERENCE}:assess", required=True),
+        number("lower", "", "lower limit of the 95 % interval of a drift", _INTERVAL),
+        number("upper", "", "upper limit of the 95 % interval of a drift", _INTERVAL),
     ),
     key=("cell", "time_h", "check"),
 )

@@ -63,6 +63,7 @@ CELL_TABLES: dict[str, tuple[str, ...]] = {
         "timeline",
         "excursions",
         "potential_curves",
+        "plating",
         "findings",
     ),
     "impedance": ("spectra", "spectrum_curves", "findings"),

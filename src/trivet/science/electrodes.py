@@ -14,9 +14,6 @@ from trivet.science.integrals import Booleans, Floats, Integers
 
 Electrode = Literal["positive", "negative"]
 
-STEPS_TO_JUDGE = 5
-"""Current steps that a response to current must be seen at; common practice, no source."""
-
 
 @dataclass(frozen=True)
 class ElectrodeCycles:
@@ -36,21 +33,6 @@ class ElectrodeCycles:
         return ElectrodeCycles(
             **{name: np.where(withheld, np.nan, values) for name, values in vars(self).items()}
         )
-
-
-@dataclass(frozen=True)
-class SwapEvidence:
-    """Whether the leads of positive and negative look swapped, and what says so.
-
-    Attributes
-    ----------
-    swapped : bool
-    reason : str
-        The evidence in words; empty where not swapped.
-    """
-
-    swapped: bool
-    reason: str
 
 
 def hysteresis_V(
@@ -232,55 +214,3 @@ def closure_V(cell_V: Floats, positive_V: Floats, negative_V: Floats) -> Floats:
         Residual [V]; NaN where one is missing.
     """
     return np.asarray(cell_V - (positive_V - negative_V), dtype=np.float64)
-
-
-def swapped_leads(
-    cell_V: Floats,
-    positive_V: Floats,
-    negative_V: Floats,
-    *,
-    positive_resistance_ohm: Floats,
-    measured: bool,
-    closure_limit_mV: float,
-) -> SwapEvidence:
-    """Look whether the leads of positive and negative were exchanged.
-
-    Three signs, any of which is enough: closure holds the other way round (only where all three
-    were measured); the positive lies below the negative; the positive's potential falls when
-    the cell is charged, so that its resistance comes out negative at most current steps.
-
-    Parameters
-    ----------
-    cell_V, positive_V, negative_V : ndarray, shape (n,)
-        Record [V].
-    positive_resistance_ohm : ndarray, shape (m,)
-        Resistance of the positive at current steps [ohm]; NaN where refused.
-    measured : bool
-        Whether all three were measured, none derived.
-    closure_limit_mV : float
-        Closure up to which the three agree [mV].
-
-    Returns
-    -------
-    SwapEvidence
-    """
-    known = np.isfinite(cell_V + positive_V + negative_V)
-    if not known.any():
-        return SwapEvidence(False, "")
-    reasons = []
-    if measured:
-        straight = closure_V(cell_V[known], positive_V[known], negative_V[known])
-        turned = closure_V(cell_V[known], negative_V[known], positive_V[known])
-        as_is, exchanged = np.median(np.abs(straight)), np.median(np.abs(turned))
-        if exchanged * 1000.0 <= closure_limit_mV < as_is * 1000.0:
-            reasons.append(
-                f"closure is {exchanged * 1000:.1f} mV with the leads exchanged and "
-                f"{as_is * 1000:.1f} mV as recorded"
-            )
-    if np.median(positive_V[known]) < np.median(negative_V[known]):
-        reasons.append("the positive lies below the negative")
-    steps = positive_resistance_ohm[np.isfinite(positive_resistance_ohm)]
-    falling = int(np.count_nonzero(steps < 0))
-    if steps.size >= STEPS_TO_JUDGE and falling >= 0.8 * steps.size:
-        reasons.append(f"the positive moves against the current at {falling} of {steps.size} steps")
-    return SwapEvidence(bool(reasons), "; ".join(reasons))

@@ -11,7 +11,8 @@ series and ledger of the cell, in this order; facts of the cell with its bench l
 
 Writes
 ------
-cycles, electrode_cycles, reference_checks, timeline, excursions, potential_curves, findings.
+cycles, electrode_cycles, reference_checks, timeline, excursions, potential_curves, plating,
+findings.
 """
 
 from __future__ import annotations
@@ -29,14 +30,16 @@ from trivet.records.findings import Finding, finding_columns
 from trivet.records.science_settings import Cycling, Electrodes, Reference, Trust
 from trivet.records.tables import TABLES
 from trivet.science.cycling import Cycles, cycles, excursions
-from trivet.science.electrodes import Electrode, ElectrodeCycles, electrode_cycles, swapped_leads
+from trivet.science.electrodes import Electrode, ElectrodeCycles, electrode_cycles
 from trivet.science.halves import CycleRules, Halves, measure_halves
 from trivet.science.integrals import long_gaps, without_offset
+from trivet.science.lead_faults import lead_faults
 from trivet.science.phases import phases
-from trivet.science.reference_review import Review, TrustLimits, review
+from trivet.science.reference_record import TrustLimits
+from trivet.science.reference_review import Review, review
 from trivet.stages import cycling_tables
 from trivet.stages.command import parse, spare_pandas
-from trivet.stages.cycling_cell import Cell, anchor_of, judged, platings, read_record
+from trivet.stages.cycling_cell import Cell, anchor_of, judged, measured, platings, read_record
 
 _WRITTEN = (
     "cycles",
@@ -45,6 +48,7 @@ _WRITTEN = (
     "timeline",
     "excursions",
     "potential_curves",
+    "plating",
 )
 
 
@@ -91,7 +95,7 @@ def _reference(
     """Review of the reference, and what it found."""
     record, name = judged(cell, margin_V=margin_V), cell.name
     anchor, why = anchor_of(cell)
-    swap = swapped_leads(
+    leads = lead_faults(
         record.cell_V,
         record.positive_V,
         record.negative_V,
@@ -99,7 +103,6 @@ def _reference(
         measured=not cell.derived,
         closure_limit_mV=trust.closure_lost_mV,
     )
-    measured = {"positive": record.positive_V, "negative": record.negative_V}
     plated = platings(cell)
     result = review(
         record,
@@ -112,13 +115,13 @@ def _reference(
         ),
         zero_current_mA=cell.cycling.zero_current_mA,
         channel_resistance_ohm=cell.reference.channel_resistance_ohm,
-        measured=tuple(part for key, part in measured.items() if key != cell.derived),
-        swapped=swap.swapped,
+        measured=measured(cell, record),
+        wrong_leads=bool(leads.fault),
     )
     notes = []
-    if swap.swapped:
-        notes.append(cycling_findings.swapped_leads(name, reason=swap.reason))
-        why = "the leads look exchanged"
+    if leads.fault:
+        notes.append(cycling_findings.wrong_leads(name, fault=leads.fault, reason=leads.reason))
+        why = f"the leads look wrong ({leads.fault})"
     if both and not plated:
         notes.append(cycling_findings.not_plated(name))
     elif both and not any(check.check == "offset" for check in result.checks):
@@ -235,6 +238,7 @@ def run(
         "potential_curves": cycling_tables.curve_table(
             cell, halves, found, states, count=cycles_drawn
         ),
+        "plating": cycling_tables.plating_table(cell, result),
     }
     return CyclingResult(tables, (*_record_findings(cell, halves), *notes))
 

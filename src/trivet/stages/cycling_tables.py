@@ -17,7 +17,7 @@ from trivet.science.integrals import charge_mAh, without_offset
 from trivet.science.phases import Phases, drawn_cycles, thinned
 from trivet.science.reference import TrustSpans, is_withheld, trust_over
 from trivet.science.reference_review import Review
-from trivet.stages.cycling_cell import Cell
+from trivet.stages.cycling_cell import Cell, deposits
 
 POINTS_DRAWN = 120
 """Points of a drawn half-cycle at most: finer than print shows."""
@@ -62,9 +62,18 @@ def electrode_table(
 
 def check_table(name: str, result: Review) -> pa.Table:
     """The table `reference_checks`."""
-    keys = ("time_h", "check", "value", "unit", "limit", "trust")
+    keys = ("time_h", "check", "value", "unit", "limit", "trust", "lower", "upper")
     columns: dict[str, Any] = {key: [getattr(c, key) for c in result.checks] for key in keys}
     return make_table(TABLES["reference_checks"], {"cell": [name] * len(result.checks), **columns})
+
+
+def plating_table(cell: Cell, result: Review) -> pa.Table:
+    """The table `plating`."""
+    found, table = deposits(cell, result.trust), TABLES["plating"]
+    columns: dict[str, Any] = {"cell": [cell.name] * len(found)}
+    columns["plating"] = list(range(1, len(found) + 1))
+    columns |= {key: [getattr(one, key) for one in found] for key in table.names[2:]}
+    return make_table(table, columns)
 
 
 def timeline_table(name: str, done: Phases, spans: TrustSpans) -> pa.Table:
