@@ -347,6 +347,7 @@ def _measures() -> list[dict[str, Any]]:
     return [
         {"measure": "first ageing discharge capacity", "unit": "mA.h", "factor": "seal",
          "group": group, "control": "tape", "cells": 3, "control_cells": 2, "missing_cells": 1,
+         "withheld_cells": 0,
          "difference": -0.0021, "p": 0.4, "p_adjusted": 0.8, "smallest_attainable_p": 0.1,
          "reason": "0.95 cannot be reached with 3 against 2 cells"}
         for group in GROUPS[1:]

@@ -57,6 +57,9 @@ class Cycling(Block):
     dc_delay_tolerance_s: float = setting(
         2.0, "refuse dc resistance when no row lies within this of the delay", unit="s", gt=0
     )
+    efficiency_cycles: int = setting(
+        20, "first ageing cycles that the mean coulombic efficiency of a cell is taken over", ge=1
+    )
     switch_bound_share: float = setting(
         0.005,
         "a finding where rows missing at a switch of the current leave more than this share of a "

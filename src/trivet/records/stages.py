@@ -34,7 +34,12 @@ STAGE_SETTINGS: dict[str, tuple[str, ...]] = {
         "campaign.time_zone",
         "campaign.data_cut",
     ),
-    "measures": ("comparison", "survival", "cycling.ageing_rate"),
+    "measures": (
+        "comparison",
+        "survival",
+        "cycling.ageing_rate",
+        "cycling.efficiency_cycles",
+    ),
     "findings": (),
     "report": (
         "campaign",
