@@ -76,8 +76,8 @@ def test_what_is_not_known_stays_missing():
 
 @pytest.mark.parametrize(
     ("plated_h", "stop_h", "life"),
-    [(2.0, 90.0, (48.0, True)), (2.0, 40.0, (38.0, False)), (60.0, 90.0, (30.0, False))],
+    [(2.0, 90.0, (48.0, True)), (2.0, 40.0, (38.0, False)), (60.0, 90.0, (0.0, True))],
 )
 def test_the_observed_life_ends_with_the_loss(plated_h, stop_h, life):
-    """It runs from plating to the begin of `lost`, else to the next plating or the last row."""
+    """From plating to `lost`, at once where that runs on, else to the next plating or last row."""
     assert observed_life(SPANS, plated_h=plated_h, stop_h=stop_h) == life

@@ -137,6 +137,22 @@ def wrong_leads(cell: str, *, fault: str, reason: str) -> Finding:
     )
 
 
+def deposition(cell: str, *, cycles: Sequence[int], lowest_V: float) -> Finding:
+    """Say that lithium could have deposited on the negative."""
+    return Finding(
+        cell,
+        "lithium deposition",
+        "caution",
+        f"The negative went below 0 V against lithium in {len(cycles)} cycle(s), first in cycle "
+        f"{min(cycles)}, down to {1000.0 * lowest_V:.1f} mV: lithium deposition was possible, "
+        "which does not prove it.",
+        "none",
+        value=lowest_V,
+        limit=0.0,
+        unit="V",
+    )
+
+
 def no_anchor(cell: str, *, why: str) -> Finding:
     """Say that no check could give trust."""
     return Finding(

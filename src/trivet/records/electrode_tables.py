@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
-from trivet.records.columns import Table, count, number
+from trivet.records.columns import Table, count, number, text
 from trivet.records.shared_columns import CELL
 
 _DEPOSIT = "trivet.science.plating:deposit"
 _DRAINED = "trivet.science.plating:drained_mAh"
 _OBSERVED = "trivet.science.plating:observed_life"
+
+_CYCLES = "trivet.science.cycling:cycles"
+_HALVES = "trivet.science.half_cycles:half_cycles"
+_DIFFERENTIAL = "trivet.science.differential:differential_capacity"
+_TRUST = "trivet.science.reference:trust_over"
 
 PLATING = Table(
     "plating",
@@ -50,4 +55,37 @@ PLATING = Table(
         count("lost", "1 where the loss was seen, else 0", _OBSERVED, required=True),
     ),
     key=("cell", "plating"),
+)
+
+
+DIFFERENTIAL_CAPACITY = Table(
+    "differential_capacity",
+    "a bin of potential of a selected slow half-cycle",
+    (
+        CELL,
+        count(
+            "cycle", "cycle as in the table cycles", "trivet.science.cycling:cycles", required=True
+        ),
+        text(
+            "half", "charge or discharge", "trivet.science.half_cycles:half_cycles", required=True
+        ),
+        text("electrode", "cell, positive or negative", _DIFFERENTIAL, required=True),
+        number("potential_V", "V", "middle of the bin", _DIFFERENTIAL, required=True),
+        number(
+            "charge_mAh",
+            "mA.h",
+            "charge that passed in the bin; all bins of a half-cycle add to its charge",
+            _DIFFERENTIAL,
+            required=True,
+        ),
+        number(
+            "dq_dv_mAh_V",
+            "mA.h/V",
+            "that charge over the bin's width",
+            _DIFFERENTIAL,
+            required=True,
+        ),
+        text("trust", "trust of the reference over the cycle", _TRUST, required=True),
+    ),
+    key=("cell", "cycle", "half", "electrode", "potential_V"),
 )

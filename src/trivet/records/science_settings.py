@@ -27,6 +27,14 @@ class Electrodes(Block):
         "the negative",
         example={"material": "graphite", "theoretical_capacity_mAh_g": 371.9},
     )
+    negative_ohmic_ohm: float | None = setting(
+        None,
+        "ohmic resistance between negative and reference, from impedance of the same side, by "
+        "which the lowest potential of the negative is corrected; null: not corrected",
+        unit="ohm",
+        example=4.2,
+        ge=0,
+    )
 
 
 class Cycling(Block):
@@ -56,6 +64,9 @@ class Cycling(Block):
     )
     dc_delay_tolerance_s: float = setting(
         2.0, "refuse dc resistance when no row lies within this of the delay", unit="s", gt=0
+    )
+    differential_bin_V: float = setting(
+        0.005, "width of the bins of potential in which dQ/dV is given", unit="V", gt=0
     )
     efficiency_cycles: int = setting(
         20, "first ageing cycles that the mean coulombic efficiency of a cell is taken over", ge=1
@@ -173,6 +184,13 @@ class Trust(Block):
     )
     soft_short_lasting_h: float = setting(
         1.0, "for longer than this while current flows: lost", unit="h", gt=0
+    )
+    deposition_near_mV: float = setting(
+        10.0,
+        "a negative below this is near lithium deposition; below 0 V by more than the offset of a "
+        "suspect reference it is possible",
+        unit="mV",
+        gt=0,
     )
     kk_suspect_percent: float = setting(
         0.5, "Kramers-Kronig rms above which a spectrum is suspect", unit="%", gt=0

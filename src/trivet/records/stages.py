@@ -69,6 +69,7 @@ CELL_TABLES: dict[str, tuple[str, ...]] = {
         "excursions",
         "potential_curves",
         "plating",
+        "differential_capacity",
         "findings",
     ),
     "impedance": ("spectra", "spectrum_curves", "findings"),

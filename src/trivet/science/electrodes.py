@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -11,6 +11,11 @@ from trivet.science.cycling import Cycles, pick
 from trivet.science.half_cycles import HalfCycles
 from trivet.science.halves import extremes, potential_sums
 from trivet.science.integrals import Booleans, Floats, Integers
+from trivet.science.polarisation import (
+    corrected_minimum_V,
+    polarisation_share,
+    potential_at_half_V,
+)
 
 Electrode = Literal["positive", "negative"]
 
@@ -25,8 +30,11 @@ class ElectrodeCycles:
     end_of_discharge_potential_V: Floats
     minimum_potential_V: Floats
     hysteresis_V: Floats
+    hysteresis_at_half_V: Floats
+    polarisation_share: Floats
     dc_resistance_ohm: Floats
     dc_delay_s: Floats
+    corrected_minimum_V: Floats
 
     def withhold(self, withheld: Booleans) -> ElectrodeCycles:
         """Give the same cycles with every value of the withheld ones missing."""
@@ -151,6 +159,7 @@ def electrode_cycles(
     longest_gap_s: float,
     dc_delay_s: float,
     dc_delay_tolerance_s: float,
+    ohmic_ohm: float | None = None,
 ) -> ElectrodeCycles:
     """Measure one electrode in every cycle.
 
@@ -168,14 +177,20 @@ def electrode_cycles(
         Longest interval that is integrated [s].
     dc_delay_s, dc_delay_tolerance_s : float
         Delay of the resistance and its largest deviation [s].
+    ohmic_ohm : float or None
+        Ohmic part of a negative whose lowest potential is of interest; None: it is not [ohm].
 
     Returns
     -------
     ElectrodeCycles
+        Without shares of polarisation, which take both electrodes: see `with_shares`.
     """
     _, mean_V = potential_sums(time_s, current_mA, potential_V, rows, longest_gap_s)
     end_V = potential_V[rows.last_row]
     charge_V, discharge_V = pick(mean_V, cycles.charge), pick(mean_V, cycles.discharge)
+    half_V = potential_at_half_V(time_s, current_mA, potential_V, rows, longest_gap_s=longest_gap_s)
+    lowest_V = extremes(potential_V, cycles.first_row, cycles.last_row)[0]
+    nothing = np.full(cycles.cycle.size, np.nan)
     resistance, delay = _dc_by_cycle(
         (time_s, current_mA, potential_V),
         rows,
@@ -189,12 +204,38 @@ def electrode_cycles(
         mean_discharge_potential_V=discharge_V,
         end_of_charge_potential_V=pick(end_V, cycles.charge),
         end_of_discharge_potential_V=pick(end_V, cycles.discharge),
-        minimum_potential_V=extremes(potential_V, cycles.first_row, cycles.last_row)[0],
+        minimum_potential_V=lowest_V,
         hysteresis_V=hysteresis_V(
             mean_charge_V=charge_V, mean_discharge_V=discharge_V, electrode=electrode
         ),
+        hysteresis_at_half_V=hysteresis_V(
+            mean_charge_V=pick(half_V, cycles.charge),
+            mean_discharge_V=pick(half_V, cycles.discharge),
+            electrode=electrode,
+        ),
+        polarisation_share=nothing,
         dc_resistance_ohm=resistance,
         dc_delay_s=delay,
+        corrected_minimum_V=nothing
+        if ohmic_ohm is None
+        else corrected_minimum_V(
+            current_mA,
+            potential_V,
+            first_row=cycles.first_row,
+            last_row=cycles.last_row,
+            ohmic_ohm=ohmic_ohm,
+        ),
+    )
+
+
+def with_shares(
+    positive: ElectrodeCycles, negative: ElectrodeCycles
+) -> tuple[ElectrodeCycles, ElectrodeCycles]:
+    """Give both electrodes with their shares in the polarisation of the cell."""
+    one, other = positive.hysteresis_V, negative.hysteresis_V
+    return (
+        replace(positive, polarisation_share=polarisation_share(one, other)),
+        replace(negative, polarisation_share=polarisation_share(other, one)),
     )
 
 

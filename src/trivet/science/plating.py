@@ -116,10 +116,11 @@ def observed_life(trust: TrustSpans, *, plated_h: float, stop_h: float) -> tuple
     lost : bool
         Whether the loss was seen.
     """
+    # A span that runs on from the plating before begins, for this one, when it was plated.
     gone = [
-        float(start)
-        for start, state in zip(trust.starts_h, trust.states, strict=True)
-        if state == "lost" and plated_h <= start < stop_h
+        max(float(start), plated_h)
+        for start, end, state in zip(trust.starts_h, trust.ends_h, trust.states, strict=True)
+        if state == "lost" and end > plated_h and start < stop_h
     ]
     return (min(gone) - plated_h, True) if gone else (max(stop_h - plated_h, 0.0), False)
 

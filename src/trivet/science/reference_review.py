@@ -27,6 +27,9 @@ from trivet.science.reference_grading import (
 from trivet.science.reference_record import Plating, Record, TrustLimits
 from trivet.science.soft_short import soft_shorts
 
+PLATING_SETTLES_H = 1.0
+"""Jumps this soon after a plating are its doing; common practice, no source."""
+
 
 @dataclass(frozen=True)
 class Review:
@@ -104,7 +107,7 @@ def review(
     stops = [*(plating.time_h for plating in platings), float("inf")][1:]
     for plating, stop_h in zip(platings, stops, strict=True):
         start_h = plating.time_h
-        sudden = between(jumps, start_h, stop_h)
+        sudden = between(jumps, start_h + PLATING_SETTLES_H, stop_h)
         size = limits.jump_suspect_mV, limits.jump_lost_mV
         jumped = graded("jump", sudden, "mV", *size, "unknown")
         gone_h = min((c.time_h for c in jumped if c.trust == "lost"), default=float("inf"))

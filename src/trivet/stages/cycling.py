@@ -12,7 +12,7 @@ series and ledger of the cell, in this order; facts of the cell with its bench l
 Writes
 ------
 cycles, electrode_cycles, reference_checks, timeline, excursions, potential_curves, plating,
-findings.
+differential_capacity, findings.
 """
 
 from __future__ import annotations
@@ -25,14 +25,15 @@ import pyarrow as pa
 
 from trivet.io.store import empty, make_table, read_table, write_table
 from trivet.records import cycling_findings
+from trivet.records.build_plausibility import implausible
 from trivet.records.cell_facts import CellFacts
 from trivet.records.findings import Finding, finding_columns
 from trivet.records.science_settings import Cycling, Electrodes, Reference, Trust
 from trivet.records.tables import TABLES
 from trivet.science.cycling import Cycles, cycles, excursions
-from trivet.science.electrodes import Electrode, ElectrodeCycles, electrode_cycles
+from trivet.science.electrodes import Electrode, ElectrodeCycles
 from trivet.science.halves import CycleRules, Halves, measure_halves
-from trivet.science.integrals import long_gaps, without_offset
+from trivet.science.integrals import long_gaps
 from trivet.science.lead_faults import lead_faults
 from trivet.science.phases import phases
 from trivet.science.reference_record import TrustLimits
@@ -40,6 +41,12 @@ from trivet.science.reference_review import Review, review
 from trivet.stages import cycling_tables
 from trivet.stages.command import parse, spare_pandas
 from trivet.stages.cycling_cell import Cell, anchor_of, judged, measured, platings, read_record
+from trivet.stages.cycling_electrodes import (
+    deposition_findings,
+    differential_table,
+    electrode_table,
+    measure_electrodes,
+)
 
 _WRITTEN = (
     "cycles",
@@ -49,6 +56,7 @@ _WRITTEN = (
     "excursions",
     "potential_curves",
     "plating",
+    "differential_capacity",
 )
 
 
@@ -58,30 +66,6 @@ class CyclingResult:
 
     tables: dict[str, pa.Table]
     findings: tuple[Finding, ...]
-
-
-def _electrodes(cell: Cell, halves: Halves, found: Cycles) -> dict[Electrode, ElectrodeCycles]:
-    """Both electrodes by cycle, before anything is withheld."""
-    record, given = cell.record, cell.cycling
-    current = without_offset(record.current_mA, zero_current_mA=given.zero_current_mA)
-    potentials: dict[Electrode, np.ndarray] = {
-        "positive": record.positive_V,
-        "negative": record.negative_V,
-    }
-    return {
-        name: electrode_cycles(
-            record.time_s,
-            current,
-            potential,
-            rows=halves.rows,
-            cycles=found,
-            electrode=name,
-            longest_gap_s=given.longest_gap_s,
-            dc_delay_s=given.dc_delay_s,
-            dc_delay_tolerance_s=given.dc_delay_tolerance_s,
-        )
-        for name, potential in potentials.items()
-    }
 
 
 def _reference(
@@ -211,14 +195,15 @@ def run(
     CyclingResult
         Empty tables for a cell without rows.
     """
+    built = tuple(implausible(facts.cell, facts.values))
     if not series.num_rows:
-        return CyclingResult({name: empty(TABLES[name]) for name in _WRITTEN}, ())
+        return CyclingResult({name: empty(TABLES[name]) for name in _WRITTEN}, built)
     record, zero_s, derived = read_record(facts, series, ledger)
     rules = CycleRules(**{key: getattr(cycling, key) for key in CycleRules.__dataclass_fields__})
     cell = Cell(facts, record, zero_s, derived, cycling, electrodes, reference)
     halves = measure_halves(record.time_s, record.current_mA, record.cell_V, rules)
     found = cycles(record.time_s, record.current_mA, record.cell_V, halves, rules)
-    both = _electrodes(cell, halves, found) if cell.has_electrodes else {}
+    both = measure_electrodes(cell, halves, found) if cell.has_electrodes else {}
     result, notes = _reference(cell, halves, found, both, trust, open_circuit_margin_V)
     states = cycling_tables.trust_of_cycles(result.trust, found)
     done = phases(record.time_s, found, longest_gap_s=cycling.longest_gap_s)
@@ -230,8 +215,8 @@ def run(
         margin_V=open_circuit_margin_V,
     )
     tables = {
-        "cycles": cycling_tables.cycle_table(cell.name, found),
-        "electrode_cycles": cycling_tables.electrode_table(cell.name, found, both, states),
+        "cycles": cycling_tables.cycle_table(cell, found),
+        "electrode_cycles": electrode_table(cell, found, both, states, trust),
         "reference_checks": cycling_tables.check_table(cell.name, result),
         "timeline": cycling_tables.timeline_table(cell.name, done, result.trust),
         "excursions": cycling_tables.excursion_table(cell.name, beyond),
@@ -239,8 +224,10 @@ def run(
             cell, halves, found, states, count=cycles_drawn
         ),
         "plating": cycling_tables.plating_table(cell, result),
+        "differential_capacity": differential_table(cell, halves, found, states),
     }
-    return CyclingResult(tables, (*_record_findings(cell, halves), *notes))
+    deposits = deposition_findings(cell.name, tables["electrode_cycles"])
+    return CyclingResult(tables, (*built, *_record_findings(cell, halves), *notes, *deposits))
 
 
 def main(argv: Sequence[str] | None = None) -> None:
