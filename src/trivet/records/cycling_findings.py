@@ -45,6 +45,20 @@ def hours_from_first_row(cell: str) -> Finding:
     )
 
 
+def moved_rows(cell: str, *, count: int) -> Finding:
+    """Say that rows of one time were put in order."""
+    return Finding(
+        cell,
+        "order of rows",
+        "note",
+        f"{count} row(s) at a switch of the current stood in another order within one time; they "
+        "were ordered by how the current goes on from the rows around them.",
+        "rows ordered",
+        value=float(count),
+        unit="1",
+    )
+
+
 def gaps(cell: str, *, count: int, total_h: float, limit_s: float, halves: int) -> Finding:
     """Say what longer gaps in the rows left out."""
     touched = (

@@ -124,6 +124,8 @@ def _record_findings(cell: Cell, halves: Halves) -> list[Finding]:
     notes = []
     if cell.facts.clock_start_s is None or cell.zero_s is None:
         notes.append(cycling_findings.hours_from_first_row(name))
+    if cell.moved:
+        notes.append(cycling_findings.moved_rows(name, count=cell.moved))
     holes = long_gaps(record.time_s, longest_gap_s=given.longest_gap_s)
     if holes.any():
         notes.append(
@@ -198,9 +200,11 @@ def run(
     built = tuple(implausible(facts.cell, facts.values))
     if not series.num_rows:
         return CyclingResult({name: empty(TABLES[name]) for name in _WRITTEN}, built)
-    record, zero_s, derived = read_record(facts, series, ledger)
+    record, zero_s, derived, moved = read_record(
+        facts, series, ledger, zero_current_mA=cycling.zero_current_mA
+    )
     rules = CycleRules(**{key: getattr(cycling, key) for key in CycleRules.__dataclass_fields__})
-    cell = Cell(facts, record, zero_s, derived, cycling, electrodes, reference)
+    cell = Cell(facts, record, zero_s, derived, cycling, electrodes, reference, moved)
     halves = measure_halves(record.time_s, record.current_mA, record.cell_V, rules)
     found = cycles(record.time_s, record.current_mA, record.cell_V, halves, rules)
     both = measure_electrodes(cell, halves, found) if cell.has_electrodes else {}

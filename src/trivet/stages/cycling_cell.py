@@ -16,11 +16,16 @@ from trivet.science.plating import Deposit, deposit, wire_area_cm2
 from trivet.science.reference import TrustSpans
 from trivet.science.reference_checks import Anchor
 from trivet.science.reference_record import Plating, Record
+from trivet.science.ties import tie_order
 
 
 @dataclass(frozen=True)
 class Cell:
-    """One cell with its settings; `zero_s` is the Unix time of its hour 0 where known."""
+    """One cell with its settings.
+
+    `zero_s` is the Unix time of its hour 0 where known, `moved` the number of rows that were put
+    in order within one time.
+    """
 
     facts: CellFacts
     record: Record
@@ -29,6 +34,7 @@ class Cell:
     cycling: Cycling
     electrodes: Electrodes
     reference: Reference
+    moved: int = 0
 
     @property
     def name(self) -> str:
@@ -43,10 +49,17 @@ class Cell:
 
 
 def read_record(
-    facts: CellFacts, series: pa.Table, ledger: pa.Table
-) -> tuple[Record, float | None, str]:
-    """Rows on the cell's clock, its zero in Unix time where known, and what was derived."""
+    facts: CellFacts, series: pa.Table, ledger: pa.Table, *, zero_current_mA: float
+) -> tuple[Record, float | None, str, int]:
+    """Rows on the cell's clock in order, its zero in Unix time where known, what was derived.
+
+    The last value is the number of rows that stood in another order within one time.
+    """
     columns = arrays(series.select(["time_s", "current_mA", "cell_V", "positive_V", "negative_V"]))
+    order = tie_order(columns["time_s"], columns["current_mA"], zero_current_mA=zero_current_mA)
+    moved = int(np.count_nonzero(order != np.arange(order.size)))
+    if moved:
+        columns = {name: values[order] for name, values in columns.items()}
     files = ledger.filter(pc.equal(ledger["content"], "cycling")).to_pylist()
     absolute = all(row["absolute_time"] == "yes" for row in files)
     known = absolute and facts.clock_start_s is not None
@@ -62,10 +75,10 @@ def read_record(
         cell_V=columns["cell_V"],
         positive_V=columns["positive_V"],
         negative_V=columns["negative_V"],
-        closable=closable,
+        closable=closable[order],
     )
     words = ", ".join(sorted({row["derived"].removesuffix("_V") for row in derived}))
-    return record, zero_s if absolute else None, words
+    return record, zero_s if absolute else None, words, moved
 
 
 def platings(cell: Cell) -> tuple[Plating, ...]:
