@@ -1,5 +1,6 @@
 # `make demo`: the environment, then the demonstration campaign to its PDF.
 # `make test`: the environment, then every test.
+# `make bench`: how long the heavy parts take.
 PYTHON ?= python3
 VENV := .venv
 RUN := $(VENV)/bin
@@ -7,7 +8,7 @@ READY := $(VENV)/ready
 DEMO := config/demo/raw/made
 export PIP_DISABLE_PIP_VERSION_CHECK := 1
 
-.PHONY: demo test clean
+.PHONY: demo test bench clean
 
 demo: $(DEMO)
 	$(RUN)/snakemake --workflow-profile config/profiles/local
@@ -18,6 +19,9 @@ test: $(READY)
 	$(RUN)/ruff check .
 	$(RUN)/mypy
 	$(RUN)/pytest -n 2
+
+bench: $(READY)
+	$(RUN)/python -m trivet.studies.bench_cycling
 
 $(DEMO): $(READY) $(wildcard src/trivet/demo/*.py)
 	$(RUN)/python -m trivet.demo.make config/demo

@@ -121,7 +121,7 @@ def measured(electrode):
         time_s,
         current_mA,
         positive_V if electrode == "positive" else negative_V,
-        rows=halves.rows,
+        halves=halves,
         cycles=found,
         electrode=electrode,
         longest_gap_s=4000.0,

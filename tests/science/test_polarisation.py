@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from trivet.science.half_cycles import half_cycles
+from trivet.science.integrals import charges_by_sign
 from trivet.science.polarisation import (
     corrected_minimum_V,
     lithium_deposition,
@@ -22,10 +23,10 @@ def test_potential_at_half_of_the_charge():
     current_mA = np.array([1.0, 1.0, -1.0, -1.0])
     potential_V = np.array([3.40, 3.50, 3.40, 3.20])
     rows = half_cycles(current_mA, zero_current_mA=0.002)
-    half = potential_at_half_V(time_s, current_mA, potential_V, rows, longest_gap_s=4000.0)
+    half = potential_at_half_V(potential_V, rows, passed=charges_by_sign(time_s, current_mA))
     assert half == pytest.approx([3.45, 3.30])
     potential_V[1] = np.nan
-    half = potential_at_half_V(time_s, current_mA, potential_V, rows, longest_gap_s=4000.0)
+    half = potential_at_half_V(potential_V, rows, passed=charges_by_sign(time_s, current_mA))
     assert np.isnan(half[0])
 
 
@@ -34,7 +35,7 @@ def test_the_half_is_that_of_the_charge_not_of_the_time():
     time_s = np.array([0.0, 1800.0, 1800.0, 5400.0])
     current_mA = np.array([2.0, 2.0, 0.5, 0.5])
     rows = half_cycles(current_mA, zero_current_mA=0.002)
-    half = potential_at_half_V(time_s, current_mA, time_s / 60.0, rows, longest_gap_s=4000.0)
+    half = potential_at_half_V(time_s / 60.0, rows, passed=charges_by_sign(time_s, current_mA))
     assert half == pytest.approx([22.5])
 
 

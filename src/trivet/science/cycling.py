@@ -20,7 +20,7 @@ from trivet.science.efficiencies import (
 )
 from trivet.science.half_cycles import HalfCycles, runs
 from trivet.science.halves import CycleRules, Halves, extremes
-from trivet.science.integrals import Booleans, Floats, Integers, charge_mAh, without_offset
+from trivet.science.integrals import Booleans, Floats, Integers, without_offset
 
 
 @dataclass(frozen=True)
@@ -116,7 +116,7 @@ def _median_currents(current_mA: Floats, rows: HalfCycles) -> Floats:
 
 
 def constant_voltage_share(
-    time_s: Floats, current_mA: Floats, cell_V: Floats, halves: Halves, rules: CycleRules
+    current_mA: Floats, cell_V: Floats, halves: Halves, rules: CycleRules
 ) -> Floats:
     """Share of each charge that passed while the voltage was held at its limit.
 
@@ -136,8 +136,7 @@ def constant_voltage_share(
     """
     out = np.full(halves.charge_mAh.size, np.nan)
     current = without_offset(current_mA, zero_current_mA=rules.zero_current_mA)
-    passed = charge_mAh(time_s, current, sign=1, longest_gap_s=rules.longest_gap_s)
-    rows = halves.rows
+    passed, rows = halves.passed[1], halves.rows
     for index in np.flatnonzero((rows.sign > 0) & (halves.charge_mAh > 0)):
         first, last = int(rows.first_row[index]), int(rows.last_row[index])
         held = first + constant_voltage_start(
@@ -193,7 +192,7 @@ def cycles(
     energy_share = energy_efficiency(stored_mWh=taken, given_mWh=returned)
     slips = _slips(stored, given, complete)
     hours = time_s[first_row] / SECONDS_PER_HOUR, time_s[last_row] / SECONDS_PER_HOUR
-    shares = constant_voltage_share(time_s, current_mA, cell_V, halves, rules)
+    shares = constant_voltage_share(current_mA, cell_V, halves, rules)
     return Cycles(
         charge=charge,
         discharge=discharge,

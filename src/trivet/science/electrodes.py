@@ -9,7 +9,7 @@ import numpy as np
 
 from trivet.science.cycling import Cycles, pick
 from trivet.science.half_cycles import HalfCycles
-from trivet.science.halves import extremes, potential_sums
+from trivet.science.halves import Halves, extremes, potential_sums
 from trivet.science.integrals import Booleans, Floats, Integers
 from trivet.science.polarisation import (
     corrected_minimum_V,
@@ -153,7 +153,7 @@ def electrode_cycles(
     current_mA: Floats,
     potential_V: Floats,
     *,
-    rows: HalfCycles,
+    halves: Halves,
     cycles: Cycles,
     electrode: Electrode,
     longest_gap_s: float,
@@ -167,8 +167,8 @@ def electrode_cycles(
     ----------
     time_s, current_mA, potential_V : ndarray, shape (n,)
         Record, offsets of the current set to zero [s, mA, V].
-    rows : HalfCycles
-        Where the half-cycles are.
+    halves : Halves
+        Its half-cycles.
     cycles : Cycles
         Which half-cycles make which cycle.
     electrode : {"positive", "negative"}
@@ -185,10 +185,11 @@ def electrode_cycles(
     ElectrodeCycles
         Without shares of polarisation, which take both electrodes: see `with_shares`.
     """
-    _, mean_V = potential_sums(time_s, current_mA, potential_V, rows, longest_gap_s)
+    rows, passed = halves.rows, halves.passed
+    _, mean_V = potential_sums(time_s, current_mA, potential_V, rows, longest_gap_s, passed)
     end_V = potential_V[rows.last_row]
     charge_V, discharge_V = pick(mean_V, cycles.charge), pick(mean_V, cycles.discharge)
-    half_V = potential_at_half_V(time_s, current_mA, potential_V, rows, longest_gap_s=longest_gap_s)
+    half_V = potential_at_half_V(potential_V, rows, passed=passed)
     lowest_V = extremes(potential_V, cycles.first_row, cycles.last_row)[0]
     nothing = np.full(cycles.cycle.size, np.nan)
     resistance, delay = _dc_by_cycle(

@@ -9,29 +9,24 @@ from numpy.typing import NDArray
 
 from trivet.science.half_cycles import HalfCycles
 from trivet.science.halves import extremes
-from trivet.science.integrals import Floats, Integers, charge_mAh
+from trivet.science.integrals import Floats, Integers, Sign
 
 Deposition = Literal["possible", "near", "no", ""]
 
 
 def potential_at_half_V(
-    time_s: Floats,
-    current_mA: Floats,
-    potential_V: Floats,
-    rows: HalfCycles,
-    *,
-    longest_gap_s: float,
+    potential_V: Floats, rows: HalfCycles, *, passed: dict[Sign, Floats]
 ) -> Floats:
     """Potential at which half of the charge of each half-cycle has passed.
 
     Parameters
     ----------
-    time_s, current_mA, potential_V : ndarray, shape (n,)
-        Record, offsets of the current set to zero [s, mA, V].
+    potential_V : ndarray, shape (n,)
+        Record [V].
     rows : HalfCycles
         Where the half-cycles are.
-    longest_gap_s : float
-        Longest interval that is integrated [s].
+    passed : dict of int to ndarray, shape (n - 1,)
+        Charge of both signs between the rows [mAh].
 
     Returns
     -------
@@ -39,9 +34,8 @@ def potential_at_half_V(
         Potential [V], linear in charge between two rows; NaN where a row beside is missing.
     """
     out = np.full(rows.sign.size, np.nan)
-    for sign in (1, -1):
-        passed = charge_mAh(time_s, current_mA, sign=sign, longest_gap_s=longest_gap_s)
-        total = np.concatenate([[0.0], np.cumsum(passed)])
+    for sign, charge in passed.items():
+        total = np.concatenate([[0.0], np.cumsum(charge)])
         mine = np.flatnonzero(rows.sign == sign)
         start, end = total[rows.from_row[mine]], total[rows.to_row[mine]]
         half = (start + end) / 2.0

@@ -42,7 +42,7 @@ def measure_electrodes(
             record.time_s,
             current,
             potential,
-            rows=halves.rows,
+            halves=halves,
             cycles=found,
             electrode=name,
             longest_gap_s=given.longest_gap_s,
