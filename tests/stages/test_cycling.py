@@ -472,12 +472,12 @@ def test_lithium_deposition_is_told_by_the_minimum(shift_V, words):
 
 
 def test_differential_capacity_gives_back_the_charge():
-    """Formation and last check-up: bins of cell and both electrodes add to the charge passed."""
+    """Formation and last check-up: bins of both electrodes add to the charge passed."""
     found = result()
     bins = rows(found, "differential_capacity")
     assert {row["cycle"] for row in bins} == {1, 8}
     for half, charge in (("charge", 2.0), ("discharge", 1.9)):
-        for electrode in ("cell", "positive", "negative"):
+        for electrode in ("positive", "negative"):
             own = [
                 row["charge_mAh"]
                 for row in bins
@@ -487,9 +487,10 @@ def test_differential_capacity_gives_back_the_charge():
 
 
 def test_untrusted_potentials_have_no_differential_capacity():
-    """Without trust only the cell voltage has bins."""
+    """Without trust no electrode has bins, and neither has a cell without potentials."""
     found = result(facts=CellFacts("c1", "b1", clock_start_s=START_s))
-    assert {row["electrode"] for row in rows(found, "differential_capacity")} == {"cell"}
+    assert not rows(found, "differential_capacity")
+    assert not rows(result(simulated(WEEKS, cell_only=True)), "differential_capacity")
 
 
 def test_a_plating_stands_in_its_table():

@@ -36,7 +36,7 @@ PLATING = Table(
             "trivet.science.constants:lithium_thickness_um",
         ),
         number("usable_mAh", "mA.h", "charge times the assumed efficiency", _DEPOSIT),
-        number("drained_mAh", "mA.h", "charge that the measuring channels took since", _DRAINED),
+        number("drained_mAh", "mA.h", "charge that the channels took until the loss", _DRAINED),
         number(
             "left_share",
             "1",
@@ -69,7 +69,7 @@ DIFFERENTIAL_CAPACITY = Table(
         text(
             "half", "charge or discharge", "trivet.science.half_cycles:half_cycles", required=True
         ),
-        text("electrode", "cell, positive or negative", _DIFFERENTIAL, required=True),
+        text("electrode", "positive or negative", _DIFFERENTIAL, required=True),
         number("potential_V", "V", "middle of the bin", _DIFFERENTIAL, required=True),
         number(
             "charge_mAh",

@@ -30,7 +30,7 @@ class Deposit:
     charge_per_area_mAh_cm2, thickness_um : float
         Charge on the surface [mAh/cm2], and thickness if it were all dense lithium [um].
     usable_mAh, drained_mAh, left_share : float
-        Charge times efficiency [mAh], what the channels took until the end of this plating
+        Charge times efficiency [mAh], what the channels took until it was lost or replaced
         [mAh], and the share left, an upper bound [1].
     expected_life_h : float
         Usable charge over the mean drain, an upper bound [h].
@@ -158,7 +158,9 @@ def deposit(
     Deposit
     """
     hours = time_s / SECONDS_PER_HOUR
-    rows = (hours >= plated_h) & (hours <= stop_h)
+    life_h, lost = observed_life(trust, plated_h=plated_h, stop_h=stop_h)
+    # What a lost reference reads is not what drains its lithium.
+    rows = (hours >= plated_h) & (hours <= plated_h + life_h)
     usable = charge_mAh * efficiency
     taken = drained_mAh(
         time_s[rows], tuple(part[rows] for part in potentials_V), resistance_ohm=resistance_ohm
@@ -166,7 +168,6 @@ def deposit(
     drained = float(taken[-1]) if rows.sum() > 1 and potentials_V else _NONE
     seen_h = float(np.ptp(hours[rows])) if rows.any() else 0.0
     drain_mA = drained / seen_h if seen_h > 0 else _NONE
-    life_h, lost = observed_life(trust, plated_h=plated_h, stop_h=stop_h)
     known_area = area_cm2 > 0
     return Deposit(
         time_h=plated_h,

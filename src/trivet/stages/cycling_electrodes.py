@@ -122,7 +122,9 @@ def differential_table(
 def _bins(
     cell: Cell, halves: Halves, index: int, state: str
 ) -> Iterator[tuple[str, dict[str, np.ndarray]]]:
-    """Differential capacity of one half-cycle for the cell, and the electrodes where shown."""
+    """Differential capacity of one half-cycle for both electrodes, none where not trusted."""
+    if is_withheld(state):
+        return
     record, given, rows = cell.record, cell.cycling, halves.rows
     part = slice(int(rows.from_row[index]), int(rows.to_row[index]) + 1)
     current = without_offset(record.current_mA[part], zero_current_mA=given.zero_current_mA)
@@ -132,12 +134,10 @@ def _bins(
         sign=1 if rows.sign[index] > 0 else -1,
         longest_gap_s=given.longest_gap_s,
     )
-    potentials = {"cell": record.cell_V}
+    potentials = {"positive": record.positive_V}
     # A negative of lithium has no differential capacity of its own.
-    if not is_withheld(state):
-        potentials["positive"] = record.positive_V
-        if cell.electrodes.negative.material != "lithium":
-            potentials["negative"] = record.negative_V
+    if cell.electrodes.negative.material != "lithium":
+        potentials["negative"] = record.negative_V
     for electrode, potential in potentials.items():
         found = differential_capacity(passed, potential[part], bin_V=given.differential_bin_V)
         yield electrode, vars(found)
