@@ -74,7 +74,8 @@ def reference(data: ReportData) -> dict[str, Any]:
                 *(_check_column(name, data.rows["reference_checks"]) for name in names),
             ],
             caption="References: the last state, and the last value of each check with its limit "
-            "in brackets. A dash: the check could not be made. From timeline, lifetimes and "
+            "in brackets; a drift with its 95 % interval where five offsets allow one. "
+            "A dash: the check could not be made. From timeline, lifetimes and "
             "reference_checks.",
             reason="No references: no cell.",
             small=True,
@@ -93,6 +94,8 @@ def _check_column(name: str, rows: list[Row]) -> PrintedColumn:
         if check is None or check["value"] is None:
             return MISSING
         limit = f" ({number(check['limit'])})" if check["limit"] is not None else ""
+        if not is_missing(check["lower"]):
+            limit = f" [{interval(check['lower'], check['upper'], 2)}]" + limit
         return number(check["value"], 2) + limit
 
     return made(f"{name} [{unit_name}]" if unit_name else name, text, numeric=True)

@@ -8,6 +8,9 @@ import numpy as np
 
 from trivet.science.integrals import Floats
 
+_AT_ONCE = 4096
+"""Intervals that are binned at once: a matrix of a few megabytes."""
+
 
 @dataclass(frozen=True)
 class Differential:
@@ -58,13 +61,22 @@ def differential_capacity(charge_mAh: Floats, potential_V: Floats, *, bin_V: flo
         return Differential(np.zeros(0), np.zeros(0), np.zeros(0))
     first = int(np.floor(low.min() / bin_V))
     last = int(np.floor(high.max() / bin_V)) + 1
-    edges = np.arange(first, last + 1) * bin_V
-    flat = high == low
-    span = np.where(flat, 1.0, high - low)
-    # Charge below each edge: the part of every interval that lies below it.
-    below = np.clip((edges[:, None] - low) / span, 0.0, 1.0)
-    below[:, flat] = edges[:, None] > low[flat]
-    inside = np.diff(below @ charge)
-    kept = np.flatnonzero(inside > 0.0)
+    edges: Floats = np.arange(first, last + 1, dtype=np.float64) * bin_V
+    inside = np.zeros(edges.size - 1)
+    for start in range(0, charge.size, _AT_ONCE):
+        part = slice(start, start + _AT_ONCE)
+        inside += _in_bins(edges, low[part], high[part], charge[part])
+    # Rounding alone may leave a trace of charge in a bin that none fell in.
+    kept = np.flatnonzero(inside > 1e-12 * charge.sum())
     middle = (edges[kept] + edges[kept + 1]) / 2.0
     return Differential(middle, inside[kept], inside[kept] / bin_V)
+
+
+def _in_bins(edges: Floats, low: Floats, high: Floats, charge: Floats) -> Floats:
+    """Charge of some intervals in each bin."""
+    flat = high == low
+    # Charge below each edge: the part of every interval that lies below it.
+    below = np.clip((edges[:, None] - low) / np.where(flat, 1.0, high - low), 0.0, 1.0)
+    below[:, flat] = edges[:, None] > low[flat]
+    inside: Floats = np.diff(below @ charge)
+    return inside
