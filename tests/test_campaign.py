@@ -155,6 +155,33 @@ def test_values_of_a_lost_reference_are_withheld_and_the_cell_stays(demo: Path) 
                    for row in rows(demo, "lifetimes"))  # fmt: skip
 
 
+def test_platings_are_those_of_the_bench_log(demo: Path) -> None:
+    """Charge and time of each plating are the truth's, and the loss is seen where there is one."""
+    true = true_cells(demo)
+    found = {row["cell"]: row for row in rows(demo, "plating")}
+    for cell, row in found.items():
+        model = true[cell]["reference"]
+        assert row["time_h"] == pytest.approx(model["plated_h"], abs=1 / 60)
+        assert row["charge_mAh"] == pytest.approx(model["plated_mAh"], rel=1e-6)
+        assert row["lost"] == int(model["lost_h"] is not None), cell
+    assert len(found) >= 20
+
+
+def test_differential_capacity_gives_back_the_charge(demo: Path) -> None:
+    """Summed over its bins, dQ/dV of each electrode is the charge of the half-cycle."""
+    charges = {
+        (row["cell"], row["cycle"], half): row[f"{half}_capacity_mAh"]
+        for row in rows(demo, "cycles") for half in ("charge", "discharge")
+    }  # fmt: skip
+    sums: dict[tuple, float] = {}
+    for row in rows(demo, "differential_capacity"):
+        key = (row["cell"], row["cycle"], row["half"], row["electrode"])
+        sums[key] = sums.get(key, 0.0) + row["charge_mAh"]
+    assert len(sums) > 100
+    for (cell, cycle, half, _), charge in sums.items():
+        assert charge == pytest.approx(charges[cell, cycle, half], rel=1e-6)
+
+
 def test_swapped_leads_are_named(demo: Path) -> None:
     """The cell whose leads are swapped, and no other, has the finding; nothing is turned round."""
     swapped = [cell for cell, true in true_cells(demo).items() if true.get("swapped")]

@@ -18,6 +18,7 @@ from trivet.io.campaign_folder import SETTINGS_FILE, CampaignFolder, read_campai
 from trivet.io.checksums import sha256
 from trivet.io.patterns import find_files
 from trivet.io.yaml_lines import Place
+from trivet.records.cell_facts import MEASURED_COLUMNS, CellFacts
 from trivet.records.stages import CELL_TABLES, STAGE_SETTINGS
 from trivet.records.tables import TABLES
 from trivet.source_digest import source_digest
@@ -210,7 +211,7 @@ class Workflow:
             ]
             chosen = {
                 "clock_start_s": facts.clock_start_s,
-                **({"log": plating} if stage == "cycling" else {}),
+                **({"log": plating, "values": _measured(facts)} if stage == "cycling" else {}),
             }
         return json.dumps({"cell": cell, "batch": facts.batch, **chosen}, ensure_ascii=False)
 
@@ -261,6 +262,11 @@ class Workflow:
     def table(self, *names: str) -> list[Path]:
         """Paths of campaign tables."""
         return [self.tables / f"{name}.parquet" for name in names]
+
+
+def _measured(facts: CellFacts) -> dict[str, str]:
+    """What the build sheet says of masses and sizes of a cell."""
+    return {name: facts.values[name] for name in MEASURED_COLUMNS if facts.values.get(name)}
 
 
 def _digest(parts: list[tuple[str, str]]) -> str:

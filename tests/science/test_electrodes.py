@@ -1,4 +1,4 @@
-"""Electrodes: dc resistance, hysteresis, ends, closure, exchanged leads.
+"""Electrodes: dc resistance, hysteresis, ends, closure.
 
 P1-17 and P1-9 are worked by hand from the definitions.
 """
@@ -12,7 +12,6 @@ from trivet.science.electrodes import (
     dc_resistance_ohm,
     electrode_cycles,
     hysteresis_V,
-    swapped_leads,
 )
 from trivet.science.halves import CycleRules, measure_halves
 
@@ -122,7 +121,7 @@ def measured(electrode):
         time_s,
         current_mA,
         positive_V if electrode == "positive" else negative_V,
-        rows=halves.rows,
+        halves=halves,
         cycles=found,
         electrode=electrode,
         longest_gap_s=4000.0,
@@ -156,36 +155,3 @@ def test_withheld_cycles_have_no_values():
     hidden = positive.withhold(np.array([True]))
     assert all(np.isnan(values).all() for values in vars(hidden).values())
     assert vars(positive.withhold(np.array([False])))["minimum_potential_V"] == 3.20
-
-
-def swap(cell_V, positive_V, negative_V, steps=(), measured=True):
-    """Evidence for exchanged leads."""
-    return swapped_leads(
-        np.asarray(cell_V),
-        np.asarray(positive_V),
-        np.asarray(negative_V),
-        positive_resistance_ohm=np.asarray(steps, dtype=float),
-        measured=measured,
-        closure_limit_mV=10.0,
-    )
-
-
-def test_exchanged_leads_show_in_closure_and_order():
-    """Two potentials exchanged beside a right cell voltage are seen; the right order is not."""
-    cell_V, positive_V, negative_V = [3.3, 3.4], [3.4, 3.5], [0.1, 0.1]
-    assert not swap(cell_V, positive_V, negative_V).swapped
-    found = swap(cell_V, negative_V, positive_V)
-    assert found.swapped
-    assert "closure is 0.0 mV with the leads exchanged" in found.reason
-    assert "below the negative" in found.reason
-
-
-def test_exchanged_leads_show_in_the_response_to_current():
-    """Where the negative was derived, a positive that falls on charging gives the leads away."""
-    cell_V, wrong_V = np.array([3.3, 3.4]), np.array([0.1, 0.09])
-    derived_V = wrong_V - cell_V
-    found = swap(cell_V, wrong_V, derived_V, steps=[-20.0] * 5, measured=False)
-    assert found.swapped
-    assert found.reason == "the positive moves against the current at 5 of 5 steps"
-    assert not swap(cell_V, wrong_V, derived_V, steps=[-20.0] * 4, measured=False).swapped
-    assert not swap([np.nan], [np.nan], [np.nan]).swapped

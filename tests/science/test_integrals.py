@@ -20,6 +20,8 @@ from trivet.science.constants import (
 from trivet.science.efficiencies import mean_voltage_V
 from trivet.science.integrals import (
     charge_mAh,
+    charges_by_sign,
+    energies_by_sign,
     energy_mWh,
     long_gaps,
     span_sums,
@@ -226,3 +228,20 @@ def test_charge_scales_with_current_and_time(record, factor):
     assert charge_mAh(factor * time_s, current_mA, sign=1).sum() == pytest.approx(
         factor * once, rel=1e-9, abs=1e-9
     )
+
+
+@given(records, st.integers(0, 2**32 - 1), st.sampled_from([np.inf, 50.0]))
+def test_both_signs_at_once_are_the_same(record, seed, gap_s):
+    """Charges and energies of both signs together equal those of each sign, gaps included."""
+    # As instruments write them: products of far smaller numbers underflow to nought.
+    time_s, current_mA = np.round(record[0], 6), np.round(record[1], 6)
+    rng = np.random.default_rng(seed)
+    potential_V = np.where(rng.random(time_s.size) < 0.1, np.nan, rng.normal(0, 1, time_s.size))
+    current_mA = np.where(rng.random(time_s.size) < 0.1, np.nan, current_mA)
+    charges = charges_by_sign(time_s, current_mA, longest_gap_s=gap_s)
+    energies = energies_by_sign(time_s, current_mA, potential_V, charges, longest_gap_s=gap_s)
+    for sign in (1, -1):
+        charge = charge_mAh(time_s, current_mA, sign=sign, longest_gap_s=gap_s)
+        assert charges[sign] == pytest.approx(charge, abs=1e-12)
+        energy = energy_mWh(time_s, current_mA, potential_V, sign=sign, longest_gap_s=gap_s)
+        assert energies[sign] == pytest.approx(energy, abs=1e-12, nan_ok=True)

@@ -25,11 +25,10 @@ from trivet.science.reference_checks import (
     anchor_offsets_mV,
     charge_left,
     common_jumps_mV,
-    drift_mV_per_day,
     median_closure_mV,
     rest_noise_mV,
-    robust_slope,
 )
+from trivet.science.reference_drift import drift_mV_per_day, robust_slope
 
 
 def offset(time_h, value):

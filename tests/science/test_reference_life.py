@@ -53,9 +53,12 @@ def life_of(
     return reference_life(
         cycles_of(20),
         checks=deciding_checks(
-            time_h=np.array([row[0] for row in checks]),
-            value_mV=np.array([row[2] for row in checks]),
-            check=np.array([row[1] for row in checks], dtype=object),
+            {
+                "time_h": np.array([row[0] for row in checks]),
+                "value": np.array([row[2] for row in checks]),
+                "check": np.array([row[1] for row in checks], dtype=object),
+                "trust": np.array(["lost"] * len(checks), dtype=object),
+            }
         ),
         states=("unknown",),
         cell=cell_of(209.5) if cell is None else cell,
@@ -97,6 +100,13 @@ def test_one_jump_loses_a_reference() -> None:
     assert (lost.hours.upper, lost.hours.lower) == (67.0, 45.0)
     assert "common-mode jump -310.0 mV at 72.00 h" in lost.evidence
     assert not life_of([(50, "offset", 2.0), (72, "jump", -19.0)]).observed
+
+
+def test_a_soft_short_loses_a_reference() -> None:
+    """A soft short suffices although no offset shows it; it is known to the check."""
+    life = life_of([(50, "offset", 0.5), (80, "soft short", 4.0), (100, "offset", 0.5)])
+    assert (life.observed, life.hours.lower, life.hours.upper) == (True, 45.0, 75.0)
+    assert "soft short at 80.00 h: no response to current for 4.0 h" in life.evidence
 
 
 def test_without_a_good_check_the_plating_is_the_lower_bound() -> None:

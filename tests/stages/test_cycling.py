@@ -394,3 +394,130 @@ def test_the_command_writes_every_table(tmp_path):
     main([*arguments, "--inputs", *inputs, "--out", str(tmp_path / "out")])
     for name in (*result().tables, "findings"):
         read_table(TABLES[name], tmp_path / "out" / f"{name}.parquet")
+
+
+SHEET = {
+    "positive_disc_mass_mg": "15.20",
+    "positive_disc_mass_uncertainty_mg": "0.02",
+    "positive_foil_mass_mg": "4.58",
+    "positive_foil_mass_uncertainty_mg": "0.05",
+    "positive_active_fraction": "0.92",
+    "positive_diameter_mm": "12.0",
+    "positive_diameter_uncertainty_mm": "0.1",
+}
+
+
+def test_capacities_per_mass_and_area_carry_their_uncertainty():
+    """P1-15: 9.7704 mg with 0.507 % and 1.130973 cm2 with 1.667 %; without a sheet no number."""
+    found = result(facts=CellFacts("c1", "b1", clock_start_s=START_s, log=LOG, values=SHEET))
+    row = rows(found, "cycles")[0]
+    assert row["specific_capacity_mAh_g"] == pytest.approx(1900.0 / 9.7704)
+    share = row["specific_capacity_uncertainty_mAh_g"] / row["specific_capacity_mAh_g"]
+    assert share == pytest.approx(0.00507, abs=5e-6)
+    assert row["areal_capacity_mAh_cm2"] == pytest.approx(1.9 / 1.130973, rel=1e-6)
+    share = row["areal_capacity_uncertainty_mAh_cm2"] / row["areal_capacity_mAh_cm2"]
+    assert share == pytest.approx(1 / 60)
+    assert rows(result(), "cycles")[0]["specific_capacity_mAh_g"] is None
+    weighed = SHEET | {"positive_active_mass_mg": "10.0"}
+    found = result(facts=CellFacts("c1", "b1", clock_start_s=START_s, log=LOG, values=weighed))
+    row = rows(found, "cycles")[0]
+    assert row["specific_capacity_mAh_g"] == pytest.approx(190.0)
+    assert row["specific_capacity_uncertainty_mAh_g"] is None
+
+
+def test_an_implausible_build_is_said_also_without_rows():
+    """What the sheet says of a cell is checked whether or not the cell gave data."""
+    facts = CellFacts("c1", "b1", clock_start_s=START_s, values={"lead_wire_um": "80"})
+    assert "plausibility of the build" in checks_of(result(facts=facts))
+
+
+def test_slippage_and_inefficiency_per_hour():
+    """Both ends slip by 0.1 mAh a cycle (2.0 in, 1.9 out); 5 % in the 4 h of a cycle at 0.5/h."""
+    cycles = rows(result(), "cycles")
+    assert cycles[0]["charge_slippage_mAh"] is None
+    for row in cycles[1:]:
+        assert row["charge_slippage_mAh"] == pytest.approx(0.1)
+        assert row["discharge_slippage_mAh"] == pytest.approx(0.1)
+    row = cycles[1]
+    assert row["inefficiency_per_h"] == pytest.approx(0.05 / (row["end_h"] - row["start_h"]))
+
+
+def test_both_hystereses_and_the_shares_of_the_electrodes():
+    """Half of the charge passes at 3.45 and 0.1 V, half of the discharge at 3.30 and 0.425 V."""
+    both = [row for row in rows(result(), "electrode_cycles") if row["cycle"] == 2]
+    negative, positive = sorted(both, key=lambda row: row["electrode"])
+    assert positive["hysteresis_at_half_V"] == pytest.approx(3.45 - 3.30)
+    assert negative["hysteresis_at_half_V"] == pytest.approx(0.425 - 0.10)
+    assert positive["hysteresis_at_half_V"] != pytest.approx(positive["hysteresis_V"], rel=0.01)
+    assert positive["polarisation_share"] + negative["polarisation_share"] == pytest.approx(1.0)
+
+
+@pytest.mark.parametrize(
+    ("shift_V", "words"), [(0.0, "no"), (-0.045, "near"), (-0.052, "near"), (-0.056, "possible")]
+)
+def test_lithium_deposition_is_told_by_the_minimum(shift_V, words):
+    """The negative's minimum of 50 mV, lowered at the end of charges only, against 10 and -5 mV."""
+    columns = simulated(WEEKS)
+    low = columns["negative_V"] < 0.0501
+    for name, sign in (("negative_V", 1.0), ("cell_V", -1.0)):
+        columns[name] = columns[name] + np.where(low, sign * shift_V, 0.0)
+    found = result(columns)
+    kinds = {
+        row["lithium_deposition"]
+        for row in rows(found, "electrode_cycles")
+        if row["electrode"] == "negative"
+    }
+    assert kinds == {words}
+    assert ("lithium deposition" in checks_of(found)) == (words == "possible")
+    empty_of = [r for r in rows(found, "electrode_cycles") if r["electrode"] == "positive"]
+    assert {row["lithium_deposition"] for row in empty_of} == {""}
+
+
+def test_differential_capacity_gives_back_the_charge():
+    """Formation and last check-up: bins of both electrodes add to the charge passed."""
+    found = result()
+    bins = rows(found, "differential_capacity")
+    assert {row["cycle"] for row in bins} == {1, 8}
+    for half, charge in (("charge", 2.0), ("discharge", 1.9)):
+        for electrode in ("positive", "negative"):
+            own = [
+                row["charge_mAh"]
+                for row in bins
+                if (row["cycle"], row["half"], row["electrode"]) == (8, half, electrode)
+            ]
+            assert sum(own) == pytest.approx(charge)
+
+
+def test_untrusted_potentials_have_no_differential_capacity():
+    """Without trust no electrode has bins, and neither has a cell without potentials."""
+    found = result(facts=CellFacts("c1", "b1", clock_start_s=START_s))
+    assert not rows(found, "differential_capacity")
+    assert not rows(result(simulated(WEEKS, cell_only=True)), "differential_capacity")
+
+
+def test_a_plating_stands_in_its_table():
+    """50 uAh on a mesh of 4 mm, 30 um at 127 um (0.1865 cm2): 1.3 um; loss and life as found."""
+    mesh = Reference(
+        disc_diameter_mm=4.0, wire_width_um=30.0, wire_pitch_um=127.0, channel_resistance_ohm=1e9
+    )
+    columns = simulated(WEEKS, shift=lambda hours: np.where(hours > 60.6, -0.3, 0.0))
+    (row,) = rows(result(columns, reference=mesh), "plating")
+    assert row["area_cm2"] == pytest.approx(np.pi / 4 * 0.16 * 2 * np.pi * 30 / 127)
+    assert row["thickness_um"] == pytest.approx(4.84908077 * 0.05 / row["area_cm2"])
+    assert (row["time_h"], row["usable_mAh"], row["lost"]) == (0.5, pytest.approx(0.04), 1)
+    assert row["observed_life_h"] == pytest.approx(60.67 - 0.5, abs=0.2)
+    # Both channels of 1 Gohm together see 3.4 to 3.7 V: some 3.6 nA.
+    assert row["expected_life_h"] == pytest.approx(0.04 / 3.6e-6, rel=0.1)
+
+
+def test_plating_again_starts_anew():
+    """A reference lost at 60.6 h and plated again at 70 h counts as a second plating."""
+    again = LogEntry("c1", START_s + 70 * 3600.0, "re-plated", charge_mAh=0.03)
+    facts = CellFacts("c1", "b1", clock_start_s=START_s, log=(*LOG, again))
+    shift = lambda hours: np.where((hours > 60.6) & (hours < 70), -0.3, 0.0)  # noqa: E731
+    found = result(simulated(WEEKS, shift=shift), facts=facts)
+    first, second = rows(found, "plating")
+    assert (first["lost"], second["lost"]) == (1, 0)
+    assert second["time_h"] == 70.0
+    assert second["observed_life_h"] == pytest.approx(rows(found, "timeline")[-1]["end_h"] - 70.0)
+    assert states(found, "reference")[-1] != "lost"

@@ -78,8 +78,8 @@ def check_row(cell: str, hours: float, check: str, value: float) -> dict[str, An
 
 
 def table(name: str, rows: list[dict[str, Any]]) -> pa.Table:
-    """Rows as a table."""
-    return make_table(TABLES[name], {key: [r[key] for r in rows] for key in TABLES[name].names})
+    """Rows as a table; what a row does not say is missing."""
+    return make_table(TABLES[name], {key: [r.get(key) for r in rows] for key in TABLES[name].names})
 
 
 def inputs(**rows: list[dict[str, Any]]) -> dict[str, pa.Table]:

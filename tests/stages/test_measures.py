@@ -142,6 +142,7 @@ def compare(comparison: dict[str, Any] | None = None, **changes: Any) -> Measure
         comparison=Comparison.model_validate(comparison or SETTINGS),
         survival=Survival(),
         ageing_rate=0.5,
+        efficiency_cycles=20,
     )
 
 
@@ -241,6 +242,53 @@ def test_two_against_two_in_a_batch_can_show_nothing() -> None:
     assert "no 95 % interval" in row["reason"]
 
 
+def hysteresis_rows() -> dict[str, list[dict[str, Any]]]:
+    """Cycles and electrodes of two cells; hysteresis grows by 1 mV a cycle of 4 h."""
+    cycles = [
+        row | {"mean_charge_voltage_V": 3.4 + 0.001 * row["cycle"], "mean_discharge_voltage_V": 3.3}
+        for cell in ("plain0", "bead0", "bead1")
+        for row in cycle_rows(cell, number=5)
+    ]
+    electrodes = [
+        {"cell": row["cell"], "cycle": row["cycle"], "electrode": "positive"}
+        | (
+            {"withheld": 1, "trust": "lost"}
+            if row["cell"] == "bead0" or row["cycle"] > 3
+            else {"withheld": 0, "trust": "trusted", "hysteresis_V": 0.05 + 0.0005 * row["cycle"]}
+        )
+        for row in cycles
+    ]
+    return {"cycles": cycles, "electrode_cycles": electrodes}
+
+
+def test_hysteresis_grows_per_100_h() -> None:
+    """1 mV in 4 h is 25 mV in 100 h; the positive has half of it, from its trusted cycles only."""
+    own = numbers(compare(**hysteresis_rows()), "plain0")
+    assert own["growth of the hysteresis of the cell"]["value"] == pytest.approx(0.025)
+    assert own["growth of the hysteresis of the positive"]["value"] == pytest.approx(0.0125)
+    assert own["growth of the hysteresis of the negative"]["value"] is None
+
+
+def test_withheld_cells_are_counted_with_their_bound() -> None:
+    """A cell without a trusted cycle counts as withheld, and its bound spans the values seen."""
+    rows = hysteresis_rows()
+    measure = "growth of the hysteresis of the positive"
+    found = compare(**rows)
+    assert numbers(found, "bead0")[measure]["reason"] == "withheld: the reference was not trusted"
+    row = contrast(found, measure, "bead")
+    assert (row["withheld_cells"], row["missing_cells"]) == (1, 6)
+    assert row["bound_lower"] == pytest.approx(row["bound_upper"])
+    assert contrast(found, CAPACITY, "bead")["withheld_cells"] == 0
+
+
+def test_the_spread_of_a_group_is_that_of_numpy() -> None:
+    """The spread is the standard deviation with divisor n - 1, of group and control each."""
+    row = contrast(compare(), CAPACITY, "film")
+    for name, seal in (("group_spread", "film"), ("control_spread", "plain")):
+        values = [CAPACITIES[f"{seal}{i}"] for i in range(4)]
+        assert row[name] == pytest.approx(np.std(values, ddof=1))
+
+
 def test_missing_cells_are_counted_in_the_contrast() -> None:
     """One cell of eight has the number: the others are counted, and nothing is estimable."""
     row = contrast(compare(), OHMIC, "bead")
@@ -255,7 +303,11 @@ def test_the_command_writes_both_tables(tmp_path: Path) -> None:
     for name, data in tables().items():
         paths.append(tmp_path / "in" / f"{name}.parquet")
         write_table(TABLES[name], data, paths[-1])
-    settings = {"comparison": SETTINGS, "survival": {}, "cycling": {"ageing_rate": 0.5}}
+    settings = {
+        "comparison": SETTINGS,
+        "survival": {},
+        "cycling": {"ageing_rate": 0.5, "efficiency_cycles": 20},
+    }
     main(
         [
             *("--settings", json.dumps(settings)),

@@ -14,7 +14,7 @@ from trivet.records.settings import BenchLog, BuildSheet
 
 _FORBIDDEN_IN_ID = re.compile(r'[\\/{}<>:"|?*\x00-\x1f]')
 _TIME = re.compile(r"_at$")
-_MEASURED = re.compile(r"_(mg|mm|um|uL|cm2|mAh|ohm)$")
+_MEASURED = re.compile(r"_(mg|mm|um|uL|cm2|mAh|ohm|fraction)$")
 
 
 def read_cells(

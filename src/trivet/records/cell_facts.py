@@ -41,6 +41,28 @@ FAILURE_CAUSES: tuple[str, ...] = (
 """Causes that end a cell, in the words of the report."""
 
 
+MEASURED_COLUMNS: tuple[str, ...] = (
+    "separators",
+    "positive_active_mass_mg",
+    "positive_mass_uncertainty_mg",
+    "positive_disc_mass_mg",
+    "positive_disc_mass_uncertainty_mg",
+    "positive_foil_mass_mg",
+    "positive_foil_mass_uncertainty_mg",
+    "positive_active_fraction",
+    "positive_diameter_mm",
+    "positive_diameter_uncertainty_mm",
+    "negative_diameter_mm",
+    "mesh_diameter_mm",
+    "mesh_thickness_um",
+    "lead_wire_um",
+    "lead_insulation_um",
+)
+"""Columns of the build sheet, all optional, that capacities per mass and area, and what is
+plausible, rest on. The mass is that of the active material, or follows from disc, foil and
+fraction."""
+
+
 @dataclass(frozen=True)
 class LogEntry:
     """One entry of the bench log.

@@ -9,6 +9,8 @@ _SHEET = "trivet.io.build_sheet:read_build_sheet"
 _COMPARISON = "trivet.science.comparison"
 _CONTRAST = "trivet.science.contrast:contrast"
 _MEASURE = "trivet.science.measures:permutation_difference"
+_BOUNDS = "trivet.science.measure_bounds:withheld_bounds"
+_SPREAD = "trivet.science.measure_bounds:spread_within"
 
 COMPARISONS = Table(
     "comparisons",
@@ -121,6 +123,12 @@ MEASURES = Table(
             _MEASURE,
             required=True,
         ),
+        count(
+            "withheld_cells",
+            "of these, cells whose value is withheld because the reference was not trusted",
+            "trivet.stages.measures:run",
+            required=True,
+        ),
         number("difference", "", "Hodges-Lehmann difference, group less control", _MEASURE),
         number("lower", "", "lower limit by inverting the exact test", _MEASURE),
         number("upper", "", "upper limit by inverting the exact test", _MEASURE),
@@ -132,6 +140,18 @@ MEASURES = Table(
             f"{_COMPARISON}:holm",
         ),
         number("smallest_attainable_p", "1", "smallest p that these groups could give", _MEASURE),
+        number(
+            "bound_lower",
+            "",
+            "difference if withheld cells of the group had the lowest value of all cells and those "
+            "of the control the highest",
+            _BOUNDS,
+        ),
+        number("bound_upper", "", "the same the other way round", _BOUNDS),
+        number("group_spread", "", "standard deviation (n - 1) of the cells of the group", _SPREAD),
+        number(
+            "control_spread", "", "standard deviation (n - 1) of the cells of the control", _SPREAD
+        ),
         text("reason", "why a value is missing; empty otherwise", _MEASURE),
     ),
     key=("measure", "factor", "group", "control"),

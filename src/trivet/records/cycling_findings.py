@@ -15,6 +15,7 @@ CHECK_WORDS = {
     "closure": "closure",
     "noise": "noise at rest",
     "charge left": "plated charge left",
+    "soft short": "soft short of the reference",
 }
 """Names of the reference checks as findings call them."""
 
@@ -41,6 +42,20 @@ def hours_from_first_row(cell: str) -> Finding:
         "the build sheet); hours count from the first row, and so does a plating that can't be "
         "placed either.",
         "hours from the first row",
+    )
+
+
+def moved_rows(cell: str, *, count: int) -> Finding:
+    """Say that rows of one time were put in order."""
+    return Finding(
+        cell,
+        "order of rows",
+        "note",
+        f"{count} row(s) at a switch of the current stood in another order within one time; they "
+        "were ordered by how the current goes on from the rows around them.",
+        "rows ordered",
+        value=float(count),
+        unit="1",
     )
 
 
@@ -126,15 +141,41 @@ def closure_not_testable(cell: str, *, derived: str) -> Finding:
     )
 
 
-def swapped_leads(cell: str, *, reason: str) -> Finding:
-    """Propose, not apply, an exchange of the leads."""
+def wrong_leads(cell: str, *, fault: str, reason: str) -> Finding:
+    """Propose, not apply, to exchange leads or to turn the sign of a potential."""
+    action = "reference suspect at best, values of electrodes withheld; nothing was "
+    if fault == "exchanged":
+        return Finding(
+            cell,
+            "swapped leads",
+            "fault",
+            f"The leads of positive and negative look exchanged: {reason}. If so, exchange the two "
+            "columns in the layout of this cell's files.",
+            action + "exchanged",
+        )
     return Finding(
         cell,
-        "swapped leads",
+        "reversed lead",
         "fault",
-        f"The leads of positive and negative look exchanged: {reason}. If so, exchange the two "
-        "columns in the layout of this cell's files.",
-        "reference suspect at best, values of electrodes withheld; nothing was exchanged",
+        f"Leads look reversed ({fault}): {reason}. If so, correct the channel, or have the sign "
+        "turned when the file is exported.",
+        action + "turned",
+    )
+
+
+def deposition(cell: str, *, cycles: Sequence[int], lowest_V: float) -> Finding:
+    """Say that lithium could have deposited on the negative."""
+    return Finding(
+        cell,
+        "lithium deposition",
+        "caution",
+        f"The negative went below 0 V against lithium in {len(cycles)} cycle(s), first in cycle "
+        f"{min(cycles)}, down to {1000.0 * lowest_V:.1f} mV: lithium deposition was possible, "
+        "which does not prove it.",
+        "none",
+        value=lowest_V,
+        limit=0.0,
+        unit="V",
     )
 
 

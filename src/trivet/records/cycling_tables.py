@@ -10,9 +10,12 @@ _CYCLES = "trivet.science.cycling"
 _HALVES = "trivet.science.half_cycles"
 _INTEGRALS = "trivet.science.integrals"
 _NUMBERS = "trivet.science.efficiencies"
+_MASS = "trivet.science.electrode_mass"
+_POLARISATION = "trivet.science.polarisation"
 _PHASES = "trivet.science.phases"
 _ELECTRODES = "trivet.science.electrodes"
 _REFERENCE = "trivet.science.reference"
+_INTERVAL = "trivet.science.reference_drift:slope_interval"
 
 CYCLES = Table(
     "cycles",
@@ -116,6 +119,48 @@ CYCLES = Table(
             "share of the charge passed at constant voltage",
             f"{_CYCLES}:constant_voltage_share",
         ),
+        number(
+            "charge_slippage_mAh",
+            "mA.h",
+            "how far the end of charge moved since the cycle before, on the axis of net charge",
+            f"{_NUMBERS}:endpoint_slippage_mAh",
+        ),
+        number(
+            "discharge_slippage_mAh",
+            "mA.h",
+            "how far the end of discharge moved since the cycle before",
+            f"{_NUMBERS}:endpoint_slippage_mAh",
+        ),
+        number(
+            "inefficiency_per_h",
+            "h-1",
+            "coulombic inefficiency over the duration of the cycle",
+            f"{_NUMBERS}:inefficiency_per_h",
+        ),
+        number(
+            "specific_capacity_mAh_g",
+            "mA.h/g",
+            "discharge capacity over the active mass of the positive",
+            f"{_MASS}:per_unit",
+        ),
+        number(
+            "specific_capacity_uncertainty_mAh_g",
+            "mA.h/g",
+            "its standard uncertainty from the mass alone",
+            f"{_MASS}:per_unit",
+        ),
+        number(
+            "areal_capacity_mAh_cm2",
+            "mA.h/cm2",
+            "discharge capacity over the area of the positive disc",
+            f"{_MASS}:per_unit",
+        ),
+        number(
+            "areal_capacity_uncertainty_mAh_cm2",
+            "mA.h/cm2",
+            "its standard uncertainty from the diameter alone",
+            f"{_MASS}:per_unit",
+        ),
         number("lowest_voltage_V", "V", "lowest cell voltage in the cycle", f"{_CYCLES}:cycles"),
         number("highest_voltage_V", "V", "highest cell voltage in the cycle", f"{_CYCLES}:cycles"),
     ),
@@ -167,6 +212,19 @@ ELECTRODE_CYCLES = Table(
             f"{_ELECTRODES}:hysteresis_V",
         ),
         number(
+            "hysteresis_at_half_V",
+            "V",
+            "difference of the potentials at half of the charge and of the discharge, positive as "
+            "a loss",
+            f"{_POLARISATION}:potential_at_half_V",
+        ),
+        number(
+            "polarisation_share",
+            "1",
+            "share of this electrode in the hysteresis (of mean potentials) of both",
+            f"{_POLARISATION}:polarisation_share",
+        ),
+        number(
             "dc_resistance_ohm",
             "Ohm",
             "change of potential over change of current at a step",
@@ -177,6 +235,18 @@ ELECTRODE_CYCLES = Table(
             "s",
             "delay after the step at which the resistance was read",
             f"{_ELECTRODES}:dc_resistance_ohm",
+        ),
+        number(
+            "corrected_minimum_V",
+            "V",
+            "lowest potential of a negative that is not lithium, less its ohmic part where the "
+            "settings give one",
+            f"{_POLARISATION}:corrected_minimum_V",
+        ),
+        text(
+            "lithium_deposition",
+            "possible, near or no, by that minimum; empty where it does not apply",
+            f"{_POLARISATION}:lithium_deposition",
         ),
         text(
             "trust",
@@ -212,6 +282,8 @@ REFERENCE_CHECKS = Table(
         text("unit", "unit of value and limit", f"{_REFERENCE}:assess"),
         number("limit", "", "limit it was held against, in the row's unit", f"{_REFERENCE}:assess"),
         text("trust", "trust that follows from this check", f"{_REFERENCE}:assess", required=True),
+        number("lower", "", "lower limit of the 95 % interval of a drift", _INTERVAL),
+        number("upper", "", "upper limit of the 95 % interval of a drift", _INTERVAL),
     ),
     key=("cell", "time_h", "check"),
 )

@@ -27,6 +27,14 @@ class Electrodes(Block):
         "the negative",
         example={"material": "graphite", "theoretical_capacity_mAh_g": 371.9},
     )
+    negative_ohmic_ohm: float | None = setting(
+        None,
+        "ohmic resistance between negative and reference, from impedance of the same side, by "
+        "which the lowest potential of the negative is corrected; null: not corrected",
+        unit="ohm",
+        example=4.2,
+        ge=0,
+    )
 
 
 class Cycling(Block):
@@ -57,6 +65,12 @@ class Cycling(Block):
     dc_delay_tolerance_s: float = setting(
         2.0, "refuse dc resistance when no row lies within this of the delay", unit="s", gt=0
     )
+    differential_bin_V: float = setting(
+        0.005, "width of the bins of potential in which dQ/dV is given", unit="V", gt=0
+    )
+    efficiency_cycles: int = setting(
+        20, "first ageing cycles that the mean coulombic efficiency of a cell is taken over", ge=1
+    )
     switch_bound_share: float = setting(
         0.005,
         "a finding where rows missing at a switch of the current leave more than this share of a "
@@ -83,6 +97,13 @@ class Reference(Block):
         None, "width of the mesh wire", unit="um", example=30.0, gt=0
     )
     wire_pitch_um: float | None = setting(None, "pitch of the mesh", unit="um", example=127.0, gt=0)
+    wire_area_cm2: float | None = setting(
+        None,
+        "surface that is plated, where it is no woven mesh of the three sizes above; null: that of "
+        "both sets of wires of the mesh",
+        unit="cm2",
+        gt=0,
+    )
     plating_efficiency: float = setting(
         0.8, "share of the plated charge that is usable lithium; an assumption", gt=0, le=1
     )
@@ -152,6 +173,25 @@ class Trust(Block):
         0.5, "share of the plated charge left below which it is suspect", gt=0, lt=1
     )
     charge_left_lost: float = setting(0.2, "share left below which it is not believed", gt=0, lt=1)
+    soft_short_near_mV: float = setting(
+        5.0, "an electrode within this of the reference may be shorted to it", unit="mV", gt=0
+    )
+    soft_short_response: float = setting(
+        0.05,
+        "and is where its share in the response of the cell to current is below this",
+        gt=0,
+        lt=1,
+    )
+    soft_short_lasting_h: float = setting(
+        1.0, "for longer than this while current flows: lost", unit="h", gt=0
+    )
+    deposition_near_mV: float = setting(
+        10.0,
+        "a negative below this is near lithium deposition; below 0 V by more than the offset of a "
+        "suspect reference it is possible",
+        unit="mV",
+        gt=0,
+    )
     kk_suspect_percent: float = setting(
         0.5, "Kramers-Kronig rms above which a spectrum is suspect", unit="%", gt=0
     )

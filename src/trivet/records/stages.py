@@ -42,7 +42,12 @@ STAGE_SETTINGS: dict[str, tuple[str, ...]] = {
         "campaign.time_zone",
         "campaign.data_cut",
     ),
-    "measures": ("comparison", "survival", "cycling.ageing_rate"),
+    "measures": (
+        "comparison",
+        "survival",
+        "cycling.ageing_rate",
+        "cycling.efficiency_cycles",
+    ),
     "findings": (),
     "report": (
         "campaign",
@@ -71,6 +76,8 @@ CELL_TABLES: dict[str, tuple[str, ...]] = {
         "timeline",
         "excursions",
         "potential_curves",
+        "plating",
+        "differential_capacity",
         "findings",
     ),
     "impedance": ("spectra", "spectrum_curves", "findings"),

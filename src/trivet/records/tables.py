@@ -12,6 +12,7 @@ from trivet.records.cycling_tables import (
     REFERENCE_CHECKS,
     TIMELINE,
 )
+from trivet.records.electrode_tables import DIFFERENTIAL_CAPACITY, PLATING
 from trivet.records.impedance_tables import SPECTRA, SPECTRUM_CURVES
 from trivet.records.lifetime_tables import AT_RISK, CAUSES, CELLS, LIFE_SUMMARY, LIFETIMES, SURVIVAL
 from trivet.records.raw_tables import (
@@ -45,6 +46,8 @@ TABLES: dict[str, Table] = {
         EXCURSIONS,
         CELL_MEASURES,
         POTENTIAL_CURVES,
+        PLATING,
+        DIFFERENTIAL_CAPACITY,
         SPECTRUM_CURVES,
         SERIES,
         SPECTRUM_POINTS,

@@ -74,7 +74,8 @@ def reference(data: ReportData) -> dict[str, Any]:
                 *(_check_column(name, data.rows["reference_checks"]) for name in names),
             ],
             caption="References: the last state, and the last value of each check with its limit "
-            "in brackets. A dash: the check could not be made. From timeline, lifetimes and "
+            "in brackets; a drift with its 95 % interval where five offsets allow one. "
+            "A dash: the check could not be made. From timeline, lifetimes and "
             "reference_checks.",
             reason="No references: no cell.",
             small=True,
@@ -93,6 +94,8 @@ def _check_column(name: str, rows: list[Row]) -> PrintedColumn:
         if check is None or check["value"] is None:
             return MISSING
         limit = f" ({number(check['limit'])})" if check["limit"] is not None else ""
+        if not is_missing(check["lower"]):
+            limit = f" [{interval(check['lower'], check['upper'], 2)}]" + limit
         return number(check["value"], 2) + limit
 
     return made(f"{name} [{unit_name}]" if unit_name else name, text, numeric=True)
@@ -191,20 +194,43 @@ def measures(data: ReportData) -> dict[str, Any]:
                 made("unit", lambda r: unit(r["unit"]) or "1"),
                 made("contrast", lambda r: f"{r['group']} / {r['control']}"),
                 made("cells", lambda r: f"{r['cells']} v {r['control_cells']}", numeric=True),
-                figure("missing", "missing_cells", count),
+                made("missing (withheld)", _missing, numeric=True),
                 figure("difference", "difference", number),
                 made("interval", lambda r: interval(r["lower"], r["upper"]), numeric=True),
                 figure("p", "p", p_value),
                 figure("adjusted", "p_adjusted", p_value),
                 figure("smallest p", "smallest_attainable_p", p_value),
-                words("remark", "reason"),
+                made("spread", _spread, numeric=True),
+                made("remark", _remark),
             ],
             caption="Differences of per-cell measures, group less control, with "
             f"{data.confidence} intervals. 'Missing': cells of both "
-            "groups without a value. Holm's correction covers the contrasts of one measure and "
+            "groups without a value, in brackets those withheld because the reference was not "
+            "trusted. 'Spread': standard deviation (n − 1) of group v control, batches pooled. "
+            "Holm's correction covers the contrasts of one measure and "
             "factor; among so many tests one or two p below 0.05 are expected by chance. "
             "From measures.",
             reason="No differences: there is nothing to compare.",
             small=True,
         )
     }
+
+
+def _missing(row: Row) -> str:
+    """Cells without a value, and how many of them are withheld."""
+    held = row["withheld_cells"]
+    return count(row["missing_cells"]) + (f" ({count(held)})" if held else "")
+
+
+def _spread(row: Row) -> str:
+    """Spread of group and control."""
+    return f"{number(row['group_spread'])} v {number(row['control_spread'])}"
+
+
+def _remark(row: Row) -> str:
+    """Why a value is missing, and how far withheld cells could move the difference."""
+    words_of = [row["reason"]] if row["reason"] else []
+    if row["withheld_cells"] and not is_missing(row["bound_lower"]):
+        bound = interval(row["bound_lower"], row["bound_upper"])
+        words_of.append(f"were the withheld as extreme as any seen: {bound}")
+    return "; ".join(words_of)

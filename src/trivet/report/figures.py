@@ -12,10 +12,12 @@ from trivet.io.store import write_csv
 from trivet.report import (
     figures_comparison,
     figures_cycling,
+    figures_electrodes,
     figures_impedance,
     figures_life,
     figures_reference,
     figures_survival,
+    figures_trust,
 )
 from trivet.report.data import ReportData
 from trivet.report.style import Absent, Drawing, look, svg
@@ -27,6 +29,9 @@ MAKERS: dict[str, Callable[[ReportData], list[Drawing | Absent]]] = {
     "effects": figures_comparison.effects,
     "capacity": figures_cycling.capacity,
     "potentials": figures_cycling.potentials,
+    "polarisation": figures_electrodes.shares,
+    "differential": figures_electrodes.differential,
+    "trust": figures_trust.timelines,
     "reference": figures_reference.offsets,
     "nyquist": figures_impedance.nyquist,
     "trends": figures_impedance.trends,

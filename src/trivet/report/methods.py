@@ -65,7 +65,11 @@ def _reference(data: ReportData, cite: Citations) -> list[str]:
         f"day; by a common jump of both potentials while the cell moves less than "
         f"{as_set(t.jump_cell_quiet_mV)} mV, beyond {as_set(t.jump_suspect_mV)} and "
         f"{as_set(t.jump_lost_mV)} mV; by noise at rest beyond {as_set(t.noise_suspect_mV)} and "
-        f"{as_set(t.noise_lost_mV)} mV. Closure, cell less positive plus negative, sees faults of "
+        f"{as_set(t.noise_lost_mV)} mV; by a soft short, where an electrode stays within "
+        f"{as_set(t.soft_short_near_mV)} mV of the reference for more than "
+        f"{as_set(t.soft_short_lasting_h)} h of current and takes less than "
+        f"{as_set(t.soft_short_response)} of the cell's response to it. Closure, "
+        "cell less positive plus negative, sees faults of "
         f"polarity, channel and timing (limits {as_set(t.closure_suspect_mV)} and "
         f"{as_set(t.closure_lost_mV)} mV) and never supports trust. All these limits are settings: "
         "common practice, no source.",

@@ -9,6 +9,7 @@ from typing import Any
 from trivet.report import (
     contents_cells,
     contents_comparison,
+    contents_electrodes,
     contents_front,
     contents_lives,
     contents_record,
@@ -52,9 +53,12 @@ SECTIONS: tuple[Section, ...] = (
     Section("comparison", "Comparisons", contents_comparison.comparison, ("effects",)),
     Section("lifetime", "Lives of the cells", contents_lives.lifetime),
     Section(
-        "cycling", "Capacity and electrodes", contents_cells.cycling, ("capacity", "potentials")
+        "cycling",
+        "Capacity and electrodes",
+        contents_electrodes.cycling,
+        ("capacity", "potentials", "polarisation", "differential"),
     ),
-    Section("reference", "References", contents_cells.reference, ("reference",)),
+    Section("reference", "References", contents_electrodes.reference, ("trust", "reference")),
     Section("impedance", "Impedance", contents_cells.impedance, ("nyquist", "trends")),
     Section("measures", "Per-cell measures", contents_cells.measures, ("measures",)),
     Section("findings", "Findings", contents_record.findings),

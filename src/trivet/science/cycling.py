@@ -12,13 +12,15 @@ from trivet.science.efficiencies import (
     c_rate,
     constant_voltage_start,
     coulombic_efficiency,
+    endpoint_slippage_mAh,
     energy_efficiency,
+    inefficiency_per_h,
     kind_of_cycle,
     retention,
 )
 from trivet.science.half_cycles import HalfCycles, runs
 from trivet.science.halves import CycleRules, Halves, extremes, without_spikes
-from trivet.science.integrals import Booleans, Floats, Integers, charge_mAh, without_offset
+from trivet.science.integrals import Booleans, Floats, Integers, without_offset
 
 
 @dataclass(frozen=True)
@@ -49,6 +51,9 @@ class Cycles:
     complete: Integers
     retention: Floats
     constant_voltage_share: Floats
+    charge_slippage_mAh: Floats
+    discharge_slippage_mAh: Floats
+    inefficiency_per_h: Floats
     lowest_voltage_V: Floats
     highest_voltage_V: Floats
 
@@ -85,6 +90,22 @@ def _complete(halves: Halves, charge: Integers, discharge: Integers) -> Booleans
     return both & whole[charge] & whole[discharge] if count else both
 
 
+def _slips(stored: Floats, given: Floats, complete: Booleans) -> tuple[Floats, Floats]:
+    """Slippage of both ends since the cycle before; NaN unless both cycles are complete."""
+    known = np.concatenate([[False], complete[1:] & complete[:-1]])[: complete.size]
+    of_charge, of_discharge = (
+        np.concatenate([[np.nan], slip])[: complete.size]
+        for slip in endpoint_slippage_mAh(stored, given)
+    )
+    return np.where(known, of_charge, np.nan), np.where(known, of_discharge, np.nan)
+
+
+def _per_hour(efficiency: Floats, complete: Booleans, hours: tuple[Floats, Floats]) -> Floats:
+    """Inefficiency of complete cycles per hour between their first and last row [1/h]."""
+    per_h = inefficiency_per_h(efficiency, duration_h=hours[1] - hours[0])
+    return np.where(complete, per_h, np.nan)
+
+
 def _median_currents(current_mA: Floats, rows: HalfCycles) -> Floats:
     """Median current of the rows that carry it, by half-cycle [mA]."""
     out = np.full(rows.sign.size, np.nan)
@@ -95,7 +116,7 @@ def _median_currents(current_mA: Floats, rows: HalfCycles) -> Floats:
 
 
 def constant_voltage_share(
-    time_s: Floats, current_mA: Floats, cell_V: Floats, halves: Halves, rules: CycleRules
+    current_mA: Floats, cell_V: Floats, halves: Halves, rules: CycleRules
 ) -> Floats:
     """Share of each charge that passed while the voltage was held at its limit.
 
@@ -115,8 +136,7 @@ def constant_voltage_share(
     """
     out = np.full(halves.charge_mAh.size, np.nan)
     current = without_offset(current_mA, zero_current_mA=rules.zero_current_mA)
-    passed = charge_mAh(time_s, current, sign=1, longest_gap_s=rules.longest_gap_s)
-    rows = halves.rows
+    passed, rows = halves.passed[1], halves.rows
     for index in np.flatnonzero((rows.sign > 0) & (halves.charge_mAh > 0)):
         first, last = int(rows.first_row[index]), int(rows.last_row[index])
         held = first + constant_voltage_start(
@@ -159,12 +179,8 @@ def cycles(
     low, high = extremes(without_spikes(cell_V, halves.rows), first_row, last_row)
     stored, given = pick(halves.charge_mAh, charge), pick(halves.charge_mAh, discharge)
     taken, returned = pick(halves.energy_mWh, charge), pick(halves.energy_mWh, discharge)
-    rate = pick(
-        c_rate(
-            _median_currents(current_mA, halves.rows), capacity_basis_mAh=rules.capacity_basis_mAh
-        ),
-        discharge,
-    )
+    median_mA = _median_currents(current_mA, halves.rows)
+    rate = pick(c_rate(median_mA, capacity_basis_mAh=rules.capacity_basis_mAh), discharge)
     kinds = kind_of_cycle(
         rate,
         complete,
@@ -174,15 +190,17 @@ def cycles(
     )
     efficiency = coulombic_efficiency(stored_mAh=stored, given_mAh=given)
     energy_share = energy_efficiency(stored_mWh=taken, given_mWh=returned)
-    shares = constant_voltage_share(time_s, current_mA, cell_V, halves, rules)
+    slips = _slips(stored, given, complete)
+    hours = time_s[first_row] / SECONDS_PER_HOUR, time_s[last_row] / SECONDS_PER_HOUR
+    shares = constant_voltage_share(current_mA, cell_V, halves, rules)
     return Cycles(
         charge=charge,
         discharge=discharge,
         first_row=first_row,
         last_row=last_row,
         cycle=number,
-        start_h=time_s[first_row] / SECONDS_PER_HOUR,
-        end_h=time_s[last_row] / SECONDS_PER_HOUR,
+        start_h=hours[0],
+        end_h=hours[1],
         charge_capacity_mAh=stored,
         discharge_capacity_mAh=given,
         charge_energy_mWh=taken,
@@ -196,6 +214,9 @@ def cycles(
         complete=complete.astype(np.int64),
         retention=retention(given, kinds),
         constant_voltage_share=pick(shares, charge),
+        charge_slippage_mAh=slips[0],
+        discharge_slippage_mAh=slips[1],
+        inefficiency_per_h=_per_hour(efficiency, complete, hours),
         lowest_voltage_V=low,
         highest_voltage_V=high,
     )

@@ -177,9 +177,10 @@ def endpoint_slippage_mAh(
     of_charge_mAh, of_discharge_mAh : ndarray, shape (m - 1,)
         Slippage from one cycle to the next [mAh]; discharge less charge is the fade.
     """
-    net = np.cumsum(charge_capacity_mAh - discharge_capacity_mAh)
-    charge_end = np.concatenate([[0.0], net[:-1]]) + charge_capacity_mAh
-    return np.diff(charge_end), np.diff(net)
+    # The ends differ by what passed between them, so that a cycle without a number spoils only
+    # itself and its neighbour.
+    of_charge = charge_capacity_mAh[1:] - discharge_capacity_mAh[:-1]
+    return of_charge, charge_capacity_mAh[1:] - discharge_capacity_mAh[1:]
 
 
 def inefficiency_per_h(efficiency: Floats, *, duration_h: Floats) -> Floats:

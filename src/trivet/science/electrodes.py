@@ -2,20 +2,22 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
 
 from trivet.science.cycling import Cycles, pick
 from trivet.science.half_cycles import HalfCycles
-from trivet.science.halves import extremes, potential_sums, without_spikes
+from trivet.science.halves import Halves, extremes, potential_sums, without_spikes
 from trivet.science.integrals import Booleans, Floats, Integers
+from trivet.science.polarisation import (
+    corrected_minimum_V,
+    polarisation_share,
+    potential_at_half_V,
+)
 
 Electrode = Literal["positive", "negative"]
-
-STEPS_TO_JUDGE = 5
-"""Current steps that a response to current must be seen at; common practice, no source."""
 
 
 @dataclass(frozen=True)
@@ -28,29 +30,17 @@ class ElectrodeCycles:
     end_of_discharge_potential_V: Floats
     minimum_potential_V: Floats
     hysteresis_V: Floats
+    hysteresis_at_half_V: Floats
+    polarisation_share: Floats
     dc_resistance_ohm: Floats
     dc_delay_s: Floats
+    corrected_minimum_V: Floats
 
     def withhold(self, withheld: Booleans) -> ElectrodeCycles:
         """Give the same cycles with every value of the withheld ones missing."""
         return ElectrodeCycles(
             **{name: np.where(withheld, np.nan, values) for name, values in vars(self).items()}
         )
-
-
-@dataclass(frozen=True)
-class SwapEvidence:
-    """Whether the leads of positive and negative look swapped, and what says so.
-
-    Attributes
-    ----------
-    swapped : bool
-    reason : str
-        The evidence in words; empty where not swapped.
-    """
-
-    swapped: bool
-    reason: str
 
 
 def hysteresis_V(
@@ -163,12 +153,13 @@ def electrode_cycles(
     current_mA: Floats,
     potential_V: Floats,
     *,
-    rows: HalfCycles,
+    halves: Halves,
     cycles: Cycles,
     electrode: Electrode,
     longest_gap_s: float,
     dc_delay_s: float,
     dc_delay_tolerance_s: float,
+    ohmic_ohm: float | None = None,
 ) -> ElectrodeCycles:
     """Measure one electrode in every cycle.
 
@@ -176,8 +167,8 @@ def electrode_cycles(
     ----------
     time_s, current_mA, potential_V : ndarray, shape (n,)
         Record, offsets of the current set to zero [s, mA, V].
-    rows : HalfCycles
-        Where the half-cycles are.
+    halves : Halves
+        Its half-cycles.
     cycles : Cycles
         Which half-cycles make which cycle.
     electrode : {"positive", "negative"}
@@ -186,15 +177,22 @@ def electrode_cycles(
         Longest interval that is integrated [s].
     dc_delay_s, dc_delay_tolerance_s : float
         Delay of the resistance and its largest deviation [s].
+    ohmic_ohm : float or None
+        Ohmic part of a negative whose lowest potential is of interest; None: it is not [ohm].
 
     Returns
     -------
     ElectrodeCycles
+        Without shares of polarisation, which take both electrodes: see `with_shares`.
     """
-    _, mean_V = potential_sums(time_s, current_mA, potential_V, rows, longest_gap_s)
+    rows, passed = halves.rows, halves.passed
+    _, mean_V = potential_sums(time_s, current_mA, potential_V, rows, longest_gap_s, passed)
     end_V = potential_V[rows.last_row]
     calm_V = without_spikes(potential_V, rows)
     charge_V, discharge_V = pick(mean_V, cycles.charge), pick(mean_V, cycles.discharge)
+    half_V = potential_at_half_V(potential_V, rows, passed=passed)
+    lowest_V = extremes(calm_V, cycles.first_row, cycles.last_row)[0]
+    nothing = np.full(cycles.cycle.size, np.nan)
     resistance, delay = _dc_by_cycle(
         (time_s, current_mA, potential_V),
         rows,
@@ -208,12 +206,38 @@ def electrode_cycles(
         mean_discharge_potential_V=discharge_V,
         end_of_charge_potential_V=pick(end_V, cycles.charge),
         end_of_discharge_potential_V=pick(end_V, cycles.discharge),
-        minimum_potential_V=extremes(calm_V, cycles.first_row, cycles.last_row)[0],
+        minimum_potential_V=lowest_V,
         hysteresis_V=hysteresis_V(
             mean_charge_V=charge_V, mean_discharge_V=discharge_V, electrode=electrode
         ),
+        hysteresis_at_half_V=hysteresis_V(
+            mean_charge_V=pick(half_V, cycles.charge),
+            mean_discharge_V=pick(half_V, cycles.discharge),
+            electrode=electrode,
+        ),
+        polarisation_share=nothing,
         dc_resistance_ohm=resistance,
         dc_delay_s=delay,
+        corrected_minimum_V=nothing
+        if ohmic_ohm is None
+        else corrected_minimum_V(
+            current_mA,
+            potential_V,
+            first_row=cycles.first_row,
+            last_row=cycles.last_row,
+            ohmic_ohm=ohmic_ohm,
+        ),
+    )
+
+
+def with_shares(
+    positive: ElectrodeCycles, negative: ElectrodeCycles
+) -> tuple[ElectrodeCycles, ElectrodeCycles]:
+    """Give both electrodes with their shares in the polarisation of the cell."""
+    one, other = positive.hysteresis_V, negative.hysteresis_V
+    return (
+        replace(positive, polarisation_share=polarisation_share(one, other)),
+        replace(negative, polarisation_share=polarisation_share(other, one)),
     )
 
 
@@ -233,55 +257,3 @@ def closure_V(cell_V: Floats, positive_V: Floats, negative_V: Floats) -> Floats:
         Residual [V]; NaN where one is missing.
     """
     return np.asarray(cell_V - (positive_V - negative_V), dtype=np.float64)
-
-
-def swapped_leads(
-    cell_V: Floats,
-    positive_V: Floats,
-    negative_V: Floats,
-    *,
-    positive_resistance_ohm: Floats,
-    measured: bool,
-    closure_limit_mV: float,
-) -> SwapEvidence:
-    """Look whether the leads of positive and negative were exchanged.
-
-    Three signs, any of which is enough: closure holds the other way round (only where all three
-    were measured); the positive lies below the negative; the positive's potential falls when
-    the cell is charged, so that its resistance comes out negative at most current steps.
-
-    Parameters
-    ----------
-    cell_V, positive_V, negative_V : ndarray, shape (n,)
-        Record [V].
-    positive_resistance_ohm : ndarray, shape (m,)
-        Resistance of the positive at current steps [ohm]; NaN where refused.
-    measured : bool
-        Whether all three were measured, none derived.
-    closure_limit_mV : float
-        Closure up to which the three agree [mV].
-
-    Returns
-    -------
-    SwapEvidence
-    """
-    known = np.isfinite(cell_V + positive_V + negative_V)
-    if not known.any():
-        return SwapEvidence(False, "")
-    reasons = []
-    if measured:
-        straight = closure_V(cell_V[known], positive_V[known], negative_V[known])
-        turned = closure_V(cell_V[known], negative_V[known], positive_V[known])
-        as_is, exchanged = np.median(np.abs(straight)), np.median(np.abs(turned))
-        if exchanged * 1000.0 <= closure_limit_mV < as_is * 1000.0:
-            reasons.append(
-                f"closure is {exchanged * 1000:.1f} mV with the leads exchanged and "
-                f"{as_is * 1000:.1f} mV as recorded"
-            )
-    if np.median(positive_V[known]) < np.median(negative_V[known]):
-        reasons.append("the positive lies below the negative")
-    steps = positive_resistance_ohm[np.isfinite(positive_resistance_ohm)]
-    falling = int(np.count_nonzero(steps < 0))
-    if steps.size >= STEPS_TO_JUDGE and falling >= 0.8 * steps.size:
-        reasons.append(f"the positive moves against the current at {falling} of {steps.size} steps")
-    return SwapEvidence(bool(reasons), "; ".join(reasons))

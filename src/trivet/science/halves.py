@@ -12,8 +12,9 @@ from trivet.science.integrals import (
     Booleans,
     Floats,
     Integers,
-    charge_mAh,
-    energy_mWh,
+    Sign,
+    charges_by_sign,
+    energies_by_sign,
     long_gaps,
     span_sums,
     switch_bound_mAh,
@@ -76,6 +77,8 @@ class Halves:
         Whether the cell voltage reached the limit at which such a half-cycle ends.
     broken : ndarray of bool
         Whether current flowed into a gap or into rows without a current.
+    passed : dict of int to ndarray, shape (n - 1,)
+        Charge of both signs between the rows of the record [mAh].
     """
 
     rows: HalfCycles
@@ -85,10 +88,16 @@ class Halves:
     mean_V: Floats
     reached_limit: Booleans
     broken: Booleans
+    passed: dict[Sign, Floats]
 
 
 def potential_sums(
-    time_s: Floats, current_mA: Floats, potential_V: Floats, rows: HalfCycles, longest_gap_s: float
+    time_s: Floats,
+    current_mA: Floats,
+    potential_V: Floats,
+    rows: HalfCycles,
+    longest_gap_s: float,
+    passed: dict[Sign, Floats] | None = None,
 ) -> tuple[Floats, Floats]:
     """Energy and charge-weighted mean of any potential over half-cycles.
 
@@ -100,6 +109,8 @@ def potential_sums(
         Where the half-cycles are.
     longest_gap_s : float
         Longest interval that is integrated [s].
+    passed : dict of int to ndarray, shape (n - 1,), or None
+        Charge of both signs in each interval, where it is known already [mAh].
 
     Returns
     -------
@@ -108,21 +119,25 @@ def potential_sums(
         one, NaN where that is less than `SMALLEST_COVERAGE` of it.
     """
     energy, mean = np.full(rows.sign.size, np.nan), np.full(rows.sign.size, np.nan)
-    for sign in (1, -1):
-        mine = rows.sign == sign
-        starts, ends = rows.from_row[mine], rows.to_row[mine]
-        charge = charge_mAh(time_s, current_mA, sign=sign, longest_gap_s=longest_gap_s)
-        product = energy_mWh(
-            time_s, current_mA, potential_V, sign=sign, longest_gap_s=longest_gap_s
-        )
+    if passed is None:
+        passed = charges_by_sign(time_s, current_mA, longest_gap_s=longest_gap_s)
+    products = energies_by_sign(
+        time_s, current_mA, potential_V, passed, longest_gap_s=longest_gap_s
+    )
+    for sign, product in products.items():
+        mine, charge = rows.sign == sign, passed[sign]
+        span = rows.from_row[mine], rows.to_row[mine]
+        total = covered = span_sums(charge, *span)
+        lacking = np.zeros(total.size, dtype=bool)
         known = np.isfinite(product)
-        total = span_sums(charge, starts, ends)
-        covered = span_sums(np.where(known, charge, 0.0), starts, ends)
-        passed = span_sums(np.where(known, product, 0.0), starts, ends)
-        lacking = span_sums((~known).astype(np.float64), starts, ends) > 0
-        energy[mine] = np.where(lacking, np.nan, passed)
+        if not known.all():
+            product = np.where(known, product, 0.0)  # noqa: PLW2901 (the same without what lacks)
+            covered = span_sums(np.where(known, charge, 0.0), *span)
+            lacking = span_sums((~known).astype(np.float64), *span) > 0
+        summed = span_sums(product, *span)
+        energy[mine] = np.where(lacking, np.nan, summed)
         enough = covered >= SMALLEST_COVERAGE * total
-        mean[mine] = np.where(enough, mean_voltage_V(energy_mWh=passed, charge_mAh=covered), np.nan)
+        mean[mine] = np.where(enough, mean_voltage_V(energy_mWh=summed, charge_mAh=covered), np.nan)
     return energy, mean
 
 
@@ -219,21 +234,21 @@ def measure_halves(time_s: Floats, current_mA: Floats, cell_V: Floats, rules: Cy
     current = without_offset(current_mA, zero_current_mA=rules.zero_current_mA)
     gap_s = rules.longest_gap_s
     charge, bound = np.zeros(rows.sign.size), np.zeros(rows.sign.size)
-    for sign in (1, -1):
+    passed = charges_by_sign(time_s, current, longest_gap_s=gap_s)
+    for sign, counted in passed.items():
         mine = rows.sign == sign
         span = rows.from_row[mine], rows.to_row[mine]
-        charge[mine] = span_sums(charge_mAh(time_s, current, sign=sign, longest_gap_s=gap_s), *span)
-        bound[mine] = span_sums(
-            switch_bound_mAh(time_s, current, sign=sign, longest_gap_s=gap_s), *span
-        )
-    energy, mean = potential_sums(time_s, current, cell_V, rows, gap_s)
+        charge[mine] = span_sums(counted, *span)
+        bounds = switch_bound_mAh(time_s, current, sign=sign, longest_gap_s=gap_s, counted=counted)
+        bound[mine] = span_sums(bounds, *span)
+    energy, mean = potential_sums(time_s, current, cell_V, rows, gap_s, passed)
     low, high = extremes(without_spikes(cell_V, rows), rows.first_row, rows.last_row)
     band_V = rules.constant_voltage_band_V
     reached = np.where(
         rows.sign > 0, high >= rules.upper_voltage_V - band_V, low <= rules.lower_voltage_V + band_V
     )
     broken = _broken(time_s, current, rows, reached, gap_s)
-    return Halves(rows, charge, bound, energy, mean, reached, broken)
+    return Halves(rows, charge, bound, energy, mean, reached, broken, passed)
 
 
 def state_of_charge(net_charge_mAh: Floats, halves: Halves, at_row: Integers) -> Floats:

@@ -152,6 +152,74 @@ def energy_mWh(
     return energy
 
 
+def charges_by_sign(
+    time_s: Floats, current_mA: Floats, *, longest_gap_s: float = np.inf
+) -> dict[Sign, Floats]:
+    """Give `charge_mAh` of both signs at once.
+
+    Parameters as in `charge_mAh`.
+
+    Returns
+    -------
+    dict of int to ndarray, shape (n - 1,)
+        Charge of either sign in each interval [mAh].
+    """
+    duration_s = np.diff(time_s)
+    net = (current_mA[:-1] + current_mA[1:]) * duration_s * (0.5 / SECONDS_PER_HOUR)
+    net[~(np.isfinite(net) & (duration_s <= longest_gap_s))] = 0.0
+    out: dict[Sign, Floats] = {1: np.maximum(net, 0.0), -1: np.maximum(-net, 0.0)}
+    crossed = _crossed(current_mA)
+    for sign, values in out.items():
+        split = charge_mAh(
+            time_s[crossed], current_mA[crossed], sign=sign, longest_gap_s=longest_gap_s
+        )
+        values[crossed[::2]] = split[::2]
+    return out
+
+
+def energies_by_sign(
+    time_s: Floats,
+    current_mA: Floats,
+    potential_V: Floats,
+    charges: dict[Sign, Floats],
+    *,
+    longest_gap_s: float = np.inf,
+) -> dict[Sign, Floats]:
+    """Give `energy_mWh` of both signs at once.
+
+    Parameters as in `energy_mWh`; `charges` as of `charges_by_sign` for the same record.
+
+    Returns
+    -------
+    dict of int to ndarray, shape (n - 1,)
+        Energy while the current has either sign [mWh].
+    """
+    before, after = potential_V[:-1], potential_V[1:]
+    first, second = current_mA[:-1], current_mA[1:]
+    net = first * (2.0 * before + after) + second * (before + 2.0 * after)
+    net *= np.diff(time_s) / (6.0 * SECONDS_PER_HOUR)
+    crossed = _crossed(current_mA)
+    out: dict[Sign, Floats] = {}
+    for sign, charge in charges.items():
+        values = np.where(charge > 0.0, sign * net, 0.0)
+        split = energy_mWh(
+            time_s[crossed],
+            current_mA[crossed],
+            potential_V[crossed],
+            sign=sign,
+            longest_gap_s=longest_gap_s,
+        )
+        values[crossed[::2]] = split[::2]
+        out[sign] = values
+    return out
+
+
+def _crossed(current_mA: Floats) -> Integers:
+    """Rows before and after each change of sign, in pairs."""
+    places = np.flatnonzero(current_mA[:-1] * current_mA[1:] < 0)
+    return np.column_stack([places, places + 1]).ravel()
+
+
 def span_sums(values: Floats, starts: Integers, ends: Integers) -> Floats:
     """Sum of interval values over spans of rows.
 
@@ -167,16 +235,23 @@ def span_sums(values: Floats, starts: Integers, ends: Integers) -> Floats:
     ndarray, shape (m,)
         Sums; zero for a span of one row.
     """
-    if not starts.size:
-        return np.zeros(0)
-    padded = np.append(values, 0.0)
-    pairs = np.column_stack([starts, ends]).ravel()
-    sums = np.asarray(np.add.reduceat(padded, pairs)[::2], dtype=np.float64)
-    return np.where(starts < ends, sums, 0.0)
+    if not starts.size or not values.size:
+        return np.zeros(starts.size)
+    # The last interval is added by itself, since the sums below can't reach past the end.
+    last = values.size - 1
+    pairs = np.column_stack([np.minimum(starts, last), np.minimum(ends, last)]).ravel()
+    sums = np.asarray(np.add.reduceat(values, pairs)[::2], dtype=np.float64)
+    inner = np.where(starts < np.minimum(ends, last), sums, 0.0)
+    return np.where((ends > last) & (starts <= last), inner + values[last], inner)
 
 
 def switch_bound_mAh(
-    time_s: Floats, current_mA: Floats, *, sign: Sign, longest_gap_s: float = np.inf
+    time_s: Floats,
+    current_mA: Floats,
+    *,
+    sign: Sign,
+    longest_gap_s: float = np.inf,
+    counted: Floats | None = None,
 ) -> Floats:
     """Largest error of each interval's charge if the current switched abruptly inside it.
 
@@ -194,16 +269,21 @@ def switch_bound_mAh(
         1 for what is charged, -1 for what is discharged.
     longest_gap_s : float
         Longer intervals are not integrated and give zero [s].
+    counted : ndarray, shape (n - 1,), or None
+        `charge_mAh` of the same record where it is known already [mAh].
 
     Returns
     -------
     ndarray, shape (n - 1,)
         Bound on the error of `charge_mAh` [mAh].
     """
-    counted = charge_mAh(time_s, current_mA, sign=sign, longest_gap_s=longest_gap_s)
+    if counted is None:
+        counted = charge_mAh(time_s, current_mA, sign=sign, longest_gap_s=longest_gap_s)
     first, second = current_mA[:-1], current_mA[1:]
-    switches = np.sign(first) != np.sign(second)
-    largest_mA = np.maximum(np.maximum(sign * first, sign * second), 0.0)
-    possible = largest_mA * np.diff(time_s) / SECONDS_PER_HOUR
-    bound = np.maximum(possible - counted, counted)
-    return np.where(switches & (counted > 0), bound, 0.0)
+    # A missing current differs from every other, but nothing is counted there.
+    switches = np.flatnonzero((np.sign(first) != np.sign(second)) & (counted > 0))
+    largest_mA = np.maximum(np.maximum(sign * first[switches], sign * second[switches]), 0.0)
+    possible = largest_mA * np.diff(time_s)[switches] / SECONDS_PER_HOUR
+    bound = np.zeros(counted.size)
+    bound[switches] = np.maximum(possible - counted[switches], counted[switches])
+    return bound

@@ -94,6 +94,23 @@ def drawn_cycles(cycles: Cycles, *, count: int) -> Integers:
     return ageing[thinned(ageing.size, most=count)]
 
 
+def slow_cycles(cycles: Cycles) -> Integers:
+    """Choose the slow cycles whose differential capacity is given: the first and the last.
+
+    Parameters
+    ----------
+    cycles : Cycles
+        Cycles of the record.
+
+    Returns
+    -------
+    ndarray of int, shape (k,)
+        Places of the complete formation or check-up cycles, at most two, in order.
+    """
+    slow = np.isin(cycles.kind.astype(str), ["formation", "check-up"]) & (cycles.complete == 1)
+    return np.unique(np.flatnonzero(slow)[[0, -1]]) if slow.any() else np.zeros(0, dtype=np.int64)
+
+
 def thinned(size: int, *, most: int) -> Integers:
     """Indices that keep the first and the last of a run and spread the rest evenly.
 

@@ -5,10 +5,10 @@ take it away, never give it: the reference cancels in the closure, and a quiet r
 wrong. A value equal to its limit is still on the good side.
 
 Between two good anchors the reference is `trusted`, between a good one and a bad one `suspect`
-(it went somewhere in between), from a bad one on `lost`. After a common-mode jump, or charge used
-up, it is lost exactly from then on. A lost reference stays lost until it is plated again. From
-plating to the first anchor it is `trusted` if that first one is good, else `unknown`; after the
-last anchor its state goes on.
+(it went somewhere in between), from a bad one on `lost`. After a common-mode jump, a soft short or
+charge used up it is lost exactly from then on. A lost reference stays lost until it is plated
+again. From plating to the first anchor it is `trusted` if that first one is good, else `unknown`;
+after the last anchor its state goes on.
 """
 
 from __future__ import annotations
@@ -23,6 +23,9 @@ from trivet.science.integrals import Booleans, Floats, Integers
 TRUST_ORDER = ("trusted", "suspect", "unknown", "not plated", "lost")
 """Trust from best to worst: of a span of time the worst counts."""
 
+EXACT_CHECKS = ("jump", "charge left", "soft short")
+"""Checks that lose a reference exactly when they find it lost."""
+
 _RANK = {state: rank for rank, state in enumerate(TRUST_ORDER)}
 
 
@@ -32,7 +35,7 @@ class Check:
 
     `trust` is what follows from this check alone; `unknown` where it gives none. A suspect check
     throws doubt on the time from `doubt_from_h` to `doubt_to_h`; without an end until the next
-    good anchor.
+    good anchor. `lower` and `upper` are the limits of an interval of the value, where it has one.
     """
 
     time_h: float
@@ -43,6 +46,8 @@ class Check:
     trust: str
     doubt_from_h: float
     doubt_to_h: float | None = None
+    lower: float | None = None
+    upper: float | None = None
 
 
 @dataclass(frozen=True)
@@ -147,8 +152,8 @@ def _anchors(checks: Sequence[Check]) -> tuple[Floats, Integers]:
 
 def _era(middle_h: Floats, checks: Sequence[Check]) -> Integers:
     """Rank of each moment between one plating and the next."""
-    exact = [c.time_h for c in checks if c.trust == "lost" and c.check in ("jump", "charge left")]
-    gone_h = min(exact, default=np.inf)
+    lost = [c.time_h for c in checks if c.trust == "lost" and c.check in EXACT_CHECKS]
+    gone_h = min(lost, default=np.inf)
     times, ranks = _anchors([c for c in checks if c.time_h < gone_h])
     bad = np.flatnonzero(ranks == _RANK["lost"])
     if bad.size:
@@ -163,7 +168,7 @@ def _era(middle_h: Floats, checks: Sequence[Check]) -> Integers:
         out = steps[np.searchsorted(times, middle_h)]
     good = times[ranks == _RANK["trusted"]]
     for check in checks:
-        if check.trust == "suspect" and check.check not in ("offset", "drift"):
+        if check.trust in ("suspect", "lost") and check.check not in ("offset", "drift"):
             later = good[good > check.time_h]
             until = later[0] if later.size else np.inf
             until = until if check.doubt_to_h is None else check.doubt_to_h

@@ -1,4 +1,4 @@
-"""What the checks of a reference measure: offset, drift, jump, closure, noise, charge left.
+"""What the checks of a reference measure: offset, jump, closure, noise, charge left.
 
 Times count from the cell's clock start. Grading is done in `trivet.science.reference`.
 """
@@ -10,9 +10,10 @@ from typing import Literal
 
 import numpy as np
 
-from trivet.science.constants import HOURS_PER_DAY, SECONDS_PER_HOUR
+from trivet.science.constants import SECONDS_PER_HOUR
 from trivet.science.half_cycles import Rests
 from trivet.science.integrals import Booleans, Floats, Integers
+from trivet.science.plating import drained_mAh
 
 ANCHOR_WINDOW_S = 600.0
 """The anchor is the median over this last part of a rest; common practice, no source."""
@@ -20,9 +21,6 @@ ANCHOR_WINDOW_S = 600.0
 NOISE_WINDOW_S, LONGEST_NOISE_WINDOW_S, NOISE_ROWS = 60.0, 600.0, 8
 """Noise is judged over the last rows of a rest, at least so long, at most so long, at least so
 many; common practice, no source."""
-
-DRIFT_VALUES, LONGEST_DRIFT_VALUES = 3, 100
-"""Offsets that a drift needs, over a day at least, and the most that enter it (the latest)."""
 
 JUMP_CLUSTER_H = 1.0
 """Jumps closer than this are one event; common practice, no source."""
@@ -97,54 +95,6 @@ def anchor_offsets_mV(
         if seen.size:
             hours.append(time_s[last] / SECONDS_PER_HOUR)
             values.append((float(np.median(seen)) - anchor_V) * 1000.0)
-    return Readings(np.array(hours), np.array(values))
-
-
-def robust_slope(horizontal: Floats, vertical: Floats) -> float:
-    """Median of the slopes between all pairs of points.
-
-    Parameters
-    ----------
-    horizontal, vertical : ndarray, shape (n,)
-        Points.
-
-    Returns
-    -------
-    float
-        Slope, in the quotient of the two units; NaN where no pair has a distance.
-
-    References
-    ----------
-    Theil (1950), Proc. K. Ned. Akad. Wet. 53; Sen (1968), J. Am. Stat. Assoc. 63, 1379.
-    """
-    left, right = np.triu_indices(horizontal.size, k=1)
-    run = horizontal[right] - horizontal[left]
-    rise = vertical[right] - vertical[left]
-    apart = run != 0.0
-    return float(np.median(rise[apart] / run[apart])) if apart.any() else float("nan")
-
-
-def drift_mV_per_day(offsets: Readings) -> Readings:
-    """Robust drift of the offset, at each offset from the third on (check R2).
-
-    Parameters
-    ----------
-    offsets : Readings
-        Offsets since the plating, before any loss [mV].
-
-    Returns
-    -------
-    Readings
-        Drift [mV/d] over all offsets so far, at most the last `LONGEST_DRIFT_VALUES`; none while
-        they span less than a day.
-    """
-    hours, values = [], []
-    for stop in range(DRIFT_VALUES, offsets.time_h.size + 1):
-        part = slice(max(0, stop - LONGEST_DRIFT_VALUES), stop)
-        days = offsets.time_h[part] / HOURS_PER_DAY
-        if days[-1] - days[0] >= 1.0:
-            hours.append(float(offsets.time_h[stop - 1]))
-            values.append(robust_slope(days, offsets.value[part]))
     return Readings(np.array(hours), np.array(values))
 
 
@@ -291,10 +241,7 @@ def charge_left(
 
     References
     ----------
-    Ohm's law, integrated by the trapezoidal rule; a missing potential drains nothing.
+    Ohm's law, see `drained_mAh`.
     """
-    drain_mA = sum((np.nan_to_num(np.maximum(part, 0.0)) for part in potentials_V), 0.0 * time_s)
-    drain_mA = drain_mA / resistance_ohm * 1000.0
-    each = 0.5 * (drain_mA[1:] + drain_mA[:-1]) * np.diff(time_s) / SECONDS_PER_HOUR
-    drained = np.concatenate([[0.0], np.cumsum(each)])
+    drained = drained_mAh(time_s, potentials_V, resistance_ohm=resistance_ohm)
     return np.maximum(1.0 - drained / usable_mAh, 0.0)

@@ -6,7 +6,7 @@ first bad one. Time and cycles count from the plating. The loss of a reference n
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -22,6 +22,7 @@ RE_PLATED = "re-plated"
 
 OFFSET_CHECK = "offset"
 JUMP_CHECK = "jump"
+SHORT_CHECK = "soft short"
 
 
 @dataclass(frozen=True)
@@ -35,35 +36,36 @@ class ReferenceChecks:
     value_mV : numpy.ndarray
         Offset from the anchor, or size of the common-mode jump [mV].
     is_jump : numpy.ndarray
-        True for a jump, False for an offset.
+        True for a jump or a soft short, False for an offset.
+    is_short : numpy.ndarray
+        True for a soft short that was found, whose value is its hours under current [h].
     """
 
     time_h: np.ndarray
     value_mV: np.ndarray
     is_jump: np.ndarray
+    is_short: np.ndarray
 
     def between(self, start_h: float, end_h: float, /) -> ReferenceChecks:
         """Give the checks from one time [h] to another, both included."""
         keep = (self.time_h >= start_h) & (self.time_h <= end_h)
-        return ReferenceChecks(self.time_h[keep], self.value_mV[keep], self.is_jump[keep])
+        return ReferenceChecks(*(values[keep] for values in vars(self).values()))
 
 
-def deciding_checks(
-    *, time_h: np.ndarray, value_mV: np.ndarray, check: np.ndarray
-) -> ReferenceChecks:
-    """Take the checks that can lose a reference: offset and common-mode jump, with a value.
+def deciding_checks(columns: Mapping[str, np.ndarray]) -> ReferenceChecks:
+    """Take the checks that can lose a reference: offset, common-mode jump, soft short found.
 
     Parameters
     ----------
-    time_h : numpy.ndarray
-        Hours since the cell's clock start, ascending [h], (n_checks,).
-    value_mV : numpy.ndarray
-        What was found [mV], (n_checks,).
-    check : numpy.ndarray
-        Name of each check, (n_checks,).
+    columns : mapping of str to numpy.ndarray
+        `time_h`, ascending [h], `check`, `value` in the unit of the check, and `trust` of the
+        table of checks, (n_checks,) each.
     """
-    kept = np.isin(check, [OFFSET_CHECK, JUMP_CHECK]) & np.isfinite(value_mV)
-    return ReferenceChecks(time_h[kept], value_mV[kept], check[kept] == JUMP_CHECK)
+    check, value = columns["check"], columns["value"]
+    short = (check == SHORT_CHECK) & (columns["trust"] == "lost")
+    kept = (np.isin(check, [OFFSET_CHECK, JUMP_CHECK]) & np.isfinite(value)) | short
+    sudden = (check == JUMP_CHECK) | short
+    return ReferenceChecks(columns["time_h"][kept], value[kept], sudden[kept], short[kept])
 
 
 @dataclass(frozen=True)
@@ -105,7 +107,7 @@ def reference_loss(
         Plating, hours since the clock start: good until then where no check is good [h].
     """
     size_mV = np.abs(checks.value_mV)
-    bad = size_mV > np.where(checks.is_jump, jump_limit_mV, offset_limit_mV)
+    bad = (size_mV > np.where(checks.is_jump, jump_limit_mV, offset_limit_mV)) | checks.is_short
     jumps = np.flatnonzero(bad & checks.is_jump)
     offsets = np.flatnonzero(~checks.is_jump)
     run = first_run(bad[offsets], length=checks_to_lose)
@@ -116,20 +118,27 @@ def reference_loss(
         return None
     first = min(candidates, key=lambda index: (checks.time_h[index], index))
     before = checks.between(start_h, np.nextafter(checks.time_h[first], -np.inf))
-    name, limit = (
-        ("common-mode jump", jump_limit_mV)
-        if checks.is_jump[first]
-        else ("offset", offset_limit_mV)
-    )
-    row = "" if checks.is_jump[first] else f", first of {checks_to_lose} checks in a row"
     return Loss(
         time_h=float(checks.time_h[first]),
         lower_h=_last_good_h(before, offset_limit_mV=offset_limit_mV, start_h=start_h),
-        evidence=(
-            f"{name} {checks.value_mV[first]:.1f} mV at {checks.time_h[first]:.2f} h, "
-            f"limit {limit:g} mV{row}"
+        evidence=_evidence(
+            checks,
+            first,
+            limit_mV=jump_limit_mV if checks.is_jump[first] else offset_limit_mV,
+            checks_to_lose=checks_to_lose,
         ),
     )
+
+
+def _evidence(checks: ReferenceChecks, first: int, *, limit_mV: float, checks_to_lose: int) -> str:
+    """Which check, which value, which limit, in words."""
+    value, when = checks.value_mV[first], f"at {checks.time_h[first]:.2f} h"
+    if checks.is_short[first]:
+        return f"soft short {when}: no response to current for {value:.1f} h"
+    if checks.is_jump[first]:
+        return f"common-mode jump {value:.1f} mV {when}, limit {limit_mV:g} mV"
+    row = f"first of {checks_to_lose} checks in a row"
+    return f"offset {value:.1f} mV {when}, limit {limit_mV:g} mV, {row}"
 
 
 def reference_life(

@@ -12,7 +12,8 @@ bench log.
 
 Writes
 ------
-cycles, electrode_cycles, reference_checks, timeline, excursions, potential_curves, findings.
+cycles, electrode_cycles, reference_checks, timeline, excursions, potential_curves, plating,
+differential_capacity, findings.
 """
 
 from __future__ import annotations
@@ -25,20 +26,29 @@ import pyarrow as pa
 
 from trivet.io.store import arrays, empty, make_table, read_table, write_table
 from trivet.records import cycling_findings
+from trivet.records.build_plausibility import implausible
 from trivet.records.cell_facts import CellFacts
 from trivet.records.findings import Finding, finding_columns
 from trivet.records.science_settings import Cycling, Electrodes, Reference, Trust
 from trivet.records.tables import TABLES
 from trivet.science.cycling import Cycles, cycles, excursions
-from trivet.science.electrodes import Electrode, ElectrodeCycles, electrode_cycles, swapped_leads
+from trivet.science.electrodes import Electrode, ElectrodeCycles
 from trivet.science.halves import CycleRules, Halves, measure_halves
-from trivet.science.integrals import long_gaps, without_offset
+from trivet.science.integrals import long_gaps
+from trivet.science.lead_faults import lead_faults
 from trivet.science.phases import phases
-from trivet.science.reference_review import Review, TrustLimits, review
+from trivet.science.reference_record import TrustLimits
+from trivet.science.reference_review import Review, review
 from trivet.science.stated_capacity import stated_cycles
 from trivet.stages import cycling_tables
 from trivet.stages.command import parse, spare_pandas
-from trivet.stages.cycling_cell import Cell, anchor_of, judged, platings, read_record
+from trivet.stages.cycling_cell import Cell, anchor_of, judged, measured, platings, read_record
+from trivet.stages.cycling_electrodes import (
+    deposition_findings,
+    differential_table,
+    electrode_table,
+    measure_electrodes,
+)
 
 _WRITTEN = (
     "cycles",
@@ -47,6 +57,8 @@ _WRITTEN = (
     "timeline",
     "excursions",
     "potential_curves",
+    "plating",
+    "differential_capacity",
 )
 
 
@@ -56,30 +68,6 @@ class CyclingResult:
 
     tables: dict[str, pa.Table]
     findings: tuple[Finding, ...]
-
-
-def _electrodes(cell: Cell, halves: Halves, found: Cycles) -> dict[Electrode, ElectrodeCycles]:
-    """Both electrodes by cycle, before anything is withheld."""
-    record, given = cell.record, cell.cycling
-    current = without_offset(record.current_mA, zero_current_mA=given.zero_current_mA)
-    potentials: dict[Electrode, np.ndarray] = {
-        "positive": record.positive_V,
-        "negative": record.negative_V,
-    }
-    return {
-        name: electrode_cycles(
-            record.time_s,
-            current,
-            potential,
-            rows=halves.rows,
-            cycles=found,
-            electrode=name,
-            longest_gap_s=given.longest_gap_s,
-            dc_delay_s=given.dc_delay_s,
-            dc_delay_tolerance_s=given.dc_delay_tolerance_s,
-        )
-        for name, potential in potentials.items()
-    }
 
 
 def _reference(
@@ -93,7 +81,7 @@ def _reference(
     """Review of the reference, and what it found."""
     record, name = judged(cell, margin_V=margin_V), cell.name
     anchor, why = anchor_of(cell)
-    swap = swapped_leads(
+    leads = lead_faults(
         record.cell_V,
         record.positive_V,
         record.negative_V,
@@ -101,7 +89,6 @@ def _reference(
         measured=not cell.derived,
         closure_limit_mV=trust.closure_lost_mV,
     )
-    measured = {"positive": record.positive_V, "negative": record.negative_V}
     plated = platings(cell)
     result = review(
         record,
@@ -114,13 +101,13 @@ def _reference(
         ),
         zero_current_mA=cell.cycling.zero_current_mA,
         channel_resistance_ohm=cell.reference.channel_resistance_ohm,
-        measured=tuple(part for key, part in measured.items() if key != cell.derived),
-        swapped=swap.swapped,
+        measured=measured(cell, record),
+        wrong_leads=bool(leads.fault),
     )
     notes = []
-    if swap.swapped:
-        notes.append(cycling_findings.swapped_leads(name, reason=swap.reason))
-        why = "the leads look exchanged"
+    if leads.fault:
+        notes.append(cycling_findings.wrong_leads(name, fault=leads.fault, reason=leads.reason))
+        why = f"the leads look wrong ({leads.fault})"
     if both and not plated:
         notes.append(cycling_findings.not_plated(name))
     elif both and not any(check.check == "offset" for check in result.checks):
@@ -139,6 +126,8 @@ def _record_findings(cell: Cell, halves: Halves) -> list[Finding]:
     notes = []
     if cell.facts.clock_start_s is None or cell.zero_s is None:
         notes.append(cycling_findings.hours_from_first_row(name))
+    if cell.moved:
+        notes.append(cycling_findings.moved_rows(name, count=cell.moved))
     holes = long_gaps(record.time_s, longest_gap_s=given.longest_gap_s)
     if holes.any():
         notes.append(
@@ -213,14 +202,17 @@ def run(
     CyclingResult
         Empty tables for a cell without rows.
     """
+    built = tuple(implausible(facts.cell, facts.values))
     if not series.num_rows:
-        return _without_rows(facts.cell, stated)
-    record, zero_s, derived = read_record(facts, series, ledger)
+        return _without_rows(facts.cell, stated, built)
+    record, zero_s, derived, moved = read_record(
+        facts, series, ledger, zero_current_mA=cycling.zero_current_mA
+    )
     rules = CycleRules(**{key: getattr(cycling, key) for key in CycleRules.__dataclass_fields__})
-    cell = Cell(facts, record, zero_s, derived, cycling, electrodes, reference)
+    cell = Cell(facts, record, zero_s, derived, cycling, electrodes, reference, moved)
     halves = measure_halves(record.time_s, record.current_mA, record.cell_V, rules)
     found = cycles(record.time_s, record.current_mA, record.cell_V, halves, rules)
-    both = _electrodes(cell, halves, found) if cell.has_electrodes else {}
+    both = measure_electrodes(cell, halves, found) if cell.has_electrodes else {}
     result, notes = _reference(cell, halves, found, both, trust, open_circuit_margin_V)
     states = cycling_tables.trust_of_cycles(result.trust, found)
     done = phases(record.time_s, found, longest_gap_s=cycling.longest_gap_s)
@@ -232,28 +224,31 @@ def run(
         margin_V=open_circuit_margin_V,
     )
     tables = {
-        "cycles": cycling_tables.cycle_table(cell.name, found),
-        "electrode_cycles": cycling_tables.electrode_table(cell.name, found, both, states),
+        "cycles": cycling_tables.cycle_table(cell, found),
+        "electrode_cycles": electrode_table(cell, found, both, states, trust),
         "reference_checks": cycling_tables.check_table(cell.name, result),
         "timeline": cycling_tables.timeline_table(cell.name, done, result.trust),
         "excursions": cycling_tables.excursion_table(cell.name, beyond),
         "potential_curves": cycling_tables.curve_table(
             cell, halves, found, states, count=cycles_drawn
         ),
+        "plating": cycling_tables.plating_table(cell, result),
+        "differential_capacity": differential_table(cell, halves, found, states),
     }
-    return CyclingResult(tables, (*_record_findings(cell, halves), *notes))
+    deposits = deposition_findings(cell.name, tables["electrode_cycles"])
+    return CyclingResult(tables, (*built, *_record_findings(cell, halves), *notes, *deposits))
 
 
-def _without_rows(name: str, stated: pa.Table | None) -> CyclingResult:
+def _without_rows(name: str, stated: pa.Table | None, built: tuple[Finding, ...]) -> CyclingResult:
     """Cycles of a cell without rows, where raw files state capacities; else nothing."""
     tables = {table: empty(TABLES[table]) for table in _WRITTEN}
     if stated is None or not stated.num_rows:
-        return CyclingResult(tables, ())
+        return CyclingResult(tables, built)
     given = arrays(stated)
     found = stated_cycles(given["cycle"], given["capacity_mAh"])
     tables["cycles"] = cycling_tables.stated_table(name, found)
     return CyclingResult(
-        tables, (cycling_findings.stated_capacities(name, count=found.cycle.size),)
+        tables, (*built, cycling_findings.stated_capacities(name, count=found.cycle.size))
     )
 
 

@@ -12,13 +12,20 @@ from trivet.io.store import arrays
 from trivet.records.cell_facts import CellFacts
 from trivet.records.science_settings import Cycling, Electrodes, Reference
 from trivet.science.constants import SECONDS_PER_HOUR
+from trivet.science.plating import Deposit, deposit, wire_area_cm2
+from trivet.science.reference import TrustSpans
 from trivet.science.reference_checks import Anchor
-from trivet.science.reference_review import Plating, Record
+from trivet.science.reference_record import Plating, Record
+from trivet.science.ties import tie_order
 
 
 @dataclass(frozen=True)
 class Cell:
-    """One cell with its settings; `zero_s` is the Unix time of its hour 0 where known."""
+    """One cell with its settings.
+
+    `zero_s` is the Unix time of its hour 0 where known, `moved` the number of rows that were put
+    in order within one time.
+    """
 
     facts: CellFacts
     record: Record
@@ -27,6 +34,7 @@ class Cell:
     cycling: Cycling
     electrodes: Electrodes
     reference: Reference
+    moved: int = 0
 
     @property
     def name(self) -> str:
@@ -41,10 +49,17 @@ class Cell:
 
 
 def read_record(
-    facts: CellFacts, series: pa.Table, ledger: pa.Table
-) -> tuple[Record, float | None, str]:
-    """Rows on the cell's clock, its zero in Unix time where known, and what was derived."""
+    facts: CellFacts, series: pa.Table, ledger: pa.Table, *, zero_current_mA: float
+) -> tuple[Record, float | None, str, int]:
+    """Rows on the cell's clock in order, its zero in Unix time where known, what was derived.
+
+    The last value is the number of rows that stood in another order within one time.
+    """
     columns = arrays(series.select(["time_s", "current_mA", "cell_V", "positive_V", "negative_V"]))
+    order = tie_order(columns["time_s"], columns["current_mA"], zero_current_mA=zero_current_mA)
+    moved = int(np.count_nonzero(order != np.arange(order.size)))
+    if moved:
+        columns = {name: values[order] for name, values in columns.items()}
     files = ledger.filter(pc.equal(ledger["content"], "cycling")).to_pylist()
     absolute = all(row["absolute_time"] == "yes" for row in files)
     known = absolute and facts.clock_start_s is not None
@@ -60,10 +75,10 @@ def read_record(
         cell_V=columns["cell_V"],
         positive_V=columns["positive_V"],
         negative_V=columns["negative_V"],
-        closable=closable,
+        closable=closable[order],
     )
     words = ", ".join(sorted({row["derived"].removesuffix("_V") for row in derived}))
-    return record, zero_s if absolute else None, words
+    return record, zero_s if absolute else None, words, moved
 
 
 def platings(cell: Cell) -> tuple[Plating, ...]:
@@ -79,11 +94,50 @@ def platings(cell: Cell) -> tuple[Plating, ...]:
             zero_s = cell.zero_s
             time_h = first_h if zero_s is None else (entry.time_s - zero_s) / SECONDS_PER_HOUR
             usable = entry.charge_mAh * efficiency if entry.charge_mAh else None
-            found.append(Plating(time_h, usable))
+            found.append(Plating(time_h, usable, entry.charge_mAh, logged=True))
     if not cell.reference.plating_required and not any(p.time_h <= first_h for p in found):
         found.append(Plating(first_h))
     # Platings that can't be placed share the first row: the last one logged is the one that holds.
     return tuple(sorted({p.time_h: p for p in found}.values(), key=lambda p: p.time_h))
+
+
+def measured(cell: Cell, record: Record) -> tuple[np.ndarray, ...]:
+    """Potentials that a channel measured against the reference, so drains it [V]."""
+    both = {"positive": record.positive_V, "negative": record.negative_V}
+    return tuple(part for key, part in both.items() if key != cell.derived)
+
+
+def plated_area_cm2(reference: Reference) -> float:
+    """Surface that is plated: as declared, else of the mesh; NaN where neither is known [cm2]."""
+    sizes = reference.disc_diameter_mm, reference.wire_width_um, reference.wire_pitch_um
+    if reference.wire_area_cm2 is not None:
+        return reference.wire_area_cm2
+    if sizes[0] is None or sizes[1] is None or sizes[2] is None:
+        return float("nan")
+    return wire_area_cm2(disc_diameter_mm=sizes[0], wire_width_um=sizes[1], wire_pitch_um=sizes[2])
+
+
+def deposits(cell: Cell, trust: TrustSpans) -> list[Deposit]:
+    """Every plating of the bench log, in order of time."""
+    given, record = cell.reference, cell.record
+    last_h = float(record.time_s[-1]) / SECONDS_PER_HOUR
+    plated = [plating for plating in platings(cell) if plating.logged]
+    stops = [*(plating.time_h for plating in plated), last_h][1:]
+    none = float("nan")
+    return [
+        deposit(
+            record.time_s,
+            measured(cell, record),
+            trust,
+            plated_h=plating.time_h,
+            stop_h=stop_h,
+            charge_mAh=none if plating.charge_mAh is None else plating.charge_mAh,
+            efficiency=given.plating_efficiency,
+            area_cm2=plated_area_cm2(given),
+            resistance_ohm=given.channel_resistance_ohm or none,
+        )
+        for plating, stop_h in zip(plated, stops, strict=True)
+    ]
 
 
 def anchor_of(cell: Cell) -> tuple[Anchor, str]:

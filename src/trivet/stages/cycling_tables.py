@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
@@ -11,14 +11,15 @@ import pyarrow as pa
 from trivet.io.store import empty, make_table
 from trivet.records.tables import TABLES
 from trivet.science.cycling import Cycles, Excursions
-from trivet.science.electrodes import Electrode, ElectrodeCycles
+from trivet.science.electrode_mass import per_unit
 from trivet.science.halves import Halves
 from trivet.science.integrals import charge_mAh, without_offset
 from trivet.science.phases import Phases, drawn_cycles, thinned
 from trivet.science.reference import TrustSpans, is_withheld, trust_over
 from trivet.science.reference_review import Review
 from trivet.science.stated_capacity import StatedCycles
-from trivet.stages.cycling_cell import Cell
+from trivet.stages.cycling_cell import Cell, deposits
+from trivet.stages.cycling_sheet import positive_area_cm2, positive_mass_g
 
 POINTS_DRAWN = 120
 """Points of a drawn half-cycle at most: finer than print shows."""
@@ -32,11 +33,18 @@ def trust_of_cycles(spans: TrustSpans, found: Cycles) -> list[str]:
     ]
 
 
-def cycle_table(name: str, found: Cycles) -> pa.Table:
+def cycle_table(cell: Cell, found: Cycles) -> pa.Table:
     """The table `cycles`."""
     table = TABLES["cycles"]
-    columns: dict[str, Any] = {"cell": [name] * found.cycle.size}
-    columns |= {key: getattr(found, key) for key in table.names if key != "cell"}
+    specific, areal = positive_mass_g(cell.facts), positive_area_cm2(cell.facts)
+    columns: dict[str, Any] = {"cell": [cell.name] * found.cycle.size}
+    for name, divisor in (
+        ("specific_capacity{}_mAh_g", specific),
+        ("areal_capacity{}_mAh_cm2", areal),
+    ):
+        value, uncertainty = per_unit(found.discharge_capacity_mAh, divisor)
+        columns |= {name.format(""): value, name.format("_uncertainty"): uncertainty}
+    columns |= {key: getattr(found, key) for key in table.names if key not in columns}
     return make_table(table, columns)
 
 
@@ -58,32 +66,20 @@ def stated_table(name: str, found: StatedCycles) -> pa.Table:
     return make_table(table, columns)
 
 
-def electrode_table(
-    name: str, found: Cycles, both: Mapping[Electrode, ElectrodeCycles], trust: Sequence[str]
-) -> pa.Table:
-    """The table `electrode_cycles`, values of untrusted references withheld."""
-    table = TABLES["electrode_cycles"]
-    withheld = np.array([is_withheld(state) for state in trust], dtype=bool)
-    parts = [empty(table)]
-    for electrode, measured in both.items():
-        columns: dict[str, Any] = dict(vars(measured.withhold(withheld)))
-        columns |= {
-            "cell": [name] * found.cycle.size,
-            "cycle": found.cycle,
-            "electrode": [electrode] * found.cycle.size,
-            "trust": list(trust),
-            "withheld": withheld.astype(np.int64),
-        }
-        parts.append(make_table(table, columns))
-    joined = pa.concat_tables(parts)
-    return make_table(table, {key: joined[key].to_pylist() for key in table.names})
-
-
 def check_table(name: str, result: Review) -> pa.Table:
     """The table `reference_checks`."""
-    keys = ("time_h", "check", "value", "unit", "limit", "trust")
+    keys = ("time_h", "check", "value", "unit", "limit", "trust", "lower", "upper")
     columns: dict[str, Any] = {key: [getattr(c, key) for c in result.checks] for key in keys}
     return make_table(TABLES["reference_checks"], {"cell": [name] * len(result.checks), **columns})
+
+
+def plating_table(cell: Cell, result: Review) -> pa.Table:
+    """The table `plating`."""
+    found, table = deposits(cell, result.trust), TABLES["plating"]
+    columns: dict[str, Any] = {"cell": [cell.name] * len(found)}
+    columns["plating"] = list(range(1, len(found) + 1))
+    columns |= {key: [getattr(one, key) for one in found] for key in table.names[2:]}
+    return make_table(table, columns)
 
 
 def timeline_table(name: str, done: Phases, spans: TrustSpans) -> pa.Table:

@@ -190,12 +190,10 @@ def _reference(case: _Case, life: Life, lifetime: Lifetime, trust: Trust) -> Lif
     first: dict[str, float] = {}
     for event in case.bench:
         first.setdefault(event.event, event.time_h)
-    checks, timeline = case.rows["reference_checks"], case.rows["timeline"]
+    timeline = case.rows["timeline"]
     return reference_life(
         case.cycles,
-        checks=deciding_checks(
-            time_h=checks["time_h"], value_mV=checks["value"], check=checks["check"]
-        ),
+        checks=deciding_checks(case.rows["reference_checks"]),
         states=tuple(dict.fromkeys(timeline["state"][timeline["track"] == "reference"])),
         cell=life,
         plated_h=first.get("plated"),

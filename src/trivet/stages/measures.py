@@ -2,7 +2,8 @@
 
 Settings
 --------
-comparison, survival (enumeration_limit, monte_carlo_draws, seed), cycling (ageing_rate).
+comparison, survival (enumeration_limit, monte_carlo_draws, seed), cycling (ageing_rate,
+efficiency_cycles).
 
 Reads
 -----
@@ -26,17 +27,20 @@ from trivet.io.by_cell import Columns, split_by_cell
 from trivet.io.store import arrays, make_table, read_table, write_table
 from trivet.records.inference_settings import Comparison, Survival
 from trivet.records.tables import TABLES
-from trivet.science.cell_measures import first_value, mean_of_first, rise_per_100_h
 from trivet.science.comparison import holm
+from trivet.science.measure_bounds import spread_within, withheld_bounds
 from trivet.science.measures import Difference, permutation_difference
 from trivet.stages.command import parse, spare_pandas
+from trivet.stages.measures_numbers import (
+    WITHHELD,
+    Rows,
+    cycling_numbers,
+    drift,
+    electrode_numbers,
+    impedance_numbers,
+)
 
 INPUTS = ("cells", "cycles", "electrode_cycles", "reference_checks", "spectra")
-EFFICIENCY_CYCLES = 20
-DRIFT_CHECK = "drift"
-_WITHHELD = "withheld: the reference was not trusted"
-
-Rows = list[dict[str, Any]]
 
 
 @dataclass(frozen=True)
@@ -59,6 +63,7 @@ def run(
     comparison: Comparison,
     survival: Survival,
     ageing_rate: float,
+    efficiency_cycles: int,
 ) -> MeasureTables:
     """Take the numbers of every cell and compare them between the groups of every factor.
 
@@ -70,6 +75,8 @@ def run(
         Settings.
     ageing_rate : float
         Rate of the ageing cycles, named where there is none [1/h].
+    efficiency_cycles : int
+        First ageing cycles that the mean efficiency is taken over [1].
 
     Notes
     -----
@@ -82,10 +89,10 @@ def run(
     for cell in cells["cell"]:
         own = {name: parts.of(cell) for name, parts in split.items()}
         numbers = [
-            *_cycling_numbers(own["cycles"], ageing_rate),
-            *_electrode_numbers(own["cycles"], own["electrode_cycles"]),
-            _drift(own["reference_checks"]),
-            *_impedance_numbers(own["spectra"]),
+            *cycling_numbers(own["cycles"], ageing_rate, efficiency_cycles),
+            *electrode_numbers(own["cycles"], own["electrode_cycles"]),
+            drift(own["reference_checks"]),
+            *impedance_numbers(own["spectra"]),
         ]
         rows += [{"cell": cell, **number} for number in numbers]
     contrasts = _contrasts(cells, rows, comparison, survival)
@@ -99,123 +106,11 @@ def _table(name: str, rows: Rows) -> pa.Table:
     return make_table(TABLES[name], {key: [r[key] for r in rows] for key in TABLES[name].names})
 
 
-def _number(measure: str, unit: str, value: float, reason: str) -> dict[str, Any]:
-    """One number of a cell; the reason stands only where the value is missing."""
-    missing = not np.isfinite(value)
-    return {
-        "measure": measure,
-        "unit": unit,
-        "value": None if missing else value,
-        "reason": reason if missing else "",
-    }
-
-
-def _ageing(cycles: Columns) -> np.ndarray:
-    """Which cycles are complete ageing cycles."""
-    judged: np.ndarray = (cycles["kind"] == "ageing") & (cycles["complete"] == 1)
-    return judged
-
-
-def _cycling_numbers(cycles: Columns, ageing_rate: float) -> Rows:
-    """Capacity and efficiency of the first ageing cycles."""
-    ageing = _ageing(cycles)
-    capacity = first_value(cycles["discharge_capacity_mAh"][ageing])
-    efficiencies = cycles["coulombic_efficiency"][ageing]
-    efficiency = mean_of_first(efficiencies, number=EFFICIENCY_CYCLES)
-    found = int(np.isfinite(efficiencies).sum())
-    return [
-        _number(
-            "first ageing discharge capacity",
-            "mA.h",
-            capacity,
-            f"no complete ageing cycle at {ageing_rate:g} 1/h",
-        ),
-        _number(
-            f"mean coulombic efficiency of the first {EFFICIENCY_CYCLES} ageing cycles",
-            "1",
-            efficiency,
-            f"{found} complete ageing cycles with an efficiency, {EFFICIENCY_CYCLES} needed",
-        ),
-    ]
-
-
-def _electrode_numbers(cycles: Columns, electrodes: Columns) -> Rows:
-    """Dc resistance of each electrode in the first ageing cycle."""
-    first = first_value(cycles["cycle"][_ageing(cycles)])
-    rows = []
-    for electrode in ("positive", "negative"):
-        own = (electrodes["electrode"] == electrode) & (electrodes["cycle"] == first)
-        reason = "no complete ageing cycle" if np.isnan(first) else "no row near the stated delay"
-        if not np.isnan(first) and not own.any():
-            reason = "no electrode potentials"
-        elif electrodes["withheld"][own].any():
-            reason = _WITHHELD
-        rows.append(
-            _number(
-                f"dc resistance of the {electrode}, first ageing cycle",
-                "Ohm",
-                first_value(electrodes["dc_resistance_ohm"][own]),
-                reason,
-            )
-        )
-    return rows
-
-
-def _drift(checks: Columns) -> dict[str, Any]:
-    """Last drift of the reference."""
-    own = (checks["check"] == DRIFT_CHECK) & np.isfinite(checks["value"])
-    drift = first_value(checks["value"][own][::-1])
-    return _number("reference drift", "mV/d", drift, "drift could not be assessed")
-
-
-def _impedance_numbers(spectra: Columns) -> Rows:
-    """Resistances at the first check-up, and the rise of the ohmic one."""
-    of_cell = spectra["pair"] == "cell"
-    usable = of_cell & (spectra["trust"] != "rejected")
-    rise = rise_per_100_h(
-        spectra["high_frequency_resistance_ohm"][usable], time_h=spectra["time_h"][usable]
-    )
-    return [
-        _first_spectrum(
-            spectra, "cell", "high_frequency_resistance_ohm", "ohmic resistance, first check-up"
-        ),
-        _number(
-            "rise of the ohmic resistance",
-            "Ohm/(100.h)",
-            rise,
-            "fewer than two usable spectra of the cell at known times",
-        ),
-        *(
-            _first_spectrum(
-                spectra,
-                electrode,
-                "polarisation_resistance_ohm",
-                f"polarisation resistance of the {electrode}, first check-up",
-            )
-            for electrode in ("positive", "negative")
-        ),
-    ]
-
-
-def _first_spectrum(spectra: Columns, pair: str, column: str, measure: str) -> dict[str, Any]:
-    """One number of the first spectrum of a pair; never of a later one in its place."""
-    first = spectra["spectrum"].min() if spectra["spectrum"].size else 0
-    own = (spectra["pair"] == pair) & (spectra["spectrum"] == first)
-    value, reason = first_value(spectra[column][own]), "no value from the spectrum"
-    if not own.any():
-        reason = f"no spectrum of the {pair}" + (" at the first check-up" if first else "")
-    elif spectra["withheld"][own].any():
-        reason = _WITHHELD
-    elif (spectra["trust"][own] == "rejected").any():
-        value, reason = float("nan"), "the spectrum was rejected"
-    return _number(measure, "Ohm", value, reason)
-
-
 def _contrasts(cells: Columns, rows: Rows, comparison: Comparison, survival: Survival) -> Rows:
     """Every group of every factor against its control, in every measure."""
     counted = cells["included"] == 1
     units = {row["measure"]: row["unit"] for row in rows}
-    values = {(row["measure"], row["cell"]): row["value"] for row in rows}
+    by_cell = {(row["measure"], row["cell"]): row for row in rows}
     alone = np.full(int(counted.sum()), "all", dtype=object)
     contrasts: Rows = []
     for factor in comparison.factors:
@@ -223,37 +118,61 @@ def _contrasts(cells: Columns, rows: Rows, comparison: Comparison, survival: Sur
         by_batch = comparison.stratify_by == "batch" and factor.factor != "batch"
         stratum = cells["batch"][counted] if by_batch else alone
         for measure, unit in units.items():
-            all_values = np.array(
-                [values[measure, cell] for cell in cells["cell"][counted]], dtype=float
-            )
+            own = [by_cell[measure, cell] for cell in cells["cell"][counted]]
+            values = np.array([row["value"] for row in own], dtype=float)
+            held = np.array([row["reason"] == WITHHELD for row in own], dtype=bool)
             family = {}
             for group in sorted(set(groups) - {factor.control}):
                 both = np.isin(groups, [group, factor.control])
-                family[group] = permutation_difference(
-                    all_values[both],
+                family[group] = _contrast(
+                    values[both],
+                    withheld=held[both],
                     in_group=groups[both] == group,
                     stratum=stratum[both],
-                    confidence=comparison.confidence,
-                    enumeration_limit=survival.enumeration_limit,
-                    draws=survival.monte_carlo_draws,
-                    seed=survival.seed,
+                    comparison=comparison,
+                    survival=survival,
                 )
             head = {"measure": measure, "unit": unit, "factor": factor.factor}
             contrasts += _family_rows(family, head | {"control": factor.control})
     return contrasts
 
 
-def _family_rows(family: Mapping[str, Difference], head: Mapping[str, str]) -> Rows:
+def _contrast(
+    values: np.ndarray,
+    *,
+    withheld: np.ndarray,
+    in_group: np.ndarray,
+    stratum: np.ndarray,
+    comparison: Comparison,
+    survival: Survival,
+) -> dict[str, Any]:
+    """One group against its control: test, interval, spread, and what is withheld."""
+    difference = permutation_difference(
+        values,
+        in_group=in_group,
+        stratum=stratum,
+        confidence=comparison.confidence,
+        enumeration_limit=survival.enumeration_limit,
+        draws=survival.monte_carlo_draws,
+        seed=survival.seed,
+    )
+    lowest, highest = withheld_bounds(values, withheld=withheld, in_group=in_group, stratum=stratum)
+    return {
+        **{name: getattr(difference, name) for name in Difference.__dataclass_fields__},
+        "withheld_cells": int(withheld.sum()),
+        "bound_lower": lowest,
+        "bound_upper": highest,
+        "group_spread": spread_within(values[in_group]),
+        "control_spread": spread_within(values[~in_group]),
+    }
+
+
+def _family_rows(family: Mapping[str, dict[str, Any]], head: Mapping[str, str]) -> Rows:
     """Rows of the contrasts of one measure and factor, their p adjusted together."""
-    adjusted = holm(np.array([difference.p for difference in family.values()], dtype=float))
+    adjusted = holm(np.array([contrast["p"] for contrast in family.values()], dtype=float))
     return [
-        {
-            **head,
-            "group": group,
-            "p_adjusted": p_adjusted,
-            **{name: getattr(difference, name) for name in Difference.__dataclass_fields__},
-        }
-        for (group, difference), p_adjusted in zip(family.items(), adjusted, strict=True)
+        {**head, "group": group, "p_adjusted": p_adjusted, **contrast}
+        for (group, contrast), p_adjusted in zip(family.items(), adjusted, strict=True)
     ]
 
 
@@ -267,7 +186,7 @@ def main(argv: Sequence[str] | None = None) -> None:
         },
         comparison=Comparison.model_validate(command.settings["comparison"]),
         survival=Survival.model_validate(command.settings["survival"]),
-        ageing_rate=command.settings["cycling"]["ageing_rate"],
+        **command.settings["cycling"],
     )
     for name in ("cell_measures", "measures"):
         write_table(TABLES[name], getattr(tables, name), command.out / f"{name}.parquet")

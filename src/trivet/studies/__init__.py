@@ -1,1 +1,1 @@
-"""Studies of the program itself: how fast it is, and what broken files do to it."""
+"""Studies of the program itself: how far its results can be believed, and how fast they come."""

@@ -1,0 +1,131 @@
+"""How long cycles and electrodes of a million rows take, beside reading them with pandas.
+
+`python -m trivet.studies.bench_cycling` prints both times and whether the aim holds: at most the
+time that pandas needs to read the Parquet file, and half a second.
+"""
+
+from __future__ import annotations
+
+import argparse
+import sys
+import tempfile
+import time
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from trivet.io.store import write_table
+from trivet.records.science_settings import Cycling
+from trivet.records.tables import TABLES
+from trivet.science.cycling import cycles
+from trivet.science.electrodes import Electrode, electrode_cycles, with_shares
+from trivet.science.halves import CycleRules, measure_halves
+from trivet.science.integrals import without_offset
+from trivet.studies.reference_faults import series_of
+from trivet.studies.weeks import Week, healthy_week
+
+ALLOWED_S = 0.5
+REPEATS = 5
+
+
+@dataclass(frozen=True)
+class Timing:
+    """Best of several runs each [s]: reading with pandas, and cycles with both electrodes."""
+
+    rows: int
+    reading_s: float
+    computing_s: float
+
+    @property
+    def holds(self) -> bool:
+        """Whether computing takes at most reading and half a second."""
+        return self.computing_s <= self.reading_s + ALLOWED_S
+
+
+def long_record(rows: int) -> Week:
+    """Give a record of many rows: simulated weeks, made denser between their rows."""
+    week = healthy_week("graphite", days=28.0)
+    dense = np.linspace(0.0, week.time_s.size - 1.0, rows)
+    # Rows at one time stay apart: the place between rows is what is interpolated.
+    place = np.arange(week.time_s.size, dtype=float)
+    return Week(*(np.interp(dense, place, values) for values in vars(week).values()))
+
+
+def compute(week: Week) -> int:
+    """Compute the cycles of a record and both electrodes; gives the number of cycles."""
+    given = Cycling(
+        capacity_basis_mAh=2.0, ageing_rate=0.5, upper_voltage_V=3.38, lower_voltage_V=2.8
+    )
+    rules = CycleRules(**{key: getattr(given, key) for key in CycleRules.__dataclass_fields__})
+    halves = measure_halves(week.time_s, week.current_mA, week.cell_V, rules)
+    found = cycles(week.time_s, week.current_mA, week.cell_V, halves, rules)
+    current = without_offset(week.current_mA, zero_current_mA=given.zero_current_mA)
+    potentials: dict[Electrode, np.ndarray] = {
+        "positive": week.positive_V,
+        "negative": week.negative_V,
+    }
+    both = [
+        electrode_cycles(
+            week.time_s,
+            current,
+            potential_V,
+            halves=halves,
+            cycles=found,
+            electrode=electrode,
+            longest_gap_s=given.longest_gap_s,
+            dc_delay_s=given.dc_delay_s,
+            dc_delay_tolerance_s=given.dc_delay_tolerance_s,
+            ohmic_ohm=0.0 if electrode == "negative" else None,
+        )
+        for electrode, potential_V in potentials.items()
+    ]
+    with_shares(*both)
+    return int(found.cycle.size)
+
+
+def _best_s(work: Callable[[], object]) -> float:
+    """Shortest of several runs [s]."""
+    times = []
+    for _ in range(REPEATS):
+        start = time.perf_counter()
+        work()
+        times.append(time.perf_counter() - start)
+    return min(times)
+
+
+def measure(rows: int, *, folder: Path) -> Timing:
+    """Time both on a record of some rows.
+
+    Parameters
+    ----------
+    rows : int
+        Rows of the record.
+    folder : pathlib.Path
+        Where the Parquet file is written.
+    """
+    import pandas as pd  # noqa: PLC0415 (only the benchmark needs it)
+
+    week, path = long_record(rows), folder / "series.parquet"
+    write_table(TABLES["series"], series_of(week), path)
+    return Timing(rows, _best_s(lambda: pd.read_parquet(path)), _best_s(lambda: compute(week)))
+
+
+def main(argv: Sequence[str] | None = None) -> None:
+    """Print the times."""
+    parser = argparse.ArgumentParser(description="Time of cycles and electrodes.")
+    parser.add_argument("--rows", type=int, default=1_000_000)
+    given = parser.parse_args(argv)
+    with tempfile.TemporaryDirectory() as folder:
+        found = measure(given.rows, folder=Path(folder))
+    sys.stdout.write(
+        f"{found.rows} rows: pandas reads them in {found.reading_s:.3f} s, cycles and both "
+        f"electrodes take {found.computing_s:.3f} s "
+        f"({found.computing_s / found.reading_s:.2f} times as long); aim (reading and "
+        f"{ALLOWED_S:g} s) {'holds' if found.holds else 'missed'}.\n"
+    )
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,71 @@
+"""Electrodes and references as printed: figures show the tables' numbers, words count rows."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from trivet.report.contents_electrodes import deposition, platings
+from trivet.report.data import ReportData, where
+from trivet.report.figures import Plate
+from trivet.report.figures_electrodes import differential, shares
+from trivet.report.figures_trust import timelines
+from trivet.report.style import Drawing, look
+
+
+def drawn(made: list) -> Drawing:
+    """The only drawing of a kind."""
+    (drawing,) = made
+    assert isinstance(drawing, Drawing)
+    return drawing
+
+
+def test_shares_are_those_of_the_table(data: ReportData) -> None:
+    """Every line of the figure holds numbers of electrode_cycles, none of a withheld cycle."""
+    with look():
+        drawing = drawn(shares(data))
+    known = {
+        (row["cell"], row["cycle"]): row["polarisation_share"]
+        for row in where(data.rows["electrode_cycles"], electrode="positive")
+    }
+    assert drawing.numbers
+    for row in drawing.numbers:
+        assert known[row["cell"], row["cycle"]] == row["polarisation_share"] is not None
+    heights = np.concatenate([line.get_ydata() for line in drawing.figure.axes[0].lines[:-1]])
+    assert set(heights) <= {*known.values()}
+
+
+def test_differential_capacity_is_drawn_for_trusted_cells_only(data: ReportData) -> None:
+    """One cell a group with bins; cells of a lost reference have none."""
+    with look():
+        drawing = drawn(differential(data))
+    cells = {row["cell"] for row in drawing.numbers}
+    assert cells <= {row["cell"] for row in data.rows["differential_capacity"]}
+    assert len(cells) == len(data.groups)
+
+
+def test_timelines_name_every_cell_on_one_page(data: ReportData, plates: dict) -> None:
+    """All cells stand on one figure, those without a reference state too."""
+    with look():
+        drawing = drawn(timelines(data))
+    labels = [label.get_text() for label in drawing.figure.axes[0].get_yticklabels()]
+    assert len(labels) == len(data.rows["cells"])
+    assert all(any(row["cell"] in label for label in labels) for row in data.rows["cells"])
+    assert isinstance(plates["trust"][0], Plate)
+
+
+def test_platings_stand_with_expected_and_observed_life(data: ReportData) -> None:
+    """One row a plating; a loss is named, a life without one goes on."""
+    table = platings(data)
+    assert len(table.rows) == len(data.rows["plating"])
+    observed = [row[-1].text for row in table.rows]
+    lost = sum(row["lost"] for row in data.rows["plating"])
+    assert sum("(lost)" in text for text in observed) == lost > 0
+    assert sum("or more" in text for text in observed) == len(observed) - lost
+
+
+def test_deposition_is_counted_with_its_limits(data: ReportData) -> None:
+    """The sentence has the limits of the settings and the number of cycles of each verdict."""
+    text = deposition(data)
+    number = sum(row["lithium_deposition"] == "no" for row in data.rows["electrode_cycles"])
+    assert "by more than 5 mV" in text
+    assert f"else in {number} cycles" in text
