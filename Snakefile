@@ -106,7 +106,7 @@ rule collect:
         "config/environment.yaml"
     params:
         python=work.python,
-        cells=work.cells,
+        cells=work.cells_read,
         out=work.tables,
         code=work.code("collect"),
         folder=work.reports / "cells",
@@ -144,7 +144,13 @@ rule survival:
         work.table("cells", "lifetimes", "ledger"),
     output:
         work.table(
-            "survival", "at_risk", "life_summary", "comparisons", "causes", "findings_survival"
+            "survival",
+            "survival_intervals",
+            "at_risk",
+            "life_summary",
+            "comparisons",
+            "causes",
+            "findings_survival",
         ),
     log:
         work.log("survival"),

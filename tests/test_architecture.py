@@ -25,6 +25,7 @@ ALLOWED = {
     "stages": {"science", "records", "io", "report"},
     "report": {"records", "io"},
     "demo": {"records"},
+    "studies": {"science"},
     "source_digest": set(),
     "workflow": {"records", "io", "source_digest"},
     "cli": {"records", "io", "workflow", "demo"},

@@ -85,8 +85,18 @@ class Workflow:
         self.tables = self.reports / "tables"
         self.python = "python" if deployed else str(_short(Path(sys.executable)))
         self._digests: dict[str, str] = {}
-        if not any(self.raw_files(cell) for cell in self.cells):
+        if not self.from_table and not any(self.raw_files(cell) for cell in self.cells):
             raise InputError([_no_raw_files(self.campaign)])
+
+    @property
+    def from_table(self) -> bool:
+        """Whether lives come from a table, so that no cell has files to read."""
+        return self.campaign.settings.lifetime.table is not None
+
+    @property
+    def cells_read(self) -> tuple[str, ...]:
+        """Ids of the cells whose files are read."""
+        return () if self.from_table else self.cells
 
     @cached_property
     def cells(self) -> tuple[str, ...]:
@@ -99,9 +109,14 @@ class Workflow:
         return "|".join(re.escape(cell) for cell in self.cells)
 
     def sources(self) -> list[Path]:
-        """Files that people keep: settings, build sheet, bench log."""
+        """Files that people keep: settings, build sheet, bench log, table of lives."""
         settings = self.campaign.settings
-        names = [SETTINGS_FILE, settings.build_sheet.file, settings.bench_log.file]
+        names = [
+            SETTINGS_FILE,
+            settings.build_sheet.file,
+            settings.bench_log.file,
+            settings.lifetime.table,
+        ]
         return [self.folder / name for name in names if name is not None]
 
     def sources_digest(self) -> str:
@@ -109,7 +124,7 @@ class Workflow:
         return _digest([(path.name, sha256(path)) for path in self.sources()])
 
     def sheet_digest(self) -> str:
-        """Digest of build sheet and bench log."""
+        """Digest of build sheet, bench log and table of lives."""
         return _digest([(path.name, sha256(path)) for path in self.sources()[1:]])
 
     @cached_property
@@ -182,7 +197,7 @@ class Workflow:
         """Paths of the tables of all cells that the campaign's tables are joined from."""
         return [
             self.cell_table(stage, table, cell)
-            for cell in self.cells
+            for cell in self.cells_read
             for stage, tables in CELL_TABLES.items()
             for table in tables
             if TABLES[table].archived

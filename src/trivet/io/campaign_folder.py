@@ -9,6 +9,7 @@ from typing import Any
 
 from trivet.errors import InputError, Problem, near_name
 from trivet.io.build_sheet import read_build_sheet
+from trivet.io.lifetimes_file import read_lifetimes
 from trivet.io.settings_file import read_settings
 from trivet.io.settings_rules import zone_exists
 from trivet.io.yaml_lines import Place, line_of
@@ -77,6 +78,8 @@ def read_campaign(folder: Path, overrides: dict[Place, Any] | None = None) -> Ca
             time_zone=zone if zone_exists(zone) else "UTC",
         )
         problems += sheet_problems
+        if (table := blocks["lifetime"].table) is not None:
+            problems += read_lifetimes(folder, file=table, cells=[c.cell for c in cells])[1]
     if "comparison" in blocks:
         problems += _between(blocks["comparison"], read.lines, cells)
     if problems or read.settings is None:

@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 from trivet.errors import near_name
 from trivet.io.yaml_lines import Place
 from trivet.records.block import Block
-from trivet.records.inference_settings import Comparison
+from trivet.records.inference_settings import Comparison, Lifetime
 from trivet.records.layouts import Raw
 from trivet.records.science_settings import Cycling, Reference, Trust
 from trivet.records.settings import BuildSheet, Campaign
@@ -31,6 +31,7 @@ def broken_rules(blocks: dict[str, Any]) -> list[Broken]:
     rules = (
         (_campaign, ("campaign",)),
         (_raw, ("raw",)),
+        (_one_source, ("raw", "lifetime")),
         (_cycling, ("cycling",)),
         (_reference, ("reference",)),
         (_trust, ("trust",)),
@@ -61,8 +62,6 @@ def _campaign(campaign: Campaign) -> Iterator[Broken]:
 
 def _raw(raw: Raw) -> Iterator[Broken]:
     """Patterns and the layouts they name."""
-    if not raw.cycling and not raw.impedance:
-        yield ("raw",), "no raw files are declared; give 'cycling' or 'impedance' files."
     for content in ("cycling", "impedance"):
         for position, entry in enumerate(getattr(raw, content)):
             place: Place = ("raw", content, position)
@@ -83,6 +82,30 @@ def _raw(raw: Raw) -> Iterator[Broken]:
             )
 
 
+def _one_source(raw: Raw, lifetime: Lifetime) -> Iterator[Broken]:
+    """Lives come from raw files or from a table of lives."""
+    declared = bool(raw.cycling or raw.impedance)
+    if not declared and lifetime.table is None:
+        yield (
+            ("raw",),
+            (
+                "no raw files are declared; give 'cycling' or 'impedance' files, or a table of "
+                "lives in 'lifetime.table'."
+            ),
+        )
+    if declared and lifetime.table is not None:
+        message = "lives come from a table or from the raw files; leave out one of the two."
+        yield ("lifetime", "table"), message
+    if lifetime.table is not None and _outside(lifetime.table):
+        message = f"'{lifetime.table}' must be a file below the campaign folder, with '/'."
+        yield ("lifetime", "table"), message
+
+
+def _outside(path: str) -> bool:
+    """Whether a path may lead out of the campaign folder."""
+    return path.startswith(("/", "~")) or ".." in path.split("/") or "\\" in path
+
+
 def _pattern(place: Place, pattern: str) -> Iterator[Broken]:
     """One pattern of raw files."""
     names = re.findall(r"\{([^{}]*)\}", pattern)
@@ -91,7 +114,7 @@ def _pattern(place: Place, pattern: str) -> Iterator[Broken]:
             yield place, (f"'{{{name}}}' is no placeholder. {near_name(name, _PLACEHOLDERS)}")
     if names.count("cell") != 1:
         yield place, f"'{pattern}' must have {{cell}} exactly once."
-    if pattern.startswith(("/", "~")) or ".." in pattern.split("/") or "\\" in pattern:
+    if _outside(pattern):
         yield place, f"'{pattern}' must be a path below the campaign folder, with '/'."
 
 

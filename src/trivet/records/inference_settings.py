@@ -43,6 +43,11 @@ class SuddenEnd(Block):
 class Lifetime(Block):
     """Clocks and rules of the end."""
 
+    table: str | None = setting(
+        None,
+        "table of lives below the campaign folder, such as lifetimes.csv, that is used instead of "
+        "raw files; null: lives come from the raw files",
+    )
     clock_start: str = setting(
         "crimped_at", "column of the build sheet with the time at which the hours of a cell start"
     )

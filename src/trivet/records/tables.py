@@ -13,7 +13,15 @@ from trivet.records.cycling_tables import (
     TIMELINE,
 )
 from trivet.records.impedance_tables import SPECTRA, SPECTRUM_CURVES
-from trivet.records.lifetime_tables import AT_RISK, CAUSES, CELLS, LIFE_SUMMARY, LIFETIMES, SURVIVAL
+from trivet.records.lifetime_tables import (
+    AT_RISK,
+    CAUSES,
+    CELLS,
+    LIFE_SUMMARY,
+    LIFETIMES,
+    SURVIVAL,
+    SURVIVAL_INTERVALS,
+)
 from trivet.records.raw_tables import (
     FINDINGS,
     LEDGER,
@@ -32,6 +40,7 @@ TABLES: dict[str, Table] = {
         SPECTRA,
         LIFETIMES,
         SURVIVAL,
+        SURVIVAL_INTERVALS,
         LIFE_SUMMARY,
         COMPARISONS,
         CAUSES,

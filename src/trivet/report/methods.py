@@ -14,11 +14,17 @@ Paragraph = tuple[str, list[str]]
 def methods(data: ReportData) -> dict[str, Any]:
     """Paragraphs with headings, and the works they cite."""
     cite = Citations()
+    table = data.settings.lifetime.table
+    measured: list[Paragraph] = []
+    if table is None:
+        measured = [
+            ("Reading and cycles", _cycles(data, cite)),
+            ("Reference and electrodes", _reference(data, cite)),
+            ("Impedance", _impedance(data, cite)),
+        ]
     paragraphs: list[Paragraph] = [
-        ("Reading and cycles", _cycles(data, cite)),
-        ("Reference and electrodes", _reference(data, cite)),
-        ("Impedance", _impedance(data, cite)),
-        ("Lives", _lives(data)),
+        *measured,
+        ("Lives", _lives(data) if table is None else _lives_of_table(data, table)),
         ("Survival and comparison", _survival(data, cite)),
         ("Equivalence and verdicts", _verdicts(data, cite)),
         ("Per-cell measures", _measures(data, cite)),
@@ -122,6 +128,15 @@ def _lives(data: ReportData) -> list[str]:
         f"The life of a reference runs from its plating to a jump beyond the limit or to "
         f"{s.reference_checks_to_lose} checks in a row beyond the limit of the offset. A lost "
         "reference never ends a cell.",
+    ]
+
+
+def _lives_of_table(data: ReportData, table: str) -> list[str]:
+    """Where the lives came from, when not from raw files."""
+    return [
+        f"Lives, their ends and causes were taken from the table {table} as it stands; no raw file "
+        "was read, and no rule of this program decided an end. A cell without a row counts as "
+        f"censored at 0. The primary clock is {data.settings.lifetime.primary_clock}.",
     ]
 
 

@@ -1,0 +1,1 @@
+"""Studies that can be run again: calibration of the statistics, and benchmarks."""
