@@ -167,6 +167,26 @@ rule survival:
         " > {log:q} 2>&1"
 
 
+rule planning:
+    input:
+        work.table("cells", "lifetimes"),
+    output:
+        work.table("planning"),
+    log:
+        work.log("planning"),
+    conda:
+        "config/environment.yaml"
+    params:
+        python=work.python,
+        settings=lambda wildcards: work.settings("planning"),
+        out=work.tables,
+        code=work.code("planning"),
+    shell:
+        "{params.python:q} -m trivet.stages.planning --settings {params.settings:q}"
+        " --code {params.code} --inputs {input:q} --out {params.out:q}"
+        " > {log:q} 2>&1"
+
+
 rule measures:
     input:
         work.table("cells", "cycles", "electrode_cycles", "reference_checks", "spectra"),

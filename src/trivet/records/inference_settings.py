@@ -106,6 +106,10 @@ class Comparison(Block):
     primary_endpoint: Literal["cell", "reference"] = setting(
         "cell", "the endpoint of the verdict on page one"
     )
+    planned_time_ratio: float = setting(
+        1.5, "time ratio that the next campaign should be able to show", gt=1
+    )
+    planned_power: float = setting(0.8, "chance with which it should show it", gt=0, lt=1)
     restriction_h: float | None = setting(
         None,
         "upper end of restricted means on the clock of hours; null: the shortest follow-up "

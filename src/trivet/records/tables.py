@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from trivet.records.columns import Table
-from trivet.records.comparison_tables import CELL_MEASURES, COMPARISONS, MEASURES
+from trivet.records.comparison_tables import CELL_MEASURES, COMPARISONS, MEASURES, PLANNING
 from trivet.records.cycling_tables import (
     CYCLES,
     ELECTRODE_CYCLES,
@@ -43,6 +43,7 @@ TABLES: dict[str, Table] = {
         SURVIVAL_INTERVALS,
         LIFE_SUMMARY,
         COMPARISONS,
+        PLANNING,
         CAUSES,
         MEASURES,
         FINDINGS,

@@ -14,6 +14,7 @@ from trivet.report import (
     figures_cycling,
     figures_impedance,
     figures_life,
+    figures_planning,
     figures_reference,
     figures_survival,
 )
@@ -25,6 +26,7 @@ MAKERS: dict[str, Callable[[ReportData], list[Drawing | Absent]]] = {
     "survival": figures_survival.survival_curves,
     "causes": figures_survival.causes,
     "effects": figures_comparison.effects,
+    "planning": figures_planning.planning,
     "capacity": figures_cycling.capacity,
     "potentials": figures_cycling.potentials,
     "reference": figures_reference.offsets,

@@ -11,6 +11,7 @@ from trivet.report import (
     contents_comparison,
     contents_front,
     contents_lives,
+    contents_planning,
     contents_record,
 )
 from trivet.report.data import ReportData
@@ -50,6 +51,7 @@ SECTIONS: tuple[Section, ...] = (
     Section("build", "The build", contents_front.build),
     Section("survival", "Survival", contents_lives.survival, ("survival", "causes")),
     Section("comparison", "Comparisons", contents_comparison.comparison, ("effects",)),
+    Section("planning", "Planning", contents_planning.planning, ("planning",)),
     Section("lifetime", "Lives of the cells", contents_lives.lifetime),
     Section(
         "cycling", "Capacity and electrodes", contents_cells.cycling, ("capacity", "potentials")

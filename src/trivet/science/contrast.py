@@ -137,7 +137,7 @@ def contrast(
 
 def equivalence_confidence(confidence: float, *, contrasts: int) -> float:
     """Confidence of the interval that decides on equivalence: 1 less twice alpha's share [1]."""
-    return round(1 - 2 * (1 - confidence) / contrasts, 12)
+    return round(1 - 2 * (1 - confidence) / max(contrasts, 1), 12)
 
 
 def primary_test(
