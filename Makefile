@@ -1,5 +1,6 @@
 # `make demo`: the environment, then the demonstration campaign to its PDF.
 # `make test`: the environment, then every test.
+# `make calibrate`, `make bench`: the statistics judged over drawn campaigns; how long things take.
 PYTHON ?= python3
 VENV := .venv
 RUN := $(VENV)/bin
@@ -7,7 +8,7 @@ READY := $(VENV)/ready
 DEMO := config/demo/raw/made
 export PIP_DISABLE_PIP_VERSION_CHECK := 1
 
-.PHONY: demo test clean
+.PHONY: demo test clean calibrate calibrate-long bench
 
 demo: $(DEMO)
 	$(RUN)/snakemake --workflow-profile config/profiles/local
@@ -18,6 +19,17 @@ test: $(READY)
 	$(RUN)/ruff check .
 	$(RUN)/mypy
 	$(RUN)/pytest -n 2
+
+# How often verdicts are wrong and intervals miss: a short form of minutes, and the one whose table
+# stands in DEVELOPERS.md.
+calibrate: $(READY)
+	$(RUN)/python -m trivet.studies.calibration --replicates 20
+
+calibrate-long: $(READY)
+	$(RUN)/python -m trivet.studies.calibration --replicates 1000
+
+bench: $(READY)
+	for study in src/trivet/studies/bench_*.py; do $(RUN)/python $$study || exit 1; done
 
 $(DEMO): $(READY) $(wildcard src/trivet/demo/*.py)
 	$(RUN)/python -m trivet.demo.make config/demo
