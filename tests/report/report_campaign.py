@@ -287,6 +287,7 @@ def _survival(cells: list[Cell]) -> list[dict[str, Any]]:
                     rows.append({
                         "endpoint": endpoint, "clock": clock, "factor": "seal", "group": group,
                         "time": time, "at_risk": left, "events": ends, "censored": len(at) - ends,
+                        "plotting_position": 0.97 * (1 - survival) if ends else None,
                         "survival": survival, "lower": survival * 0.5 if known else None,
                         "upper": min(1.0, survival * 1.4) if known else None,
                     })  # fmt: skip

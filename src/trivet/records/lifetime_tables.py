@@ -120,6 +120,12 @@ SURVIVAL = Table(
         number("lower", "1", "lower limit, log-log", f"{_SURVIVAL}:product_limit"),
         number("upper", "1", "upper limit, log-log", f"{_SURVIVAL}:product_limit"),
         number(
+            "plotting_position",
+            "1",
+            "share ended at the middle of the step; missing where nothing ended",
+            "trivet.science.probability_plot:plotting_positions",
+        ),
+        number(
             "beta_lower",
             "1",
             "lower limit at this time for few ends, beta product; missing with delayed entry",

@@ -15,6 +15,7 @@ from trivet.report import (
     figures_impedance,
     figures_life,
     figures_planning,
+    figures_probability,
     figures_reference,
     figures_survival,
 )
@@ -26,6 +27,7 @@ MAKERS: dict[str, Callable[[ReportData], list[Drawing | Absent]]] = {
     "survival": figures_survival.survival_curves,
     "causes": figures_survival.causes,
     "effects": figures_comparison.effects,
+    "probability": figures_probability.probability,
     "planning": figures_planning.planning,
     "capacity": figures_cycling.capacity,
     "potentials": figures_cycling.potentials,

@@ -155,6 +155,16 @@ def _survival(data: ReportData, cite: Citations) -> list[str]:
         f"scores arise, otherwise {as_set(s.monte_carlo_draws)} drawn with seed {s.seed}. With "
         "each p stands the "
         "smallest that these numbers of cells could give.",
+        "Labels may be permuted with the lives as seen only where groups were followed "
+        "alike. Where the times of censoring or entry differ (p at most 0.1; common practice, no "
+        "source), the larger of this p and of that of an imputation-permutation test "
+        f"{cite('Heinze 2003', 'Wang 2010')} decides. Where a person stopped cells, the test is "
+        "repeated with those of one group taken as ended and those of the other as never ending, "
+        "both ways; a verdict that turns is inconclusive. Lives known only between checks are "
+        f"tested on interval scores {cite('Finkelstein 1986')}, their curve is Turnbull's "
+        f"{cite('Turnbull 1976')}.",
+        f"The table of curves also has beta product limits {cite('Fay 2013')}, for few ends; "
+        f"causes are compared by Gray's test {cite('Gray 1988')}, asymptotic and so descriptive.",
         f"Contrasts of one endpoint, clock and factor share the error by Holm's method "
         f"{cite('Holm 1979')}.",
     ]

@@ -49,7 +49,7 @@ SECTIONS: tuple[Section, ...] = (
     Section("summary", "Summary", contents_front.summary),
     Section("life_lines", "Life lines", _nothing, ("life_lines",)),
     Section("build", "The build", contents_front.build),
-    Section("survival", "Survival", contents_lives.survival, ("survival", "causes")),
+    Section("survival", "Survival", contents_lives.survival, ("survival", "causes", "probability")),
     Section("comparison", "Comparisons", contents_comparison.comparison, ("effects",)),
     Section("planning", "Planning", contents_planning.planning, ("planning",)),
     Section("lifetime", "Lives of the cells", contents_lives.lifetime),

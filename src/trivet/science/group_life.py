@@ -8,6 +8,7 @@ import numpy as np
 
 from trivet.science.beta_product import beta_product_limits
 from trivet.science.parametric import WeibullLife, weibull
+from trivet.science.probability_plot import plotting_positions
 from trivet.science.survival import (
     Median,
     ProductLimit,
@@ -31,6 +32,8 @@ class GroupLife:
         Cells and ends seen [1].
     curve, median, restricted_mean, weibull
         Its estimates.
+    plotting_position : numpy.ndarray
+        Share ended at each end, for a probability plot, shape (n_steps,) [1].
     beta_lower, beta_upper : numpy.ndarray
         Beta product limits of the curve, shape (n_steps,) [1]; NaN with delayed entry.
     reason : str
@@ -40,6 +43,7 @@ class GroupLife:
     cells: int
     events: int
     curve: ProductLimit
+    plotting_position: np.ndarray
     beta_lower: np.ndarray
     beta_upper: np.ndarray
     median: Median
@@ -101,6 +105,7 @@ def group_life(
         cells=len(duration),
         events=int(np.sum(observed)),
         curve=curve,
+        plotting_position=plotting_positions(curve),
         beta_lower=beta[0],
         beta_upper=beta[1],
         median=middle,

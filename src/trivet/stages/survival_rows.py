@@ -77,10 +77,11 @@ def _curve_rows(life: GroupLife, base: Row) -> list[Row]:
     """Steps of the curve of one group."""
     names = ("time", "at_risk", "events", "censored", "survival", "standard_error",
              "lower", "upper")  # fmt: skip
+    of_life = ("plotting_position", "beta_lower", "beta_upper")
     return [
         base
         | {name: getattr(life.curve, name)[step] for name in names}
-        | {"beta_lower": life.beta_lower[step], "beta_upper": life.beta_upper[step]}
+        | {name: getattr(life, name)[step] for name in of_life}
         for step in range(len(life.curve.time))
     ]
 
