@@ -1,6 +1,7 @@
 # `make demo`: the environment, then the demonstration campaign to its PDF.
 # `make test`: the environment, then every test.
-# `make bench`: how long the heavy parts take.
+# `make calibrate`, `make bench`, `make fuzz`: the statistics judged over drawn campaigns; how long
+# things take; what damaged files do.
 PYTHON ?= python3
 VENV := .venv
 RUN := $(VENV)/bin
@@ -8,7 +9,7 @@ READY := $(VENV)/ready
 DEMO := config/demo/raw/made
 export PIP_DISABLE_PIP_VERSION_CHECK := 1
 
-.PHONY: demo test bench fuzz clean
+.PHONY: demo test bench calibrate calibrate-long fuzz clean
 
 demo: $(DEMO)
 	$(RUN)/snakemake --workflow-profile config/profiles/local
@@ -28,6 +29,14 @@ bench: $(READY)
 # 10,000 damaged raw files: each must end in a table or a finding.
 fuzz: $(READY)
 	$(RUN)/python -m trivet.studies.fuzz
+
+# How often verdicts are wrong and intervals miss: a short form of minutes, and the one whose table
+# stands in DEVELOPERS.md.
+calibrate: $(READY)
+	$(RUN)/python -m trivet.studies.calibration --replicates 20
+
+calibrate-long: $(READY)
+	$(RUN)/python -m trivet.studies.calibration --replicates 1000
 
 $(DEMO): $(READY) $(wildcard src/trivet/demo/*.py)
 	$(RUN)/python -m trivet.demo.make config/demo

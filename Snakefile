@@ -129,7 +129,7 @@ rule collect:
         "config/environment.yaml"
     params:
         python=work.python,
-        cells=work.cells,
+        cells=work.cells_read,
         out=work.tables,
         code=work.code("collect"),
         folder=work.reports / "cells",
@@ -167,7 +167,13 @@ rule survival:
         work.table("cells", "lifetimes", "ledger"),
     output:
         work.table(
-            "survival", "at_risk", "life_summary", "comparisons", "causes", "findings_survival"
+            "survival",
+            "survival_intervals",
+            "at_risk",
+            "life_summary",
+            "comparisons",
+            "causes",
+            "findings_survival",
         ),
     log:
         work.log("survival"),
@@ -180,6 +186,26 @@ rule survival:
         code=work.code("survival"),
     shell:
         "{params.python:q} -m trivet.stages.survival --settings {params.settings:q}"
+        " --code {params.code} --inputs {input:q} --out {params.out:q}"
+        " > {log:q} 2>&1"
+
+
+rule planning:
+    input:
+        work.table("cells", "lifetimes"),
+    output:
+        work.table("planning"),
+    log:
+        work.log("planning"),
+    conda:
+        "config/environment.yaml"
+    params:
+        python=work.python,
+        settings=lambda wildcards: work.settings("planning"),
+        out=work.tables,
+        code=work.code("planning"),
+    shell:
+        "{params.python:q} -m trivet.stages.planning --settings {params.settings:q}"
         " --code {params.code} --inputs {input:q} --out {params.out:q}"
         " > {log:q} 2>&1"
 

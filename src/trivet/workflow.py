@@ -14,7 +14,12 @@ from pathlib import Path
 from typing import Any
 
 from trivet.errors import EXIT_INPUT, InputError, Problem, near_name
-from trivet.io.campaign_folder import SETTINGS_FILE, CampaignFolder, read_campaign
+from trivet.io.campaign_folder import (
+    SETTINGS_FILE,
+    CampaignFolder,
+    no_raw_files,
+    read_campaign,
+)
 from trivet.io.checksums import sha256
 from trivet.io.patterns import find_files
 from trivet.io.yaml_lines import Place
@@ -87,8 +92,18 @@ class Workflow:
         self.python = "python" if deployed else str(_short(Path(sys.executable)))
         self._digests: dict[str, str] = {}
         self._checksums: dict[Path, str] = {}
-        if not any(self.raw_files(cell) for cell in self.cells):
-            raise InputError([_no_raw_files(self.campaign)])
+        if not self.from_table and not any(self.raw_files(cell) for cell in self.cells):
+            raise InputError([no_raw_files(self.campaign)])
+
+    @property
+    def from_table(self) -> bool:
+        """Whether lives come from a table, so that no cell has files to read."""
+        return self.campaign.settings.lifetime.table is not None
+
+    @property
+    def cells_read(self) -> tuple[str, ...]:
+        """Ids of the cells whose files are read."""
+        return () if self.from_table else self.cells
 
     @cached_property
     def cells(self) -> tuple[str, ...]:
@@ -101,9 +116,14 @@ class Workflow:
         return "|".join(re.escape(cell) for cell in self.cells)
 
     def sources(self) -> list[Path]:
-        """Files that people keep: settings, build sheet, bench log."""
+        """Files that people keep: settings, build sheet, bench log, table of lives."""
         settings = self.campaign.settings
-        names = [SETTINGS_FILE, settings.build_sheet.file, settings.bench_log.file]
+        names = [
+            SETTINGS_FILE,
+            settings.build_sheet.file,
+            settings.bench_log.file,
+            settings.lifetime.table,
+        ]
         return [self.folder / name for name in names if name is not None]
 
     def sources_digest(self) -> str:
@@ -111,7 +131,7 @@ class Workflow:
         return _digest([(path.name, sha256(path)) for path in self.sources()])
 
     def sheet_digest(self) -> str:
-        """Digest of build sheet and bench log."""
+        """Digest of build sheet, bench log and table of lives."""
         return _digest([(path.name, sha256(path)) for path in self.sources()[1:]])
 
     @cached_property
@@ -236,7 +256,7 @@ class Workflow:
         """Paths of the tables of all cells that the campaign's tables are joined from."""
         return [
             self.cell_table(stage, table, cell)
-            for cell in self.cells
+            for cell in self.cells_read
             for stage, tables in CELL_TABLES.items()
             for table in tables
             if TABLES[table].archived
@@ -283,18 +303,4 @@ def _short(path: Path) -> Path:
         absolute.relative_to(here)
         if absolute.is_relative_to(here)
         else Path(os.path.normpath(absolute))
-    )
-
-
-def _no_raw_files(campaign: CampaignFolder) -> Problem:
-    """Say that no cell has any raw file, and where they were looked for."""
-    raw = campaign.settings.raw
-    patterns = ", ".join(f"'{entry.files}'" for entry in (*raw.cycling, *raw.impedance))
-    hint = "Put the files there, or correct the patterns in 'raw'."
-    if campaign.settings.campaign.invented:
-        hint = "'make demo' makes the files of the demonstration."
-    return Problem(
-        SETTINGS_FILE,
-        f"no cell has any raw file; looked for {patterns} below '{campaign.folder}'.",
-        hint=hint,
     )

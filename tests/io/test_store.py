@@ -77,6 +77,7 @@ def test_nan_is_missing_not_a_number(tmp_path: Path) -> None:
     row = {name: ["x"] for name in curves.names}
     row |= {"time": [1.0], "at_risk": [1], "events": [0], "censored": [1], "survival": [1.0]}
     row |= {"standard_error": np.array([np.nan]), "lower": [None], "upper": [float("nan")]}
+    row |= {"plotting_position": [None], "beta_lower": [None], "beta_upper": [None]}
     data = make_table(curves, row)
     assert [data[name].null_count for name in ("standard_error", "lower", "upper")] == [1, 1, 1]
     assert np.isnan(arrays(data)["lower"]).all()

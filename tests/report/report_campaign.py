@@ -103,6 +103,7 @@ def make(per_group: int = 3, hostile: str = "") -> dict[str, pa.Table]:
         "causes": _causes(),
         "comparisons": _comparisons(hostile),
         "measures": _measures(),
+        "planning": _planning(),
         "cell_measures": [row for cell in cells for row in _cell_measures(cell)],
         "findings": _findings(hostile),
         "ledger": [row for cell in cells for row in _ledger(cell)],
@@ -311,6 +312,7 @@ def _survival(cells: list[Cell]) -> list[dict[str, Any]]:
                     rows.append({
                         "endpoint": endpoint, "clock": clock, "factor": "seal", "group": group,
                         "time": time, "at_risk": left, "events": ends, "censored": len(at) - ends,
+                        "plotting_position": 0.97 * (1 - survival) if ends else None,
                         "survival": survival, "lower": survival * 0.5 if known else None,
                         "upper": min(1.0, survival * 1.4) if known else None,
                     })  # fmt: skip
@@ -365,6 +367,28 @@ def _comparisons(hostile: str) -> list[dict[str, Any]]:
                     "upper": 1.3 * ratio, "confidence": 0.95,
                 })  # fmt: skip
                 rows.append(common | {"measure": "hazard ratio", "reason": "no end in the group"})
+    return rows
+
+
+def _planning() -> list[dict[str, Any]]:
+    rows = []
+    for group in GROUPS[1:]:
+        common = {"endpoint": "cell", "clock": "hours", "factor": "seal", "group": group,
+                  "control": "tape", "spread": 0.31, "censored_share": 0.3, "power_wanted": 0.8,
+                  "simulations": 1000}  # fmt: skip
+        for purpose, ratio in (("difference, cells planned", 1.5),
+                               ("equivalence, cells planned", 1.0)):  # fmt: skip
+            for cells in (3, 6, 12, 24):
+                power = cells / (cells + 6)
+                rows.append(common | {
+                    "purpose": purpose, "time_ratio": ratio, "cells": cells,
+                    "control_cells": cells, "power": power, "lower": power - 0.03,
+                    "upper": power + 0.03,
+                })  # fmt: skip
+        rows.append(common | {
+            "purpose": "cells needed for the difference", "time_ratio": 1.5, "cells": 24,
+            "control_cells": 24, "power": 0.8, "lower": 0.77, "upper": 0.83,
+        })  # fmt: skip
     return rows
 
 

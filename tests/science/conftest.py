@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from larynx import larynx_lives
 
 # Freireich et al. 1963, Blood 21, 699; Gehan 1965: weeks in remission, negative = censored.
 # Printed pair by pair in Klein & Moeschberger, Survival Analysis, section 1.2.
@@ -17,17 +18,6 @@ PARTIAL_PAIRS = (1, 6, 12, 16, 17)
 
 # Therneau, Software validation (survival package vignette), "test data 1": time, event, x.
 SIX = ((1, 1, 1), (1, 0, 1), (6, 1, 1), (6, 1, 0), (8, 0, 0), (9, 1, 0))
-
-# Kardaun 1983, larynx cancer; printed in Klein & Moeschberger, Survival Analysis, section 1.8:
-# years from treatment by stage, + = censored.
-LARYNX = (
-    "0.6 1.3 2.4 2.5+ 3.2 3.2+ 3.3 3.3+ 3.5 3.5 4 4 4.3 4.5+ 4.5+ 5.3 5.5+ 5.9+ 5.9+ 6 6.1+ "
-    "6.2+ 6.4 6.5 6.5+ 6.7+ 7+ 7.4 7.4+ 8.1+ 8.1+ 9.6+ 10.7+",
-    "0.2 1.8 2 2.2+ 2.6+ 3.3+ 3.6 3.6+ 4 4.3+ 4.3+ 5+ 6.2 7 7.5+ 7.6+ 9.3+",
-    "0.3 0.3 0.5 0.7 0.8 1 1.3 1.6 1.8 1.9 1.9 3.2 3.5 3.7+ 4.5+ 4.8+ 4.8+ 5 5+ 5.1+ 6.3 6.4 "
-    "6.5+ 7.8 8+ 9.3+ 10.1+",
-    "0.1 0.3 0.4 0.8 0.8 1 1.5 2 2.3 2.9+ 3.6 3.8 4.3+",
-)
 
 
 def lives(signed: tuple[float, ...]) -> tuple[np.ndarray, np.ndarray]:
@@ -55,12 +45,7 @@ def remission_pairs() -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray, n
 @pytest.fixture
 def larynx() -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Times, ends and stages (0 to 3) of the 90 patients."""
-    words = [(word, stage) for stage, line in enumerate(LARYNX) for word in line.split()]
-    return (
-        np.array([float(word.rstrip("+")) for word, _ in words]),
-        np.array([int(not word.endswith("+")) for word, _ in words]),
-        np.array([stage for _, stage in words]),
-    )
+    return larynx_lives()
 
 
 @pytest.fixture

@@ -15,8 +15,9 @@ from statsmodels.stats.multitest import multipletests
 
 from trivet.science.comparison import holm, verdict
 from trivet.science.contrast import Drawing, contrast
+from trivet.science.doubts import followed_alike
 from trivet.science.exact_log_rank import exact_log_rank, proportion_limits
-from trivet.science.family import Rules, compare_groups, followed_alike
+from trivet.science.family import Rules, compare_groups
 from trivet.science.hazard import hazard_ratio
 from trivet.science.log_rank import log_rank, log_rank_scores
 

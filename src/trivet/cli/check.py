@@ -41,7 +41,10 @@ def check(folder: Path) -> str:
     ]
     for factor in settings.build_sheet.factors:
         lines.append(f"  {factor}: {_counts(Counter(c.values[factor] for c in campaign.cells))}")
-    lines += _raw_lines(raw)
+    if work.from_table:
+        lines.append(f"  lives from the table {settings.lifetime.table}")
+    else:
+        lines += _raw_lines(raw)
     return "\n".join([*lines, "Nothing is wrong with settings, build sheet and bench log."])
 
 

@@ -9,6 +9,7 @@ from typing import Any
 
 from trivet.errors import InputError, Problem, near_name
 from trivet.io.build_sheet import read_build_sheet
+from trivet.io.lifetimes_file import read_lifetimes
 from trivet.io.settings_file import read_settings
 from trivet.io.settings_rules import zone_exists
 from trivet.io.yaml_lines import Place, line_of
@@ -77,6 +78,8 @@ def read_campaign(folder: Path, overrides: dict[Place, Any] | None = None) -> Ca
             time_zone=zone if zone_exists(zone) else "UTC",
         )
         problems += sheet_problems
+        if (table := blocks["lifetime"].table) is not None:
+            problems += read_lifetimes(folder, file=table, cells=[c.cell for c in cells])[1]
     if "comparison" in blocks:
         problems += _between(blocks["comparison"], read.lines, cells)
     if problems or read.settings is None:
@@ -94,3 +97,17 @@ def _between(
             line = line_of(lines, ("comparison", "factors", position, "control"))
             message = f"no cell has '{factor.control}' as its {factor.factor}."
             yield Problem(SETTINGS_FILE, message, line, near_name(factor.control, sorted(values)))
+
+
+def no_raw_files(campaign: CampaignFolder) -> Problem:
+    """Say that no cell has any raw file, and where they were looked for."""
+    raw = campaign.settings.raw
+    patterns = ", ".join(f"'{entry.files}'" for entry in (*raw.cycling, *raw.impedance))
+    hint = "Put the files there, or correct the patterns in 'raw'."
+    if campaign.settings.campaign.invented:
+        hint = "'make demo' makes the files of the demonstration."
+    return Problem(
+        SETTINGS_FILE,
+        f"no cell has any raw file; looked for {patterns} below '{campaign.folder}'.",
+        hint=hint,
+    )

@@ -17,6 +17,10 @@ ENDPOINTS = ("cell", "reference")
 CLOCKS = ("hours", "cycles")
 ENDED_FIRST = "cell ended first"
 REFERENCE_LOST = "reference lost"
+BY_PERSON = ("stopped by a person", "removed", "paused")
+"""Reasons of censoring that lie with a person."""
+TABLE = "table"
+"""Who decided a life that comes from a table of lives."""
 
 
 @dataclass(frozen=True)
@@ -41,6 +45,13 @@ class LifeSet:
         Causes seen, an end of the cell before that of its reference included.
     cause : numpy.ndarray
         Place of the cell's cause in `causes`, from 1 on; 0 where censored, shape (n_cells,) [1].
+    entry : numpy.ndarray
+        Time from which the cell was under observation, shape (n_cells,) [hours or cycles].
+    stopped : numpy.ndarray
+        Whether a person ended the observation of a cell that had not ended, shape (n_cells,).
+    lower, upper : numpy.ndarray or None
+        Bounds of the lives, shape (n_cells,) [hours or cycles], `upper` infinite where the end
+        was not reached; None where lives are not known between checks only.
     """
 
     endpoint: str
@@ -53,6 +64,10 @@ class LifeSet:
     batch: np.ndarray
     causes: tuple[str, ...]
     cause: np.ndarray
+    entry: np.ndarray
+    stopped: np.ndarray
+    lower: np.ndarray | None
+    upper: np.ndarray | None
 
     def about(self, group: str) -> dict[str, Any]:
         """Columns that say what a row is about."""
@@ -121,6 +136,7 @@ def _sets_of(
                 cause[lives["censored_because"][mine] == ENDED_FIRST] = ENDED_FIRST
             cause[(observed == 1) & (cause == "")] = "other"
             causes = tuple(sorted({name for name in cause if name}))
+            lower, upper = _bounds(lives, mine, endpoint)
             sets.append(
                 LifeSet(
                     endpoint=endpoint,
@@ -133,9 +149,32 @@ def _sets_of(
                     batch=lives["batch"][mine].astype(str),
                     causes=causes,
                     cause=np.array([causes.index(c) + 1 if c else 0 for c in cause], dtype=int),
+                    entry=np.nan_to_num(lives["entry"][mine].astype(float)),
+                    stopped=np.isin(lives["censored_because"][mine], BY_PERSON) & (observed == 0),
+                    lower=lower,
+                    upper=upper,
                 )
             )
     return sets
+
+
+def _bounds(
+    lives: dict[str, np.ndarray], mine: np.ndarray, endpoint: str
+) -> tuple[np.ndarray | None, np.ndarray | None]:
+    """Bounds of lives that are known only between checks; none for others.
+
+    References are, and what a table of lives gives with two bounds. The end of a cell is known
+    to the cycle, which is fine enough to count as a time.
+    """
+    duration, seen = lives["duration"][mine], lives["observed"][mine] == 1
+    low = np.maximum(lives["lower"][mine].astype(float), 0.0)
+    low = np.where(seen & np.isfinite(low), np.minimum(low, duration), duration)
+    wide = seen & (low < duration)
+    if endpoint != "reference":
+        wide &= lives["decided_by"][mine] == TABLE
+    if not np.any(wide):
+        return None, None
+    return np.where(wide | ~seen, low, duration), np.where(seen, duration, np.inf)
 
 
 def _usable(lives: dict[str, np.ndarray]) -> tuple[np.ndarray, list[Finding]]:

@@ -14,6 +14,7 @@ from trivet.errors import Problem, near_name
 from trivet.io.settings_rules import broken_rules
 from trivet.io.yaml_lines import Place, line_of, read_yaml
 from trivet.records.settings import Settings
+from trivet.records.table_lives import UNUSED_BLOCKS
 
 _WANTED = {
     "float_type": "must be a number",
@@ -70,6 +71,8 @@ def read_settings(path: Path, overrides: dict[Place, Any] | None = None) -> Sett
         for key in place[:-1]:
             inner = inner.setdefault(key, {})
         inner[place[-1]] = value
+    if isinstance(document.get("lifetime"), dict) and document["lifetime"].get("table"):
+        document = UNUSED_BLOCKS | document
     settings = None
     try:
         settings = Settings.model_validate(document)

@@ -12,7 +12,7 @@ from trivet.errors import near_name
 from trivet.io.layout_rules import broken_layout
 from trivet.io.yaml_lines import Place
 from trivet.records.block import Block
-from trivet.records.inference_settings import Comparison
+from trivet.records.inference_settings import Comparison, Lifetime
 from trivet.records.layouts import Raw, RawFiles
 from trivet.records.science_settings import Cycling, Reference, Trust
 from trivet.records.settings import BuildSheet, Campaign
@@ -32,6 +32,7 @@ def broken_rules(blocks: dict[str, Any]) -> list[Broken]:
     rules = (
         (_campaign, ("campaign",)),
         (_raw, ("raw",)),
+        (_one_source, ("raw", "lifetime")),
         (_cycling, ("cycling",)),
         (_reference, ("reference",)),
         (_trust, ("trust",)),
@@ -62,8 +63,6 @@ def _campaign(campaign: Campaign) -> Iterator[Broken]:
 
 def _raw(raw: Raw) -> Iterator[Broken]:
     """Patterns and the layouts they name."""
-    if not raw.cycling and not raw.impedance:
-        yield ("raw",), "no raw files are declared; give 'cycling' or 'impedance' files."
     for content in ("cycling", "impedance"):
         for position, entry in enumerate(getattr(raw, content)):
             place: Place = ("raw", content, position)
@@ -85,6 +84,30 @@ def _raw(raw: Raw) -> Iterator[Broken]:
             )
 
 
+def _one_source(raw: Raw, lifetime: Lifetime) -> Iterator[Broken]:
+    """Lives come from raw files or from a table of lives."""
+    declared = bool(raw.cycling or raw.impedance)
+    if not declared and lifetime.table is None:
+        yield (
+            ("raw",),
+            (
+                "no raw files are declared; give 'cycling' or 'impedance' files, or a table of "
+                "lives in 'lifetime.table'."
+            ),
+        )
+    if declared and lifetime.table is not None:
+        message = "lives come from a table or from the raw files; leave out one of the two."
+        yield ("lifetime", "table"), message
+    if lifetime.table is not None and _outside(lifetime.table):
+        message = f"'{lifetime.table}' must be a file below the campaign folder, with '/'."
+        yield ("lifetime", "table"), message
+
+
+def _outside(path: str) -> bool:
+    """Whether a path may lead out of the campaign folder."""
+    return path.startswith(("/", "~")) or ".." in path.split("/") or "\\" in path
+
+
 def _names_cell(raw: Raw, entry: RawFiles) -> bool:
     """Whether a column of the files names the cell."""
     layout = raw.layouts.get(entry.layout)
@@ -102,7 +125,7 @@ def _pattern(place: Place, pattern: str, *, names_cell: bool) -> Iterator[Broken
             yield place, f"'{pattern}' must not have {{cell}}, since a column names the cell."
             return
         yield place, f"'{pattern}' must have {{cell}} exactly once."
-    if pattern.startswith(("/", "~")) or ".." in pattern.split("/") or "\\" in pattern:
+    if _outside(pattern):
         yield place, f"'{pattern}' must be a path below the campaign folder, with '/'."
 
 

@@ -8,6 +8,7 @@ from trivet.records.shared_columns import CELL, CLOCK, ENDPOINT, FACTOR, GROUP
 _SHEET = "trivet.io.build_sheet:read_build_sheet"
 _COMPARISON = "trivet.science.comparison"
 _CONTRAST = "trivet.science.contrast:contrast"
+_POWER = "trivet.science.planning:exact_power"
 _MEASURE = "trivet.science.measures:permutation_difference"
 _BOUNDS = "trivet.science.measure_bounds:withheld_bounds"
 _SPREAD = "trivet.science.measure_bounds:spread_within"
@@ -84,6 +85,37 @@ COMPARISONS = Table(
         text("reason", "why; or why a value is missing", "trivet.records.verdicts:verdict_reason"),
     ),
     key=("endpoint", "clock", "factor", "group", "control", "measure"),
+)
+
+
+PLANNING = Table(
+    "planning",
+    "a number of cells, a true time ratio, and what could be shown",
+    (
+        ENDPOINT,
+        CLOCK,
+        FACTOR,
+        GROUP,
+        text("control", "group compared with", _SHEET, required=True),
+        text(
+            "purpose",
+            "difference or equivalence, with cells at hand or planned, or the cells needed",
+            "trivet.stages.planning:run",
+            required=True,
+        ),
+        count("cells", "cells in the group", "trivet.stages.planning:run", required=True),
+        count("control_cells", "cells in the control", "trivet.stages.planning:run", required=True),
+        number("time_ratio", "1", "true time ratio", "trivet.stages.planning:run", required=True),
+        number("spread", "1", "spread of log time seen", "trivet.science.parametric:time_ratio"),
+        number("censored_share", "1", "share of cells not ended", "trivet.stages.planning:run"),
+        number("power", "1", "share of simulated campaigns that show it", _POWER),
+        number("lower", "1", "lower 99 % Monte Carlo limit", _POWER),
+        number("upper", "1", "upper 99 % Monte Carlo limit", _POWER),
+        count("simulations", "campaigns simulated", _POWER),
+        number("power_wanted", "1", "power that is wanted", "trivet.stages.planning:run"),
+        text("reason", "why a value is missing; a remark", "trivet.stages.planning:run"),
+    ),
+    key=("endpoint", "clock", "factor", "group", "control", "purpose", "time_ratio", "cells"),
 )
 
 

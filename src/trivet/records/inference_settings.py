@@ -43,6 +43,11 @@ class SuddenEnd(Block):
 class Lifetime(Block):
     """Clocks and rules of the end."""
 
+    table: str | None = setting(
+        None,
+        "table of lives below the campaign folder, such as lifetimes.csv, that is used instead of "
+        "raw files; null: lives come from the raw files",
+    )
     clock_start: str = setting(
         "crimped_at", "column of the build sheet with the time at which the hours of a cell start"
     )
@@ -101,6 +106,10 @@ class Comparison(Block):
     primary_endpoint: Literal["cell", "reference"] = setting(
         "cell", "the endpoint of the verdict on page one"
     )
+    planned_time_ratio: float = setting(
+        1.5, "time ratio that the next campaign should be able to show", gt=1
+    )
+    planned_power: float = setting(0.8, "chance with which it should show it", gt=0, lt=1)
     restriction_h: float | None = setting(
         None,
         "upper end of restricted means on the clock of hours; null: the shortest follow-up "

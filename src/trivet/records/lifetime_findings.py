@@ -89,3 +89,23 @@ def not_judged(cell: str) -> Finding:
         "cut-off at once can be judged.",
         action="censored",
     )
+
+
+def no_row(cell: str, *, endpoint: str, clock: str, file: str) -> Finding:
+    """Give the finding for a cell that a table of lives leaves out.
+
+    Parameters
+    ----------
+    cell, endpoint, clock : str
+        The life that is missing.
+    file : str
+        Name of the table.
+    """
+    return Finding(
+        cell=cell,
+        file=file,
+        check="no data",
+        severity="caution",
+        message=f"Cell {cell} has no {endpoint} life in {clock} in {file}.",
+        action="counted as censored at 0",
+    )

@@ -9,6 +9,7 @@ _SHEET = "trivet.io.build_sheet:read_build_sheet"
 _LIFETIME = "trivet.science.lifetime"
 _SURVIVAL = "trivet.science.survival"
 _PARAMETRIC = "trivet.science.parametric"
+_TURNBULL = "trivet.science.interval_censored:turnbull"
 _CAUSES = "trivet.science.causes:cumulative_incidence"
 
 CELLS = Table(
@@ -57,6 +58,12 @@ LIFETIMES = Table(
             "",
             "first time known to be bad; missing where not reached",
             f"{_LIFETIME}:cell_life",
+        ),
+        number(
+            "entry",
+            "",
+            "time from which the cell was under observation; missing: from the start of its clock",
+            "trivet.io.lifetimes_file:read_lifetimes",
         ),
         count(
             "observed",
@@ -112,8 +119,43 @@ SURVIVAL = Table(
         number("standard_error", "1", "Greenwood's standard error", f"{_SURVIVAL}:product_limit"),
         number("lower", "1", "lower limit, log-log", f"{_SURVIVAL}:product_limit"),
         number("upper", "1", "upper limit, log-log", f"{_SURVIVAL}:product_limit"),
+        number(
+            "plotting_position",
+            "1",
+            "share ended at the middle of the step; missing where nothing ended",
+            "trivet.science.probability_plot:plotting_positions",
+        ),
+        number(
+            "beta_lower",
+            "1",
+            "lower limit at this time for few ends, beta product; missing with delayed entry",
+            "trivet.science.beta_product:beta_product_limits",
+        ),
+        number(
+            "beta_upper",
+            "1",
+            "upper limit at this time for few ends, beta product",
+            "trivet.science.beta_product:beta_product_limits",
+        ),
     ),
     key=("endpoint", "clock", "factor", "group", "time"),
+)
+
+
+SURVIVAL_INTERVALS = Table(
+    "survival_intervals",
+    "an interval that holds ends of lives known only between checks",
+    (
+        ENDPOINT,
+        CLOCK,
+        FACTOR,
+        GROUP,
+        number("lower", "", "the ends lie after this time", _TURNBULL, required=True),
+        number("upper", "", "and not after this one", _TURNBULL, required=True),
+        number("mass", "1", "share of cells that end in it", _TURNBULL, required=True),
+        number("survival", "1", "share left after it", _TURNBULL, required=True),
+    ),
+    key=("endpoint", "clock", "factor", "group", "lower", "upper"),
 )
 
 

@@ -42,6 +42,7 @@ STAGE_SETTINGS: dict[str, tuple[str, ...]] = {
         "campaign.time_zone",
         "campaign.data_cut",
     ),
+    "planning": ("comparison", "survival.seed", "lifetime.primary_clock"),
     "measures": (
         "comparison",
         "survival",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from trivet.records.columns import Table
-from trivet.records.comparison_tables import CELL_MEASURES, COMPARISONS, MEASURES
+from trivet.records.comparison_tables import CELL_MEASURES, COMPARISONS, MEASURES, PLANNING
 from trivet.records.cycling_tables import (
     CYCLES,
     ELECTRODE_CYCLES,
@@ -14,7 +14,15 @@ from trivet.records.cycling_tables import (
 )
 from trivet.records.electrode_tables import DIFFERENTIAL_CAPACITY, PLATING
 from trivet.records.impedance_tables import SPECTRA, SPECTRUM_CURVES
-from trivet.records.lifetime_tables import AT_RISK, CAUSES, CELLS, LIFE_SUMMARY, LIFETIMES, SURVIVAL
+from trivet.records.lifetime_tables import (
+    AT_RISK,
+    CAUSES,
+    CELLS,
+    LIFE_SUMMARY,
+    LIFETIMES,
+    SURVIVAL,
+    SURVIVAL_INTERVALS,
+)
 from trivet.records.raw_tables import (
     CAPACITY_RECORDS,
     FINDINGS,
@@ -34,8 +42,10 @@ TABLES: dict[str, Table] = {
         SPECTRA,
         LIFETIMES,
         SURVIVAL,
+        SURVIVAL_INTERVALS,
         LIFE_SUMMARY,
         COMPARISONS,
+        PLANNING,
         CAUSES,
         MEASURES,
         FINDINGS,

@@ -52,6 +52,14 @@ class Grounds:
         Cells in batches without the other group, which add nothing [1].
     interim : str
         Mark of an interim look; empty for a final one.
+    unlike : bool
+        Whether the groups were not followed alike.
+    imputed_p : float
+        p of the imputation-permutation test, where follow-up is unlike [1].
+    deciding_p : float
+        p after Holm that decides [1].
+    turned : bool
+        Whether the verdict turns when stopped cells are taken as ended, or as never ending.
     """
 
     endpoint: str
@@ -82,6 +90,10 @@ class Grounds:
     confounded: bool
     idle_cells: int
     interim: str
+    unlike: bool = False
+    imputed_p: float = math.nan
+    deciding_p: float = math.nan
+    turned: bool = False
 
 
 def plain_number(value: float) -> str:
@@ -121,6 +133,13 @@ def verdict_reason(verdict: str, *, grounds: Grounds) -> str:
         )
     if verdict == "inconclusive" and grounds.undecided:
         parts.append("The interval of the drawn p holds the limit, so the draws do not decide")
+    if grounds.unlike:
+        parts.append(_unlike(grounds))
+    if grounds.turned:
+        parts.append(
+            "Inconclusive because of the cells that a person stopped: were those of one group "
+            "taken as ended and those of the other as never ending, the verdict would be another"
+        )
     if grounds.idle_cells and verdict != "not estimable":
         parts.append(
             f"{grounds.idle_cells} of these cells stand in batches without the other group and "
@@ -133,6 +152,17 @@ def verdict_reason(verdict: str, *, grounds: Grounds) -> str:
     if grounds.interim:
         parts.append(grounds.interim)
     return ". ".join(parts) + "."
+
+
+def _unlike(grounds: Grounds) -> str:
+    """Sentence on groups that were not followed alike."""
+    start = "The groups were not followed alike"
+    if not math.isfinite(grounds.imputed_p):
+        return f"{start}, and no test that allows for it could be done"
+    return (
+        f"{start}, so the larger of the exact p and of p of the imputation-permutation test, "
+        f"{plain_p(grounds.imputed_p)}, decides (after Holm {plain_p(grounds.deciding_p)})"
+    )
 
 
 def _claim(verdict: str, grounds: Grounds) -> str:
@@ -152,8 +182,18 @@ def _claim(verdict: str, grounds: Grounds) -> str:
         return f"{pair[0].upper()}{pair[1:]} last the same within {factor}{also}"
     if verdict == "inconclusive":
         return f"Neither a difference nor equivalence within {factor} is shown between {pair}"
+    return _nothing(grounds)
+
+
+def _nothing(grounds: Grounds) -> str:
+    """Why a contrast is not estimable."""
     if not grounds.cells or not grounds.control_cells:
         return f"Nothing to compare: no cell of '{grounds.control}' counts"
+    if math.isfinite(grounds.p) and not math.isfinite(grounds.deciding_p) and grounds.unlike:
+        return (
+            f"The cells of '{grounds.group}' and '{grounds.control}' entered or left observation "
+            "at different times, and no test allows for that"
+        )
     if grounds.confounded:
         return (
             f"No batch holds cells of both '{grounds.group}' and '{grounds.control}', so a "
@@ -203,9 +243,9 @@ def unlike_follow_up(
         check="followed alike",
         severity="caution",
         message=f"'{group}' and '{control}' ({factor}, {endpoint} endpoint) were not followed "
-        "alike: their times of censoring differ. The permutation test is exact only where "
-        "groups are censored alike; a test that imputes times is not done.",
-        action="p given as it is",
+        "alike: their times of censoring or entry differ. The permutation test is exact only "
+        "where groups are followed alike.",
+        action="the larger p of the exact and of the imputation-permutation test decides",
         value=p,
         limit=limit,
         unit="1",

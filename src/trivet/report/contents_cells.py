@@ -33,6 +33,7 @@ def cycling(data: ReportData) -> dict[str, Any]:
     without = [cell for cell in cells if cell not in {row["cell"] for row in cycles}]
     return {
         "kinds": kinds,
+        "from_table": data.settings.lifetime.table,
         "basis": f"{as_set(data.settings.cycling.capacity_basis_mAh)} mAh",
         "origin": data.settings.cycling.capacity_basis_origin,
         "without": without,

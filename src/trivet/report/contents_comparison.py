@@ -6,7 +6,7 @@ from typing import Any
 
 from trivet.report.contents_front import PRIMARY_MEASURE, why_no_contrast
 from trivet.report.data import ReportData, Row
-from trivet.report.printed import PrintedTable, made, print_table
+from trivet.report.printed import PrintedTable, figure, made, print_table, words
 from trivet.report.wording import (
     MISSING,
     clock_unit,
@@ -15,6 +15,9 @@ from trivet.report.wording import (
     number,
     p_value,
 )
+
+DOUBTS = ("imputation-permutation", "bound:", "Gray:")
+"""How the names of these measures begin."""
 
 
 def contrast_words(row: Row) -> str:
@@ -36,6 +39,7 @@ def comparison(data: ReportData) -> dict[str, Any]:
     primary = [row for row in rows if row["measure"] == PRIMARY_MEASURE]
     return {
         "tests": _contrasts(data, rows),
+        "doubts": _doubts(data, rows),
         "reasons": [row for row in primary if row["clock"] == data.clock and row["verdict"]],
     }
 
@@ -82,6 +86,37 @@ def _contrasts(data: ReportData, rows: list[Row]) -> PrintedTable:
         reason="No comparison was made: " + why_no_contrast(data) + ".",
         small=True,
     )
+
+
+def _doubts(data: ReportData, rows: list[Row]) -> PrintedTable:
+    """Tests that may turn a verdict, and those of single causes, on the primary clock."""
+    shown = [
+        row for row in rows if row["measure"].startswith(DOUBTS) and row["clock"] == data.clock
+    ]
+    return print_table(
+        shown,
+        [
+            words("life of", "endpoint"),
+            made("contrast", _contrast),
+            words("what", "measure"),
+            figure("p", "p", p_value),
+            made("time ratio", _ratio, numeric=True),
+        ],
+        caption="What may turn a verdict: the test for groups that were not followed alike, and "
+        "the contrast with the cells that a person stopped taken as ended in one group and never "
+        "ending in the other; and Gray's tests of single causes (asymptotic, descriptive). From "
+        "comparisons.",
+        reason="Nothing that may turn a verdict: groups were followed alike, no person stopped a "
+        "cell, and there are not several causes.",
+        small=True,
+    )
+
+
+def _ratio(row: Row) -> str:
+    """Time ratio with its limits, where the row has one."""
+    if is_missing(row["estimate"]):
+        return MISSING
+    return f"{number(row['estimate'])} ({interval(row['lower'], row['upper'])})"
 
 
 def _verdict(data: ReportData, row: Row) -> str:

@@ -13,6 +13,20 @@ WORKS: dict[str, str] = {
     "J. R. Stat. Soc. A 135 (1972) 185-207.",
     "Callaert 2003": "H. Callaert, The American Statistician 57 (2003) 214-217 "
     "(exact log-rank test).",
+    "Heinze 2003": "G. Heinze, M. Gnant, M. Schemper, Exact log-rank tests for unequal follow-up, "
+    "Biometrics 59 (2003) 1151-1157.",
+    "Wang 2010": "R. Wang, S. W. Lagakos, R. J. Gray, Testing and interval estimation for "
+    "two-sample survival comparisons with small sample sizes and unequal censoring, "
+    "Biostatistics 11 (2010) 676-692.",
+    "Finkelstein 1986": "D. M. Finkelstein, A proportional hazards model for interval-censored "
+    "failure time data, Biometrics 42 (1986) 845-854.",
+    "Turnbull 1976": "B. W. Turnbull, The empirical distribution function with arbitrarily "
+    "grouped, censored and truncated data, J. R. Stat. Soc. B 38 (1976) 290-295.",
+    "Fay 2013": "M. P. Fay, E. H. Brittain, M. A. Proschan, Pointwise confidence intervals for a "
+    "survival distribution with small samples or heavy censoring, Biostatistics 14 (2013) "
+    "723-736.",
+    "Gray 1988": "R. J. Gray, A class of K-sample tests for comparing the cumulative incidence of "
+    "a competing risk, Ann. Stat. 16 (1988) 1141-1154.",
     "Holm 1979": "S. Holm, A simple sequentially rejective multiple test procedure, "
     "Scand. J. Stat. 6 (1979) 65-70.",
     "Cox 1972": "D. R. Cox, Regression models and life-tables, "

@@ -12,6 +12,7 @@ from trivet.report import (
     contents_electrodes,
     contents_front,
     contents_lives,
+    contents_planning,
     contents_record,
 )
 from trivet.report.data import ReportData
@@ -49,8 +50,9 @@ SECTIONS: tuple[Section, ...] = (
     Section("summary", "Summary", contents_front.summary),
     Section("life_lines", "Life lines", _nothing, ("life_lines",)),
     Section("build", "The build", contents_front.build),
-    Section("survival", "Survival", contents_lives.survival, ("survival", "causes")),
+    Section("survival", "Survival", contents_lives.survival, ("survival", "causes", "probability")),
     Section("comparison", "Comparisons", contents_comparison.comparison, ("effects",)),
+    Section("planning", "Planning", contents_planning.planning, ("planning",)),
     Section("lifetime", "Lives of the cells", contents_lives.lifetime),
     Section(
         "cycling",

@@ -5,23 +5,13 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import permutations
 
 import numpy as np
 from scipy.special import betaincinv
 
 from trivet.science.log_rank import checked_groups, inverse_covariance, log_rank_scores
-from trivet.science.permutation_sums import (
-    Stratum,
-    Sums,
-    combined,
-    halves,
-    multinomial,
-    strata_of,
-)
-
-EQUAL = 1e-9
-"""Tolerance within which two statistics are tied, relative above 1 and absolute below."""
+from trivet.science.permutation_forms import EQUAL, forms, share_at_least, smallest_p
+from trivet.science.permutation_sums import Stratum, halves, strata_of
 
 MONTE_CARLO_CONFIDENCE = 0.99
 """Confidence of the interval of a drawn p."""
@@ -29,7 +19,13 @@ MONTE_CARLO_CONFIDENCE = 0.99
 REDRAWS = 3
 """How often the draws are doubled where the interval of p holds a threshold."""
 
-CHUNK = 20_000
+MOST_LABELS = 10_000_000
+"""Labels shuffled at once."""
+
+MOST_SHUFFLED = 50_000_000
+"""Labels shuffled in all: with thousands of cells fewer permutations are drawn than asked."""
+
+FEWEST_DRAWS = 1000
 
 
 @dataclass(frozen=True)
@@ -73,6 +69,7 @@ def exact_log_rank(
     observed: np.ndarray,
     group: np.ndarray,
     stratum: np.ndarray | None = None,
+    entry: np.ndarray | None = None,
     enumeration_limit: int = 200_000,
     draws: int = 200_000,
     seed: int = 0,
@@ -93,6 +90,9 @@ def exact_log_rank(
         Number of the group from 0 on, shape (n_cells,) [1].
     stratum : numpy.ndarray or None
         Label of the stratum, shape (n_cells,); None: one stratum.
+    entry : numpy.ndarray or None
+        Delayed entry, see `trivet.science.delayed_entry.checked_entry`; the test is then exact
+        where entries are alike too.
     enumeration_limit : int
         Most distinct score sums to hold at once; beyond it permutations are drawn [1].
     draws, seed : int
@@ -114,7 +114,46 @@ def exact_log_rank(
     Callaert 2003, Am. Stat. 57, 214-217 (two groups, ties as here). A drawn p counts the
     observed labels as one draw, so it is never 0.
     """
-    scores = log_rank_scores(duration, observed=observed, stratum=stratum)
+    scores = log_rank_scores(duration, observed=observed, stratum=stratum, entry=entry)
+    return exact_score_test(
+        scores,
+        group=group,
+        stratum=stratum,
+        enumeration_limit=enumeration_limit,
+        draws=draws,
+        seed=seed,
+        thresholds=thresholds,
+    )
+
+
+def exact_score_test(
+    scores: np.ndarray,
+    *,
+    group: np.ndarray,
+    stratum: np.ndarray | None = None,
+    enumeration_limit: int = 200_000,
+    draws: int = 200_000,
+    seed: int = 0,
+    thresholds: Sequence[float] = (),
+) -> ExactLogRank:
+    """Two-sided permutation test on given scores.
+
+    Parameters
+    ----------
+    scores : numpy.ndarray
+        Scores that add up to 0 in each stratum, positive for an early end, shape (n_cells,) [1].
+    group, stratum, enumeration_limit, draws, seed, thresholds
+        As in `exact_log_rank`.
+
+    Returns
+    -------
+    ExactLogRank
+
+    Raises
+    ------
+    ValueError
+        See `trivet.science.log_rank.checked_groups`.
+    """
     groups, numbers = checked_groups(group, stratum, len(scores))
     count = int(groups.max()) + 1 if len(groups) else 0
     strata = strata_of(scores, group=groups, stratum=numbers, groups=count)
@@ -124,12 +163,12 @@ def exact_log_rank(
     shared = _in_shared_strata(groups, numbers)
     sums = np.array([np.sum(scores[shared & (groups == k)]) for k in range(count)])
     seen = float(sums @ inverse @ sums)
-    smallest = _smallest_p(strata, inverse)
+    smallest = smallest_p(strata, inverse)
     total = math.prod(stratum.permutations for stratum in strata)
     statistic = math.copysign(math.sqrt(seen), sums[1]) if count == 2 else seen
     pair = halves(strata, limit=enumeration_limit)
     if pair is not None:
-        p = _share_at_least(pair, inverse, seen)
+        p = share_at_least(pair, inverse, seen)
         return ExactLogRank(statistic, p, p, p, smallest, total, 0)
     hits, drawn = _drawn(strata, inverse, seen, draws=draws, seed=seed, thresholds=thresholds)
     lower, upper = proportion_limits(hits, draws=drawn)
@@ -171,63 +210,6 @@ def permutation_covariance(strata: Sequence[Stratum], *, groups: int) -> np.ndar
     return covariance
 
 
-def _forms(sums: np.ndarray, inverse: np.ndarray) -> np.ndarray:
-    """Quadratic forms of score sums of all groups but the last, which has what is left of 0."""
-    full = np.concatenate([sums, -sums.sum(axis=1, keepdims=True)], axis=1)
-    forms: np.ndarray = np.einsum("ng,gh,nh->n", full, inverse, full)
-    return forms
-
-
-def _share_at_least(pair: tuple[Sums, Sums], inverse: np.ndarray, seen: float) -> float:
-    """Share of permutations whose form is at least the one seen."""
-    small, large = sorted(pair, key=lambda held: len(held.weights))
-    hits = total = 0.0
-    step = max(1, CHUNK * 10 // len(large.weights))
-    for start in range(0, len(small.weights), step):
-        block = combined(
-            Sums(small.sums[start : start + step], small.weights[start : start + step]), large
-        )
-        at_least = _forms(block.sums, inverse) >= seen - EQUAL * max(seen, 1.0)
-        hits += float(np.sum(block.weights[at_least]))
-        total += float(np.sum(block.weights))
-    return hits / total
-
-
-def _smallest_p(strata: Sequence[Stratum], inverse: np.ndarray) -> float:
-    """Share of the most extreme permutations.
-
-    The form is convex, so its largest value also maximises its own tangent: in every stratum
-    the groups then hold contiguous runs of the ordered scores, in one order of the groups.
-    """
-    groups = len(strata[0].sizes)
-    best, ways = -1.0, 0
-    known: set[tuple[tuple[int, ...], ...]] = set()
-    for order in permutations(range(groups)):
-        splits, sums, count = [], np.zeros(groups), 1
-        for stratum in strata:
-            for value, split in zip(stratum.values, _runs(stratum, order), strict=True):
-                splits.append(split)
-                sums += value * np.array(split)
-                count *= multinomial(split)
-        if tuple(splits) in known:
-            continue
-        known.add(tuple(splits))
-        form = float(sums @ inverse @ sums)
-        if form > best * (1 + EQUAL):
-            best, ways = form, count
-        elif form >= best * (1 - EQUAL):
-            ways += count
-    return ways / math.prod(stratum.permutations for stratum in strata)
-
-
-def _runs(stratum: Stratum, order: Sequence[int]) -> list[tuple[int, ...]]:
-    """Cells of each group at each score, where groups take the lowest scores in turn."""
-    labels = np.repeat(np.array(order), [stratum.sizes[k] for k in order])
-    ends = np.cumsum(stratum.repeats)
-    parts = np.split(labels, ends[:-1])
-    return [tuple(int(np.sum(part == k)) for k in range(len(order))) for part in parts]
-
-
 def _drawn(
     strata: Sequence[Stratum],
     inverse: np.ndarray,
@@ -240,14 +222,17 @@ def _drawn(
     """Permutations at least as extreme among those drawn, and how many were drawn."""
     generator = np.random.default_rng(seed)
     hits, drawn = 0, 0
+    cells = sum(sum(stratum.sizes) for stratum in strata)
+    most = max(FEWEST_DRAWS, MOST_SHUFFLED // cells)
+    chunk = max(1, MOST_LABELS // cells)
     for _ in range(REDRAWS + 1):
-        goal = max(draws, 2 * drawn)
+        goal = min(max(draws, 2 * drawn), most)
         while drawn < goal:
-            number = min(CHUNK, goal - drawn)
+            number = min(chunk, goal - drawn)
             sums = np.zeros((number, len(strata[0].sizes) - 1))
             for stratum in strata:
                 sums += _random_sums(stratum, generator, number)
-            hits += int(np.sum(_forms(sums, inverse) >= seen - EQUAL * max(seen, 1.0)))
+            hits += int(np.sum(forms(sums, inverse) >= seen - EQUAL * max(seen, 1.0)))
             drawn += number
         lower, upper = proportion_limits(hits, draws=drawn)
         if not any(lower <= threshold < upper for threshold in thresholds):

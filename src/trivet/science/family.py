@@ -2,14 +2,25 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
 from trivet.science.comparison import Verdict, holm, verdict
-from trivet.science.contrast import Contrast, Drawing, Measure, contrast, log_rank_measures
-from trivet.science.exact_log_rank import exact_log_rank
+from trivet.science.contrast import (
+    Contrast,
+    Drawing,
+    contrast,
+    equivalence_confidence,
+    primary_test,
+)
+from trivet.science.contrast_measures import Measure, log_rank_measures
+from trivet.science.doubts import Bound, Doubts, after_bounds, doubt_measures, doubts
+from trivet.science.exact_log_rank import ExactLogRank
 from trivet.science.log_rank import log_rank
+from trivet.science.observation import PLAIN, Observation
 
 
 @dataclass(frozen=True)
@@ -41,7 +52,9 @@ class Judged:
     Attributes
     ----------
     contrast : Contrast
-        Its measures.
+        Its test and effect.
+    measures : tuple of Measure
+        All its measures, the primary test first, those of the doubts last.
     p_adjusted : tuple of float
         p of each measure after Holm over the contrasts [1].
     verdict : Verdict
@@ -52,17 +65,24 @@ class Judged:
         Whether no batch holds cells of both groups.
     idle_cells : int
         Cells in strata without the other group, which add nothing to the test [1].
-    unlike_p : float
-        p of the exact test on the times of censoring [1]; NaN where nothing was censored.
+    doubts : Doubts
+        Unlike follow-up, and stopped cells.
+    deciding_p : float
+        p after Holm that decides: the larger of both tests where follow-up is unlike [1].
+    turned : bool
+        Whether a bound of the stopped cells turned the verdict to `inconclusive`.
     """
 
     contrast: Contrast
+    measures: tuple[Measure, ...]
     p_adjusted: tuple[float, ...]
     verdict: Verdict
     undecided: bool
     confounded: bool
     idle_cells: int
-    unlike_p: float
+    doubts: Doubts
+    deciding_p: float
+    turned: bool
 
 
 @dataclass(frozen=True)
@@ -82,6 +102,7 @@ def compare_groups(
     groups: int,
     restriction_time: float,
     rules: Rules,
+    observation: Observation = PLAIN,
 ) -> Family:
     """Compare each group with the control, group 0.
 
@@ -101,6 +122,8 @@ def compare_groups(
         Upper end of the restricted means [unit of the durations].
     rules : Rules
         What decides.
+    observation : Observation
+        What else is known of the lives.
 
     Returns
     -------
@@ -111,73 +134,123 @@ def compare_groups(
     ValueError
         See `trivet.science.survival.checked`.
     """
-    contrasts, pairs = [], []
+    contrasts, doubted, labels, batches = [], [], [], []
+    equivalence = equivalence_confidence(rules.confidence, contrasts=groups - 1)
     for place in range(1, groups):
         own = (group == place) | (group == 0)
-        pairs.append(own)
+        label = (group[own] == place).astype(int)
+        data: dict[str, Any] = {
+            "observed": observed[own],
+            "group": label,
+            "stratum": batch[own] if rules.stratify else None,
+            "drawing": rules.drawing,
+            "observation": observation.of(own),
+        }
         contrasts.append(
             contrast(
                 duration[own],
-                observed=observed[own],
-                group=(group[own] == place).astype(int),
-                stratum=batch[own] if rules.stratify else None,
+                **data,
                 confidence=rules.confidence,
                 contrasts=groups - 1,
                 restriction_time=restriction_time,
-                drawing=rules.drawing,
             )
         )
-    judged = []
-    for place, own in enumerate(pairs):
-        label = (group[own] == place + 1).astype(int)
-        unlike = followed_alike(
-            duration[own], observed=observed[own], group=label,
-            stratum=batch[own] if rules.stratify else None, drawing=rules.drawing,
-        )  # fmt: skip
-        judged.append(_judged(contrasts, place, label, batch[own], unlike, rules))
+        doubted.append(doubts(duration[own], **data, equivalence=equivalence))
+        labels.append(label)
+        batches.append(batch[own])
+    judged = tuple(
+        _judged(contrasts, doubted, place, shared_strata(labels[place], stratum=batches[place]),
+                rules)
+        for place in range(groups - 1)
+    )  # fmt: skip
     overall: tuple[Measure, ...] = ()
     if groups > 2:
         stratum = batch if rules.stratify else None
-        overall = _overall(duration, observed, group, stratum, rules.drawing)
-    return Family(tuple(judged), overall)
+        overall = _overall(duration, observed, group, stratum, rules.drawing, observation)
+    return Family(judged, overall)
 
 
 def _judged(
-    contrasts: list[Contrast],
+    contrasts: Sequence[Contrast],
+    doubted: Sequence[Doubts],
     place: int,
-    label: np.ndarray,
-    batch: np.ndarray,
-    unlike_p: float,
+    shared: np.ndarray,
     rules: Rules,
 ) -> Judged:
     """One contrast judged within its family."""
-    this, alpha = contrasts[place], 1 - rules.confidence
-    adjusted = tuple(
-        float(holm(np.array([each.measures[number].p for each in contrasts]))[place])
-        for number in range(len(this.measures))
+    this, found = contrasts[place], doubted[place]
+    extra = doubt_measures(found, stratified=rules.stratify)
+    adjusted = [_holm_at([each.measures[number].p if number < len(each.measures) else np.nan
+                          for each in contrasts], place)
+                for number in range(len(this.measures))]  # fmt: skip
+    tests = [each.exact for each in contrasts]
+    lowest, deciding, highest = (
+        _holm_at([getattr(test, end) for test in tests], place)
+        for end in ("p_lower", "p", "p_upper")
     )
-    lowest, highest = (
-        float(holm(np.array([getattr(each.exact, end) for each in contrasts]))[place])
-        for end in ("p_lower", "p_upper")
-    )
-    shared = shared_strata(label, stratum=batch)
+    for measure in extra:
+        mine = [test.p for test in tests]
+        mine[place] = measure.p
+        adjusted.append(_holm_at(mine, place))
+    if found.unlike and found.imputed is not None:
+        ends = (found.imputed.p_lower, found.imputed.p, found.imputed.p_upper)
+        other = [_holm_at([*(t.p for t in tests[:place]), end, *(t.p for t in tests[place + 1 :])],
+                          place) for end in ends]  # fmt: skip
+        # without such a test nothing can be concluded, hence no maximum that passes over NaN
+        lowest, deciding, highest = np.maximum((lowest, deciding, highest), other)
     same = this.measure("time ratio for equivalence")
-    word = verdict(
-        confounded=not np.any(shared),
-        p_adjusted=adjusted[0],
-        p_adjusted_upper=highest,
-        interval=(same.lower, same.upper),
-        margin=rules.margin,
-        alpha=alpha,
+    confounded = not np.any(shared)
+    base = _word(confounded, deciding, highest, (same.lower, same.upper), rules)
+    word = after_bounds(
+        base,
+        longer=this.exact.statistic < 0,
+        bounds=[
+            (_bound_word(bound, tests, place, rules), bound.exact.statistic < 0)
+            for bound in found.bounds
+        ],
     )
+    alpha = 1 - rules.confidence
     return Judged(
         contrast=this,
-        p_adjusted=adjusted,
+        measures=(*this.measures, *extra),
+        p_adjusted=tuple(adjusted),
         verdict=word,
-        undecided=lowest <= alpha < highest,
-        confounded=not np.any(shared),
+        undecided=bool(lowest <= alpha < highest),
+        confounded=confounded,
         idle_cells=int(np.sum(~shared)) if rules.stratify else 0,
-        unlike_p=unlike_p,
+        doubts=found,
+        deciding_p=float(deciding),
+        turned=word != base,
+    )
+
+
+def _holm_at(p: Sequence[float], place: int) -> float:
+    """Adjusted p of one contrast of a family."""
+    return float(holm(np.array(p, dtype=float))[place])
+
+
+def _bound_word(bound: Bound, tests: Sequence[ExactLogRank], place: int, rules: Rules) -> Verdict:
+    """Verdict that a contrast would have at a bound of the stopped cells."""
+    p = [test.p for test in tests]
+    p[place] = bound.exact.p
+    limits = (np.nan, np.nan)
+    if bound.ratio.intervals:
+        limits = (bound.ratio.intervals[0].lower, bound.ratio.intervals[0].upper)
+    adjusted = _holm_at(p, place)
+    return _word(False, adjusted, adjusted, limits, rules)
+
+
+def _word(
+    confounded: bool, p: float, p_upper: float, interval: Sequence[float], rules: Rules
+) -> Verdict:
+    """Verdict from what decides it."""
+    return verdict(
+        confounded=confounded,
+        p_adjusted=p,
+        p_adjusted_upper=p_upper,
+        interval=interval,
+        margin=rules.margin,
+        alpha=1 - rules.confidence,
     )
 
 
@@ -187,60 +260,30 @@ def shared_strata(group: np.ndarray, *, stratum: np.ndarray) -> np.ndarray:
     return np.isin(stratum, both)
 
 
-def followed_alike(
-    duration: np.ndarray,
-    *,
-    observed: np.ndarray,
-    group: np.ndarray,
-    stratum: np.ndarray | None,
-    drawing: Drawing,
-) -> float:
-    """Give p of the exact log-rank test on the times of censoring, ends taken as censored.
-
-    A cell that ended at the time of a censoring was no longer at risk of being censored.
-
-    Parameters
-    ----------
-    duration, observed, group, stratum
-        As in `trivet.science.exact_log_rank.exact_log_rank`.
-    drawing : Drawing
-        How the test enumerates or draws.
-
-    Returns
-    -------
-    float
-        p [1]; NaN where nothing can be compared.
-    """
-    ends_first = np.unique(
-        np.stack([duration, 1.0 - observed], axis=1), axis=0, return_inverse=True
-    )[1].reshape(-1)
-    return exact_log_rank(
-        ends_first.astype(float),
-        observed=1 - observed,
-        group=group,
-        stratum=stratum,
-        enumeration_limit=drawing.enumeration_limit,
-        draws=drawing.draws,
-        seed=drawing.seed,
-    ).p
-
-
 def _overall(
     duration: np.ndarray,
     observed: np.ndarray,
     group: np.ndarray,
     stratum: np.ndarray | None,
     drawing: Drawing,
+    observation: Observation,
 ) -> tuple[Measure, ...]:
     """Exact and asymptotic log-rank test of all groups at once."""
-    exact = exact_log_rank(
+    exact = primary_test(
         duration,
         observed=observed,
         group=group,
         stratum=stratum,
-        enumeration_limit=drawing.enumeration_limit,
-        draws=drawing.draws,
-        seed=drawing.seed,
+        drawing=drawing,
+        observation=observation,
     )
-    asymptotic = log_rank(duration, observed=observed, group=group, stratum=stratum)
-    return log_rank_measures(exact, asymptotic, stratified=stratum is not None, group=None)
+    asymptotic = log_rank(
+        duration, observed=observed, group=group, stratum=stratum, entry=observation.entry
+    )
+    return log_rank_measures(
+        exact,
+        asymptotic,
+        stratified=stratum is not None,
+        group=None,
+        between=observation.lower is not None,
+    )

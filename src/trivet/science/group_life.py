@@ -6,7 +6,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from trivet.science.beta_product import beta_product_limits
 from trivet.science.parametric import WeibullLife, weibull
+from trivet.science.probability_plot import plotting_positions
 from trivet.science.survival import (
     Median,
     ProductLimit,
@@ -30,6 +32,10 @@ class GroupLife:
         Cells and ends seen [1].
     curve, median, restricted_mean, weibull
         Its estimates.
+    plotting_position : numpy.ndarray
+        Share ended at each end, for a probability plot, shape (n_steps,) [1].
+    beta_lower, beta_upper : numpy.ndarray
+        Beta product limits of the curve, shape (n_steps,) [1]; NaN with delayed entry.
     reason : str
         Why some are missing; empty where none is.
     """
@@ -37,6 +43,9 @@ class GroupLife:
     cells: int
     events: int
     curve: ProductLimit
+    plotting_position: np.ndarray
+    beta_lower: np.ndarray
+    beta_upper: np.ndarray
     median: Median
     restricted_mean: RestrictedMean
     weibull: WeibullLife
@@ -44,7 +53,12 @@ class GroupLife:
 
 
 def group_life(
-    duration: np.ndarray, *, observed: np.ndarray, restriction_time: float, confidence: float
+    duration: np.ndarray,
+    *,
+    observed: np.ndarray,
+    restriction_time: float,
+    confidence: float,
+    entry: np.ndarray | None = None,
 ) -> GroupLife:
     """Estimate the life of one group.
 
@@ -58,6 +72,8 @@ def group_life(
         Upper end of the restricted mean [unit of the durations].
     confidence : float
         Confidence of the limits [1].
+    entry : numpy.ndarray or None
+        Delayed entry, see `trivet.science.delayed_entry.checked_entry`.
 
     Returns
     -------
@@ -68,10 +84,18 @@ def group_life(
     ValueError
         See `trivet.science.survival.checked`.
     """
-    curve = product_limit(duration, observed=observed, confidence=confidence)
+    curve = product_limit(duration, observed=observed, entry=entry, confidence=confidence)
+    delayed = entry is not None and bool(np.any(entry > 0))
+    beta = beta_product_limits(curve, confidence=confidence)
+    if delayed:
+        beta = (np.full(len(curve.time), np.nan), np.full(len(curve.time), np.nan))
     middle = median(curve)
     area = restricted_mean(curve, restriction_time=restriction_time)
-    life = weibull(duration, observed=observed, confidence=confidence)
+    life = (
+        WeibullLife(reason="no Weibull life: cells entered after their start")
+        if delayed
+        else weibull(duration, observed=observed, confidence=confidence)
+    )
     missing = [life.reason]
     if np.isnan(middle.median):
         missing.append("median not reached")
@@ -81,6 +105,9 @@ def group_life(
         cells=len(duration),
         events=int(np.sum(observed)),
         curve=curve,
+        plotting_position=plotting_positions(curve),
+        beta_lower=beta[0],
+        beta_upper=beta[1],
         median=middle,
         restricted_mean=area,
         weibull=life,

@@ -10,6 +10,7 @@ import numpy as np
 from scipy.optimize import brentq
 from scipy.special import chdtrc, ndtri
 
+from trivet.science.delayed_entry import checked_entry
 from trivet.science.log_rank import checked_groups
 from trivet.science.survival import checked
 
@@ -99,7 +100,12 @@ class _Partial:
 
 
 def _partial(
-    times: np.ndarray, seen: np.ndarray, treated: np.ndarray, strata: np.ndarray, ties: Ties
+    times: np.ndarray,
+    entered: np.ndarray,
+    seen: np.ndarray,
+    treated: np.ndarray,
+    strata: np.ndarray,
+    ties: Ties,
 ) -> _Partial:
     """Collect the terms of the partial likelihood over strata and times."""
     control: list[float] = []
@@ -107,7 +113,7 @@ def _partial(
     for number in np.unique(strata):
         inside = strata == number
         for step in np.unique(times[inside & seen]):
-            later = inside & (times >= step)
+            later = inside & (times >= step) & (entered < step)
             now = inside & seen & (times == step)
             ends = int(now.sum())
             for place in range(ends):
@@ -123,6 +129,7 @@ def hazard_ratio(
     observed: np.ndarray,
     group: np.ndarray,
     stratum: np.ndarray | None = None,
+    entry: np.ndarray | None = None,
     confidence: float = 0.95,
     ties: Ties = "efron",
     penalised: bool | None = None,
@@ -139,6 +146,8 @@ def hazard_ratio(
         1 for the group, 0 for the control, shape (n_cells,) [1].
     stratum : numpy.ndarray or None
         Label of the stratum, shape (n_cells,); None: one stratum.
+    entry : numpy.ndarray or None
+        Delayed entry, see `trivet.science.delayed_entry.checked_entry`.
     confidence : float
         Confidence of the limits [1].
     ties : str
@@ -164,7 +173,7 @@ def hazard_ratio(
     times, seen = checked(duration, observed)
     groups, strata = checked_groups(group, stratum, len(times))
     treated = groups.astype(bool)
-    plain = _partial(times, seen, treated, strata, ties)
+    plain = _partial(times, checked_entry(entry, times), seen, treated, strata, ties)
     if not np.any((plain.control > 0) & (plain.group > 0)):
         return HazardRatio(reason="no hazard ratio: no end while both groups of a batch ran")
     fewest = min(int(np.sum(seen & treated)), int(np.sum(seen & ~treated)))

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import chdtrc
 
+from trivet.science.delayed_entry import checked_entry
 from trivet.science.survival import checked
 
 
@@ -71,6 +72,7 @@ def log_rank(
     observed: np.ndarray,
     group: np.ndarray,
     stratum: np.ndarray | None = None,
+    entry: np.ndarray | None = None,
 ) -> LogRank:
     """Stratified log-rank test with the hypergeometric covariance.
 
@@ -84,6 +86,8 @@ def log_rank(
         Number of the group from 0 on, shape (n_cells,) [1].
     stratum : numpy.ndarray or None
         Label of the stratum, shape (n_cells,); None: one stratum.
+    entry : numpy.ndarray or None
+        Delayed entry, see `trivet.science.delayed_entry.checked_entry`.
 
     Returns
     -------
@@ -101,6 +105,7 @@ def log_rank(
     """
     times, seen = checked(duration, observed)
     groups, strata = checked_groups(group, stratum, len(times))
+    entered = checked_entry(entry, times)
     count = int(groups.max()) + 1 if len(groups) else 0
     member = groups[:, None] == np.arange(count)[None, :]
     seen_events = (member & seen[:, None]).sum(axis=0).astype(float)
@@ -109,7 +114,7 @@ def log_rank(
     for number in np.unique(strata):
         inside = strata == number
         for step in np.unique(times[inside & seen]):
-            at_risk = inside & (times >= step)
+            at_risk = inside & (times >= step) & (entered < step)
             n = float(np.sum(at_risk))
             ended = float(np.sum(inside & seen & (times == step)))
             share = member[at_risk].sum(axis=0) / n
@@ -154,16 +159,20 @@ def inverse_covariance(covariance: np.ndarray) -> tuple[np.ndarray, int]:
 
 
 def log_rank_scores(
-    duration: np.ndarray, *, observed: np.ndarray, stratum: np.ndarray | None = None
+    duration: np.ndarray,
+    *,
+    observed: np.ndarray,
+    stratum: np.ndarray | None = None,
+    entry: np.ndarray | None = None,
 ) -> np.ndarray:
-    """Score of each cell: its end less the cumulative hazard of its stratum up to its time.
+    """Score of each cell: its end less the cumulative hazard of its stratum from entry to time.
 
     The scores of a group add up to its ends seen less its ends expected; those of a stratum add
     up to 0. Tied ends share the hazard of their time.
 
     Parameters
     ----------
-    duration, observed, stratum
+    duration, observed, stratum, entry
         As in `log_rank`.
 
     Returns
@@ -182,10 +191,11 @@ def log_rank_scores(
     """
     times, seen = checked(duration, observed)
     _, strata = checked_groups(np.zeros(len(times), dtype=int), stratum, len(times))
+    entered = checked_entry(entry, times)
     hazard = np.zeros(len(times))
     for number in np.unique(strata):
         inside = strata == number
         for step in np.unique(times[inside & seen]):
-            later = inside & (times >= step)
+            later = inside & (times >= step) & (entered < step)
             hazard[later] += np.sum(inside & seen & (times == step)) / np.sum(later)
     return seen.astype(float) - hazard

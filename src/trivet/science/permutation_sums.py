@@ -110,8 +110,11 @@ def splits(total: int, *, room: Sequence[int]) -> Iterator[tuple[int, ...]]:
             yield (own, *others)
 
 
-def distinct_allocations(stratum: Stratum) -> int:
-    """Number of ways to hand out the labels that differ in more than cells of equal score."""
+def distinct_allocations(stratum: Stratum, *, limit: float = math.inf) -> int:
+    """Number of ways to hand out the labels that differ in more than cells of equal score.
+
+    Counting stops once the number is beyond the limit, since it never falls on the way.
+    """
     states: dict[tuple[int, ...], int] = {stratum.sizes: 1}
     for repeat in stratum.repeats:
         following: dict[tuple[int, ...], int] = {}
@@ -120,6 +123,8 @@ def distinct_allocations(stratum: Stratum) -> int:
                 left = tuple(a - b for a, b in zip(room, split, strict=True))
                 following[left] = following.get(left, 0) + ways
         states = following
+        if sum(states.values()) > limit:
+            break
     return sum(states.values())
 
 
@@ -174,7 +179,7 @@ def halves(strata: Sequence[Stratum], *, limit: int) -> tuple[Sums, Sums] | None
     tuple of Sums, or None
         None where there are more sums than the limit lets hold or count.
     """
-    if any(distinct_allocations(stratum) > limit for stratum in strata):
+    if any(distinct_allocations(stratum, limit=limit) > limit for stratum in strata):
         return None
     width = len(strata[0].sizes) - 1
     nothing = Sums(np.zeros((1, width)), np.ones(1))

@@ -8,10 +8,16 @@ from fractions import Fraction
 import numpy as np
 from scipy.special import ndtri
 
+from trivet.science.delayed_entry import checked_entry
+
 HALF = Fraction(1, 2)
 
 NEGLIGIBLE = 1e-9
 """A share this close to 0 or 1 is 0 or 1 but for rounding."""
+
+
+MOST_EXACT = 1000
+"""Most steps of a curve that are multiplied as fractions."""
 
 
 @dataclass(frozen=True)
@@ -95,7 +101,11 @@ def checked(duration: np.ndarray, observed: np.ndarray) -> tuple[np.ndarray, np.
 
 
 def product_limit(
-    duration: np.ndarray, *, observed: np.ndarray, confidence: float = 0.95
+    duration: np.ndarray,
+    *,
+    observed: np.ndarray,
+    entry: np.ndarray | None = None,
+    confidence: float = 0.95,
 ) -> ProductLimit:
     """Product-limit curve with Greenwood's error and log-log limits.
 
@@ -105,6 +115,8 @@ def product_limit(
         Times to the end or to the last sight, shape (n_cells,) [any unit].
     observed : numpy.ndarray
         1 where the end was seen, 0 where censored, shape (n_cells,) [1].
+    entry : numpy.ndarray or None
+        See `trivet.science.delayed_entry`; a cell is at risk after its entry only.
     confidence : float
         Confidence of the limits [1].
 
@@ -124,14 +136,13 @@ def product_limit(
     """
     times, seen = checked(duration, observed)
     steps = np.unique(times)
-    at_risk_now = np.array([np.sum(times >= step) for step in steps], dtype=int)
+    entered = checked_entry(entry, times)
+    at_risk_now = np.array(
+        [np.sum((times >= step) & (entered < step)) for step in steps], dtype=int
+    )
     events = np.array([np.sum(seen & (times == step)) for step in steps], dtype=int)
     censored = np.array([np.sum(~seen & (times == step)) for step in steps], dtype=int)
-    exact: list[Fraction] = []
-    survival = Fraction(1)
-    for number, ended in zip(at_risk_now, events, strict=True):
-        survival *= Fraction(int(number - ended), int(number))
-        exact.append(survival)
+    exact = _without_rounding(at_risk_now, events)
     values = np.array([float(value) for value in exact])
     left = at_risk_now - events
     variance_log = np.cumsum(events / np.where(left > 0, at_risk_now * left, np.inf))
@@ -139,8 +150,26 @@ def product_limit(
     error = np.where(inside, values * np.sqrt(variance_log), np.nan)
     lower, upper = log_log_limits(values, standard_error=error, confidence=confidence)
     return ProductLimit(
-        steps, at_risk_now, events, censored, values, error, lower, upper, tuple(exact), confidence
+        steps, at_risk_now, events, censored, values, error, lower, upper, exact, confidence
     )
+
+
+def _without_rounding(at_risk_now: np.ndarray, events: np.ndarray) -> tuple[Fraction, ...]:
+    """Product of the shares left at each step.
+
+    Beyond `MOST_EXACT` steps fractions grow too long; what is then within rounding of one half
+    counts as one half.
+    """
+    if len(events) > MOST_EXACT:
+        rough = np.cumprod(1 - events / at_risk_now)
+        return tuple(HALF if abs(value - 0.5) < 1e-11 else Fraction(value)
+                     for value in rough)  # fmt: skip
+    exact: list[Fraction] = []
+    survival = Fraction(1)
+    for number, ended in zip(at_risk_now, events, strict=True):
+        survival *= Fraction(int(number - ended), int(number))
+        exact.append(survival)
+    return tuple(exact)
 
 
 def log_log_limits(
@@ -170,7 +199,7 @@ def log_log_limits(
     return lower, upper
 
 
-def at_risk(duration: np.ndarray, *, at: np.ndarray) -> np.ndarray:
+def at_risk(duration: np.ndarray, *, at: np.ndarray, entry: np.ndarray | None = None) -> np.ndarray:
     """Cells still at risk at given times.
 
     Parameters
@@ -179,13 +208,18 @@ def at_risk(duration: np.ndarray, *, at: np.ndarray) -> np.ndarray:
         Times to the end or to the last sight, shape (n_cells,) [any unit].
     at : numpy.ndarray
         Times, shape (n_times,) [same unit].
+    entry : numpy.ndarray or None
+        See `trivet.science.delayed_entry`.
 
     Returns
     -------
     numpy.ndarray
         Cells whose duration is at least the time, shape (n_times,) [1].
     """
-    number: np.ndarray = np.sum(np.asarray(duration)[:, None] >= np.asarray(at)[None, :], axis=0)
+    times, points = np.asarray(duration, dtype=float), np.asarray(at)
+    entered = checked_entry(entry, times)
+    inside = (times[:, None] >= points[None, :]) & (entered[:, None] < points[None, :])
+    number: np.ndarray = np.sum(inside, axis=0)
     return number
 
 

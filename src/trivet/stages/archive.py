@@ -92,7 +92,12 @@ def run(
 
 def _sources(settings: Mapping[str, Any], folder: Path) -> dict[str, Path | bytes]:
     """Settings file, build sheet and bench log as people wrote them, and the settings used."""
-    names = (SETTINGS_FILE, settings["build_sheet"]["file"], settings["bench_log"]["file"])
+    names = (
+        SETTINGS_FILE,
+        settings["build_sheet"]["file"],
+        settings["bench_log"]["file"],
+        settings["lifetime"]["table"],
+    )
     used = json.dumps(settings, indent=2, sort_keys=True, ensure_ascii=False) + "\n"
     files: dict[str, Path | bytes] = {
         f"config/{name}": folder / name for name in names if name is not None

@@ -7,7 +7,8 @@ campaign (time_zone, data_cut).
 
 Reads
 -----
-cycles, reference_checks, timeline, excursions, ledger; build sheet and bench log of the campaign.
+cycles, reference_checks, timeline, excursions, ledger; build sheet, bench log
+and table of lives of the campaign.
 
 Writes
 ------
@@ -26,6 +27,7 @@ import pyarrow as pa
 from trivet.io.build_sheet import read_cells
 from trivet.io.by_cell import ByCell, Columns, split_by_cell
 from trivet.io.clock import cut_time_s
+from trivet.io.lifetimes_file import lives_of
 from trivet.io.store import arrays, make_table, read_table, write_table
 from trivet.records import lifetime_findings as words
 from trivet.records.cell_facts import CellFacts
@@ -33,6 +35,7 @@ from trivet.records.findings import Finding, finding_columns
 from trivet.records.inference_settings import Comparison, Lifetime
 from trivet.records.science_settings import Trust
 from trivet.records.settings import BenchLog, BuildSheet
+from trivet.records.table_lives import TableLife
 from trivet.records.tables import TABLES
 from trivet.science.cell_clock import CellClock, cell_clock, latest_time_s
 from trivet.science.cycle_record import CycleRecord, cycle_record
@@ -40,6 +43,8 @@ from trivet.science.lifetime import BENCH_LOG, UNEXPLAINED, BenchEvent, Life, ce
 from trivet.science.lifetime_ends import End, EndRules, rule_end
 from trivet.science.reference_life import deciding_checks, reference_life
 from trivet.stages.command import parse, spare_pandas
+from trivet.stages.lifetime_door import lives_from_table
+from trivet.stages.lifetime_rows import cells_table, life_rows
 
 INPUTS = ("cycles", "reference_checks", "timeline", "excursions", "ledger")
 _DECISIVE = ("failed", "stopped", "removed")
@@ -109,16 +114,45 @@ def run(
             end = _rule_end(case, lifetime)
             last_h, running = case.clock.last_h, case.clock.running
             life = cell_life(case.cycles, end=end, bench=case.bench, last_h=last_h, running=running)
-            rows += _life_rows(facts, factor, "cell", life)
-            rows += _life_rows(facts, factor, "reference", _reference(case, life, lifetime, trust))
+            rows += life_rows(facts, factor, "cell", life)
+            rows += life_rows(facts, factor, "reference", _reference(case, life, lifetime, trust))
             found += [*log_findings, *_findings(case, life, end)]
         statuses.append(status(life, included=facts.included))
+    return _tables(cells, factor, statuses, rows, found)
+
+
+def _tables(
+    cells: Sequence[CellFacts],
+    factor: str,
+    statuses: Sequence[str],
+    rows: Sequence[dict[str, Any]],
+    found: list[Finding],
+) -> LifetimeTables:
+    """Rows as tables."""
     table = TABLES["lifetimes"]
     return LifetimeTables(
-        cells=_cells_table(cells, factor, statuses),
+        cells=cells_table(cells, factor, statuses),
         lifetimes=make_table(table, {name: [row[name] for row in rows] for name in table.names}),
         findings=make_table(TABLES["findings"], finding_columns(found)),
     )
+
+
+def run_table(
+    *, cells: Sequence[CellFacts], lives: Sequence[TableLife], factor: str, file: str
+) -> LifetimeTables:
+    """Take the lives of all cells from a table of lives.
+
+    Parameters
+    ----------
+    cells, factor
+        As in `run`.
+    lives : sequence of TableLife
+        Rows of the table.
+    file : str
+        Its name.
+    """
+    rows, statuses, found = lives_from_table(cells, lives=lives, factor=factor, file=file)
+    return _tables(cells, factor, statuses, rows, found)
 
 
 def _case(
@@ -205,28 +239,6 @@ def _reference(case: _Case, life: Life, lifetime: Lifetime, trust: Trust) -> Lif
     )
 
 
-def _life_rows(facts: CellFacts, factor: str, endpoint: str, life: Life) -> list[dict[str, Any]]:
-    """Rows of the table for one life, one a clock."""
-    return [
-        {
-            "cell": facts.cell,
-            "group": facts.values[factor],
-            "batch": facts.batch,
-            "endpoint": endpoint,
-            "clock": clock,
-            "duration": span.duration,
-            "lower": span.lower,
-            "upper": span.upper,
-            "observed": int(seen := life.observed and span.upper is not None),
-            "cause": life.cause if seen else "",
-            "censored_because": life.censored_because if seen == life.observed else "no times",
-            "decided_by": life.decided_by,
-            "evidence": life.evidence,
-        }
-        for clock, span in (("hours", life.hours), ("cycles", life.cycles))
-    ]
-
-
 def _findings(case: _Case, life: Life, end: End | None) -> list[Finding]:
     """What should be known about how the life of a cell was decided."""
     cell, hours, found = case.facts.cell, life.hours.duration, []
@@ -242,45 +254,36 @@ def _findings(case: _Case, life: Life, end: End | None) -> list[Finding]:
     return found
 
 
-def _cells_table(cells: Sequence[CellFacts], factor: str, statuses: Sequence[str]) -> pa.Table:
-    """All cells of the build sheet with their status; the sheet's own columns follow."""
-    names = cells[0].values if cells else {}
-    sheet = [name for name in names if name not in TABLES["cells"].names]
-    columns: dict[str, list[Any]] = {
-        "cell": [facts.cell for facts in cells],
-        "batch": [facts.batch for facts in cells],
-        "group": [facts.values[factor] for facts in cells],
-        "included": [int(facts.included) for facts in cells],
-        "exclusion_reason": [facts.exclusion_reason for facts in cells],
-        "status": list(statuses),
-    }
-    columns |= {name: [facts.values[name] for facts in cells] for name in sheet}
-    return make_table(TABLES["cells"], columns, sheet)
-
-
 def main(argv: Sequence[str] | None = None) -> None:
     """Run the stage from the command line."""
     command = parse(argv, "Decide how long each cell and each reference lasted.")
     settings = command.settings
     lifetime = Lifetime.model_validate(settings["lifetime"])
     zone, cut = settings["campaign"]["time_zone"], settings["campaign"]["data_cut"]
-    tables = run(
-        cells=read_cells(
-            command.campaign,
-            build_sheet=BuildSheet.model_validate(settings["build_sheet"]),
-            bench_log=BenchLog.model_validate(settings["bench_log"]),
-            clock_start=lifetime.clock_start,
-            time_zone=zone,
-        ),
-        inputs={
-            name: read_table(TABLES[name], path)
-            for name, path in zip(INPUTS, command.inputs, strict=True)
-        },
-        lifetime=lifetime,
-        trust=Trust.model_validate(settings["trust"]),
-        factor=Comparison.model_validate(settings["comparison"]).factors[0].factor,
-        cut_s=cut_time_s(cut, time_zone=zone),
+    factor = Comparison.model_validate(settings["comparison"]).factors[0].factor
+    cells = read_cells(
+        command.campaign,
+        build_sheet=BuildSheet.model_validate(settings["build_sheet"]),
+        bench_log=BenchLog.model_validate(settings["bench_log"]),
+        clock_start=lifetime.clock_start,
+        time_zone=zone,
     )
+    if lifetime.table is not None:
+        names, file = [facts.cell for facts in cells], lifetime.table
+        lives = lives_of(command.campaign, file=file, cells=names)
+        tables = run_table(cells=cells, lives=lives, factor=factor, file=file)
+    else:
+        tables = run(
+            cells=cells,
+            inputs={
+                name: read_table(TABLES[name], path)
+                for name, path in zip(INPUTS, command.inputs, strict=True)
+            },
+            lifetime=lifetime,
+            trust=Trust.model_validate(settings["trust"]),
+            factor=factor,
+            cut_s=cut_time_s(cut, time_zone=zone),
+        )
     written = {
         "cells": tables.cells,
         "lifetimes": tables.lifetimes,

@@ -1,0 +1,80 @@
+"""Lives from a table instead of raw files: one row of it, and the blocks that then have no use."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+CLOCK_UNITS: dict[str, dict[str, float]] = {
+    "hours": {
+        "s": 1 / 3600,
+        "min": 1 / 60,
+        "h": 1.0,
+        "hours": 1.0,
+        "d": 24.0,
+        "days": 24.0,
+        "wk": 168.0,
+        "weeks": 168.0,
+    },
+    "cycles": {"1": 1.0, "cycles": 1.0},
+}
+"""Units that a life may be given in, by clock, with what turns them into ours."""
+
+WHY_CENSORED: dict[str, str] = {
+    "": "not stated",
+    "stopped": "stopped by a person",
+    "stopped by a person": "stopped by a person",
+    "removed": "removed",
+    "paused": "paused",
+    "running": "running",
+}
+"""Words for why an end was not seen, and those of the tables; other words stay as they are."""
+
+UNUSED_BLOCKS: dict[str, dict[str, Any]] = {
+    "raw": {},
+    "electrodes": {"positive": {"material": "other"}, "negative": {"material": "other"}},
+    "cycling": {
+        "capacity_basis_mAh": 1.0,
+        "ageing_rate": 1.0,
+        "upper_voltage_V": 1.0,
+        "lower_voltage_V": 0.0,
+    },
+}
+"""Blocks that describe raw files and cells on test. Where lives come from a table nothing reads
+them, so they may be left out; they then stand as here, and the report does not print them."""
+
+
+@dataclass(frozen=True)
+class TableLife:
+    """One row of a table of lives.
+
+    Attributes
+    ----------
+    cell, endpoint, clock : str
+        What the life is of, on which clock.
+    duration : float
+        Time to the end or to the last sight [h or 1].
+    lower : float
+        Last time known good [h or 1].
+    upper : float or None
+        First time known bad [h or 1]; None where the end was not reached.
+    entry : float or None
+        Time from which the cell was under observation [h or 1]; None: from the start.
+    observed : bool
+        Whether the end was seen.
+    cause : str
+        Cause of the end, or why it was not seen.
+    line : int
+        Line in the table.
+    """
+
+    cell: str
+    endpoint: str
+    clock: str
+    duration: float
+    lower: float
+    upper: float | None
+    entry: float | None
+    observed: bool
+    cause: str
+    line: int

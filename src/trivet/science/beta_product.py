@@ -1,0 +1,56 @@
+"""Limits of a product-limit curve for few ends: the beta product confidence procedure."""
+
+from __future__ import annotations
+
+import numpy as np
+from scipy.special import betaincinv
+
+from trivet.science.survival import ProductLimit
+
+
+def beta_product_limits(
+    curve: ProductLimit, *, confidence: float = 0.95
+) -> tuple[np.ndarray, np.ndarray]:
+    """Limits of survival at each step of a curve, defined at survival 1 and 0 too.
+
+    At an end with n at risk the share left is drawn from a beta law (n, 1); the lower limit goes
+    one end further, as if the next cell at risk ended at once. The law of the product is taken
+    as the beta law of the same mean and variance, which is exact without censoring: the limits
+    are then those of Clopper and Pearson.
+
+    Parameters
+    ----------
+    curve : ProductLimit
+        The curve; its lives start at 0 (no delayed entry).
+    confidence : float
+        Central confidence of the limits [1].
+
+    Returns
+    -------
+    tuple of numpy.ndarray
+        Lower and upper limits, shape (n_steps,) [1].
+
+    References
+    ----------
+    Fay, Brittain & Proschan 2013, Biostatistics 14, 723-736 (method of moments).
+    """
+    tail = (1 - confidence) / 2
+    n = curve.at_risk.astype(float)
+    ends = curve.events.astype(float)
+    after = n - ends  # cells last seen at a time were alive at it
+    # ends tied at a time end one after another: the product of their laws is beta (n - d + 1, d)
+    first = np.where(ends > 0, (n - ends + 1) / (n + 1), 1.0)
+    second = first * np.where(ends > 0, (n - ends + 2) / (n + 2), 1.0)
+    mean, square = np.cumprod(first), np.cumprod(second)
+    upper = _quantile(mean, square, 1 - tail)
+    lower = _quantile(mean * after / (after + 1), square * after / (after + 2), tail)
+    return lower, upper
+
+
+def _quantile(mean: np.ndarray, square: np.ndarray, share: float) -> np.ndarray:
+    """Quantile of the beta law with a mean and a mean square; the mean where it has no spread."""
+    variance = square - mean**2
+    spread = (mean < 1 - 1e-12) & (mean > 1e-12) & (variance > 1e-15)
+    m, v = np.where(spread, mean, 0.5), np.where(spread, variance, 0.05)
+    size = m * (1 - m) / v - 1
+    return np.where(spread, betaincinv(m * size, (1 - m) * size, share), mean)

@@ -1,0 +1,179 @@
+"""Say what the groups at hand could have shown, and how many cells the next campaign needs.
+
+Settings
+--------
+comparison, survival (seed), lifetime (primary_clock).
+
+Reads
+-----
+cells, lifetimes.
+
+Writes
+------
+planning.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+import pyarrow as pa
+
+from trivet.io.life_sets import LifeSet, life_sets
+from trivet.io.store import make_table, read_table, write_table
+from trivet.records.inference_settings import Comparison
+from trivet.records.tables import TABLES
+from trivet.science.contrast import equivalence_confidence
+from trivet.science.parametric import time_ratio
+from trivet.science.planning import Power, equivalence_power, exact_power
+from trivet.stages.command import parse, spare_pandas
+
+CELLS = (3, 4, 5, 6, 8, 10, 12, 16, 20, 24, 32, 40)
+"""Cells of each group that are tried."""
+RATIOS = (1.25, 1.5, 2.0, 3.0)
+"""Time ratios at which the groups at hand are judged."""
+SIMULATIONS = 1000
+
+AT_HAND = "difference, cells at hand"
+DIFFERENCE = "difference, cells planned"
+EQUIVALENCE = "equivalence, cells planned"
+NEEDED = {
+    DIFFERENCE: "cells needed for the difference",
+    EQUIVALENCE: "cells needed for equivalence",
+}
+NO_SPREAD = "the spread of lives is not known: "
+
+Row = dict[str, Any]
+
+
+def run(
+    *, cells: pa.Table, lifetimes: pa.Table, comparison: Comparison, primary_clock: str, seed: int
+) -> pa.Table:
+    """Plan for the primary endpoint and clock, each factor and group.
+
+    Parameters
+    ----------
+    cells, lifetimes : pyarrow.Table
+        Tables of these names.
+    comparison : Comparison
+        Settings.
+    primary_clock : str
+        Clock that decides, `hours` or `cycles`.
+    seed : int
+        Seed of the simulations.
+    """
+    sets, _ = life_sets(cells, lifetimes=lifetimes, factors=comparison.factors)
+    rows: list[Row] = []
+    for lives in sets:
+        if (lives.endpoint, lives.clock) != (comparison.primary_endpoint, primary_clock):
+            continue
+        for place in range(1, len(lives.groups)):
+            rows += _contrast(lives, place, comparison, seed)
+    table = TABLES["planning"]
+    return make_table(table, {name: [row.get(name) for row in rows] for name in table.names})
+
+
+def _contrast(lives: LifeSet, place: int, comparison: Comparison, seed: int) -> list[Row]:
+    """Rows of one group against the control."""
+    own = (lives.group == place) | (lives.group == 0)
+    group = (lives.group[own] == place).astype(int)
+    batch = lives.batch[own] if comparison.stratify_by == "batch" else np.zeros(len(group))
+    observed = lives.observed[own]
+    base = {**lives.about(lives.groups[place]), "control": lives.groups[0]}
+    base["power_wanted"] = comparison.planned_power
+    ratio = time_ratio(lives.duration[own], observed=observed, group=group, stratum=batch)
+    counts = {"cells": int(group.sum()), "control_cells": int((group == 0).sum())}
+    if not np.isfinite(ratio.spread):
+        reason = NO_SPREAD + (ratio.reason or "not estimable")
+        return [{**base, **counts, "purpose": AT_HAND, "time_ratio": comparison.planned_time_ratio,
+                 "reason": reason}]  # fmt: skip
+    ends, locations = int(observed.sum()), 1 + len(np.unique(batch))
+    # the most likely spread is too small by about this factor, as in a regression
+    spread = ratio.spread * float(np.sqrt(ends / max(ends - locations, 1)))
+    base |= {"spread": spread, "censored_share": 1 - ends / len(group)}
+    common: dict[str, Any] = {
+        "spread": spread,
+        "censored": 1 - ends / len(group),
+        "simulations": SIMULATIONS,
+        "seed": seed,
+    }
+    alpha = 1 - comparison.confidence
+    rows = []
+    for tried in sorted({*RATIOS, comparison.planned_time_ratio}):
+        power = exact_power(group, stratum=batch, ratio=tried, alpha=alpha, **common)
+        rows.append({**base, **counts, "purpose": AT_HAND, "time_ratio": tried, **_values(power)})
+    return rows + _planned(base, comparison, common, contrasts=len(lives.groups) - 1)
+
+
+def _planned(
+    base: Row, comparison: Comparison, common: dict[str, Any], *, contrasts: int
+) -> list[Row]:
+    """Rows for numbers of cells that could be built, and the first that is enough."""
+    confidence = equivalence_confidence(comparison.confidence, contrasts=contrasts)
+    powers: dict[str, list[Row]] = {DIFFERENCE: [], EQUIVALENCE: []}
+    for cells in CELLS:
+        group = np.repeat([0, 1], cells)
+        shown = exact_power(
+            group,
+            stratum=np.zeros(2 * cells),
+            ratio=comparison.planned_time_ratio,
+            alpha=1 - comparison.confidence,
+            **common,
+        )
+        same = equivalence_power(
+            cells, ratio=1.0, margin=comparison.equivalence_margin, confidence=confidence, **common
+        )
+        for purpose, power, ratio in (
+            (DIFFERENCE, shown, comparison.planned_time_ratio),
+            (EQUIVALENCE, same, 1.0),
+        ):
+            powers[purpose].append(
+                {**base, "purpose": purpose, "cells": cells, "control_cells": cells,
+                 "time_ratio": ratio, **_values(power)}
+            )  # fmt: skip
+    rows = []
+    for purpose, tried in powers.items():
+        rows += tried
+        enough = [row for row in tried if row["power"] >= comparison.planned_power]
+        best = enough[0] if enough else tried[-1]
+        reason = "" if enough else f"more than {CELLS[-1]} a group; the power there stands here"
+        rows.append({**best, "purpose": NEEDED[purpose], "reason": reason})
+    return rows
+
+
+def _values(power: Power) -> Row:
+    """Power as columns."""
+    return {
+        "power": power.power,
+        "lower": power.lower,
+        "upper": power.upper,
+        "simulations": power.simulations,
+        "reason": "",
+    }
+
+
+def main(argv: Sequence[str] | None = None) -> None:
+    """Run from the command line.
+
+    Parameters
+    ----------
+    argv : sequence of str or None
+        Arguments without the program.
+    """
+    command = parse(argv, (__doc__ or "").splitlines()[0])
+    cells, lifetimes = command.inputs
+    planned = run(
+        cells=read_table(TABLES["cells"], cells),
+        lifetimes=read_table(TABLES["lifetimes"], lifetimes),
+        comparison=Comparison.model_validate(command.settings["comparison"]),
+        primary_clock=command.settings["lifetime"]["primary_clock"],
+        seed=command.settings["survival"]["seed"],
+    )
+    write_table(TABLES["planning"], planned, command.out / "planning.parquet")
+
+
+if __name__ == "__main__":
+    spare_pandas()
+    main()

@@ -1,0 +1,47 @@
+"""The demonstration with the seal effect set to none: no verdict claims a difference."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import pytest
+from lives_door import measure, tables, write
+
+from trivet.demo.plan import plan_campaign
+from trivet.demo.protocol import simulate
+from trivet.demo.truth import true_cell
+
+SEEDS = range(101, 109)
+
+
+def lives_of_seed(seed: int) -> list[dict[str, Any]]:
+    """True lives of the cells that count, as a table of lives would give them [h]."""
+    lives = []
+    for plan in plan_campaign(seed, seal_effect=0.0):
+        cell = true_cell(plan, run=simulate(plan))
+        if cell["fate"] == "excluded":
+            continue
+        seen = cell["cause"] is not None
+        hours = cell["end_h"] if seen else cell["last_row_h"]
+        why = cell["cause"] or {"stopped": "stopped"}.get(cell["fate"], "running")
+        lives.append({"arm": cell["seal"], "batch": cell["batch"], "duration": hours,
+                      "observed": int(seen), "cause": why})  # fmt: skip
+    return lives
+
+
+@pytest.mark.xdist_group("campaign")
+def test_without_an_effect_nothing_is_called_different(tmp_path: Path) -> None:
+    """Over eight seeds at most two campaigns hold a verdict `different` (binomial, 5 % each)."""
+    # more than 2 of 8 at 5 % has a probability of 0.006
+    wrong, words = 0, set()
+    for seed in SEEDS:
+        folder = write(tmp_path / str(seed), lives_of_seed(seed), control="tape", clock="hours",
+                       stratify="batch")  # fmt: skip
+        found = tables(folder)
+        verdicts = {measure(found, "exact log-rank", seal)["verdict"]
+                    for seal in ("epoxy", "sleeve")}  # fmt: skip
+        wrong += "different" in verdicts
+        words |= verdicts
+    assert wrong <= 2
+    assert words & {"inconclusive", "equivalent"}

@@ -1,0 +1,46 @@
+"""A whole campaign of a build sheet and a table of lives, through Snakemake to report and bag."""
+
+from __future__ import annotations
+
+import csv
+from pathlib import Path
+
+import pytest
+from campaign_runs import planned, run
+from lives_door import signed, write
+
+from trivet.io.store import read_table
+from trivet.records.tables import TABLES
+
+# Freireich et al. 1963, Blood 21, 699; Gehan 1965.
+MERCAPTOPURINE = (6, 6, 6, -6, 7, -9, 10, -10, -11, 13, 16, -17, -19, -20, 22, 23, -25, -32, -32,
+                  -34, -35)  # fmt: skip
+PLACEBO = (1, 1, 2, 2, 3, 4, 4, 5, 5, 8, 8, 8, 8, 11, 11, 12, 12, 15, 17, 22, 23)
+
+
+@pytest.mark.xdist_group("campaign")
+def test_a_table_of_lives_runs_to_report_and_archive(tmp_path: Path) -> None:
+    """Only a build sheet and lifetimes.csv: chi-squared 16.79, medians 23 and 8, PDF and bag."""
+    # Rodriguez, Survival Analysis notes; Venables & Ripley, MASS 4th ed. ch. 13
+    lives = signed("drug", MERCAPTOPURINE) + signed("placebo", PLACEBO)
+    write(tmp_path / "campaign", lives, control="placebo")
+    run(tmp_path)
+    results = tmp_path / "reports" / "door"
+    with (results / "tables" / "comparisons.csv").open(encoding="utf-8", newline="") as file:
+        rows = {row["measure"]: row for row in csv.DictReader(file)}
+    assert float(rows["log-rank"]["statistic"]) == pytest.approx(16.79, abs=5e-3)
+    assert float(rows["log-rank"]["expected_events"]) == pytest.approx(19.25, abs=5e-3)
+    assert float(rows["hazard ratio"]["estimate"]) == pytest.approx(0.2076, abs=5e-5)
+    assert float(rows["time ratio"]["estimate"]) == pytest.approx(3.5514, abs=5e-5)
+    summary = read_table(TABLES["life_summary"], results / "tables" / "life_summary.parquet")
+    medians = {row["group"]: row["median"] for row in summary.to_pylist()}
+    assert medians == {"drug": 23, "placebo": 8}
+    assert (results / "report.pdf").stat().st_size > 10_000
+    bag = results / "archive" / "data" / "config"
+    assert (bag / "lifetimes.csv").read_bytes() == (
+        tmp_path / "campaign" / "lifetimes.csv"
+    ).read_bytes()
+    assert planned(tmp_path) == []
+    path = tmp_path / "campaign" / "lifetimes.csv"
+    path.write_text(path.read_text().replace(",35,", ",36,"), encoding="utf-8")
+    assert {"lifetime", "survival", "planning", "report"} <= {rule for rule, _ in planned(tmp_path)}
