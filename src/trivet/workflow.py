@@ -254,20 +254,15 @@ class Workflow:
 
     def all_cell_tables(self) -> list[Path]:
         """Paths of the tables of all cells that the campaign's tables are joined from."""
-        return [
-            self.cell_table(stage, table, cell)
-            for cell in self.cells_read
-            for stage, tables in CELL_TABLES.items()
-            for table in tables
-            if TABLES[table].archived
-        ]
+        kept = [(stage, table) for stage, tables in CELL_TABLES.items() for table in tables
+                if TABLES[table].archived]  # fmt: skip
+        return [self.cell_table(*pair, cell) for cell in self.cells_read for pair in kept]
 
     @property
     def collected(self) -> list[str]:
         """Campaign tables that are the tables of the cells joined."""
         names = [table for tables in CELL_TABLES.values() for table in tables]
-        joined = [name for name in names if name in TABLES and TABLES[name].archived]
-        own = [name for name in joined if name != "findings"]
+        own = [name for name in names if TABLES[name].archived and name != "findings"]
         return [*own, "ledger_by_cell", "findings_cells"]
 
     @property
@@ -299,8 +294,5 @@ def _short(path: Path) -> Path:
     """Path relative to the working folder where it lies below it, so that commands stay short."""
     absolute = path.expanduser().absolute()
     here = Path.cwd()
-    return (
-        absolute.relative_to(here)
-        if absolute.is_relative_to(here)
-        else Path(os.path.normpath(absolute))
-    )
+    below = absolute.is_relative_to(here)
+    return absolute.relative_to(here) if below else Path(os.path.normpath(absolute))
