@@ -117,7 +117,12 @@ SURVIVAL = Table(
             required=True,
         ),
         number("standard_error", "1", "Greenwood's standard error", f"{_SURVIVAL}:product_limit"),
-        number("lower", "1", "lower limit, log-log", f"{_SURVIVAL}:product_limit"),
+        number(
+            "lower",
+            "1",
+            "lower limit, log-log; descriptive for few cells",
+            f"{_SURVIVAL}:product_limit",
+        ),
         number("upper", "1", "upper limit, log-log", f"{_SURVIVAL}:product_limit"),
         number(
             "plotting_position",
@@ -190,7 +195,12 @@ LIFE_SUMMARY = Table(
             "first time with survival at most one half; missing: not reached",
             f"{_SURVIVAL}:median",
         ),
-        number("median_lower", "", "lower limit of the median", f"{_SURVIVAL}:median"),
+        number(
+            "median_lower",
+            "",
+            "lower limit of the median; descriptive for few cells",
+            f"{_SURVIVAL}:median",
+        ),
         number("median_upper", "", "upper limit; missing: not reached", f"{_SURVIVAL}:median"),
         number(
             "restricted_mean",

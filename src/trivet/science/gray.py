@@ -10,6 +10,9 @@ from scipy.special import chdtrc
 from trivet.science.log_rank import checked_groups, quadratic_form
 from trivet.science.survival import checked
 
+ALL_ENDED = 1e-9
+"""An incidence this close to 1 is 1 but for rounding."""
+
 
 @dataclass(frozen=True)
 class Gray:
@@ -134,7 +137,8 @@ def _step(
     expected = ratio * (1 - own)
     sums.score += np.where(there, ended[0] - ends * expected / expected.sum(), 0.0)
     a = np.diag(ratio) - np.outer(ratio, ratio) / total
-    sums.weight += a * ends / (total * (1 - pooled))
+    if ends and pooled < 1 - ALL_ENDED:  # beyond, the estimate holds nothing that could end
+        sums.weight += a * ends / (total * (1 - pooled))
     now_left = np.where(there, left * (at_risk - ended[0] - ended[1]) / n, left)
     now_own = np.where(there, own + left * ended[0] / n, own)
     now_pooled = pooled + ends / total
