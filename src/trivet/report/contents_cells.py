@@ -187,27 +187,29 @@ def _spectrum_trust(row: Row) -> str:
 
 def measures(data: ReportData) -> dict[str, Any]:
     """Differences of per-cell measures."""
+    rows = data.rows["measures"]
     return {
         "table": print_table(
-            data.rows["measures"],
+            rows,
             [
-                made("measure", lambda r: quantity(r["measure"])),
-                made("unit", lambda r: unit(r["unit"]) or "1"),
+                made("measure", _measure_and_unit),
                 made("contrast", lambda r: f"{r['group']} / {r['control']}"),
                 made("cells", lambda r: f"{r['cells']} v {r['control_cells']}", numeric=True),
-                made("missing (withheld)", _missing, numeric=True),
+                made("missing", _missing, numeric=True),
                 figure("difference", "difference", number),
                 made("interval", lambda r: interval(r["lower"], r["upper"]), numeric=True),
                 figure("p", "p", p_value),
                 figure("adjusted", "p_adjusted", p_value),
                 figure("smallest p", "smallest_attainable_p", p_value),
                 made("spread", _spread, numeric=True),
-                made("remark", _remark),
+                made("bounds", _bounds, numeric=True),
+                *([words("remark", "reason")] if any(row["reason"] for row in rows) else []),
             ],
             caption="Differences of per-cell measures, group less control, with "
             f"{data.confidence} intervals. 'Missing': cells of both "
             "groups without a value, in brackets those withheld because the reference was not "
             "trusted. 'Spread': standard deviation (n − 1) of group v control, batches pooled. "
+            "'Bounds': the difference, were withheld cells as extreme as any seen. "
             "Holm's correction covers the contrasts of one measure and "
             "factor; among so many tests one or two p below 0.05 are expected by chance. "
             "From measures.",
@@ -215,6 +217,12 @@ def measures(data: ReportData) -> dict[str, Any]:
             small=True,
         )
     }
+
+
+def _measure_and_unit(row: Row) -> str:
+    """Name of a measure with its unit."""
+    symbol = unit(row["unit"])
+    return quantity(row["measure"]) + (f" [{symbol}]" if symbol else "")
 
 
 def _missing(row: Row) -> str:
@@ -225,13 +233,11 @@ def _missing(row: Row) -> str:
 
 def _spread(row: Row) -> str:
     """Spread of group and control."""
-    return f"{number(row['group_spread'])} v {number(row['control_spread'])}"
+    return f"{number(row['group_spread'], 2)} v {number(row['control_spread'], 2)}"
 
 
-def _remark(row: Row) -> str:
-    """Why a value is missing, and how far withheld cells could move the difference."""
-    words_of = [row["reason"]] if row["reason"] else []
-    if row["withheld_cells"] and not is_missing(row["bound_lower"]):
-        bound = interval(row["bound_lower"], row["bound_upper"])
-        words_of.append(f"were the withheld as extreme as any seen: {bound}")
-    return "; ".join(words_of)
+def _bounds(row: Row) -> str:
+    """How far withheld cells could move the difference."""
+    if not row["withheld_cells"]:
+        return MISSING
+    return interval(row["bound_lower"], row["bound_upper"], 2)

@@ -91,7 +91,9 @@ def _contrasts(data: ReportData, rows: list[Row]) -> PrintedTable:
 def _doubts(data: ReportData, rows: list[Row]) -> PrintedTable:
     """Tests that may turn a verdict, and those of single causes, on the primary clock."""
     shown = [
-        row for row in rows if row["measure"].startswith(DOUBTS) and row["clock"] == data.clock
+        row
+        for row in rows
+        if row["measure"].startswith(DOUBTS) and row["clock"] == data.clock and row["p"] is not None
     ]
     return print_table(
         shown,

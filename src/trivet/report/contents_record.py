@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import importlib.metadata
 import json
+import re
 from typing import Any
 
 from trivet.records.block import Block
@@ -13,6 +14,7 @@ from trivet.report.data import ReportData, Row, where
 from trivet.report.printed import PrintedTable, figure, made, print_table, words
 from trivet.report.wording import MISSING, count, number, shown, unit
 
+_COLUMN_READ = re.compile(r" from '|^line \d+ is a row of units")
 SEVERITIES = ("fault", "caution", "note")
 _LIBRARIES = (
     "trivet",
@@ -113,7 +115,7 @@ def ledger(data: ReportData) -> dict[str, Any]:
                 figure("used", "rows_used", count),
                 figure("set aside", "rows_set_aside", count),
                 words("layouts", "layouts"),
-                words("what was assumed", "assumed"),
+                made("what was assumed and proved", _assumed_of),
             ],
             caption="Raw files of each cell: rows seen up to the data cut, used, and set aside. "
             "Every file has its own line, with checksum, in the table ledger. From ledger_by_cell.",
@@ -134,6 +136,12 @@ def ledger(data: ReportData) -> dict[str, Any]:
             small=True,
         ),
     }
+
+
+def _assumed_of(row: Row) -> str:
+    """Assumptions and proofs; which column was read as what stands in the table."""
+    parts = row["assumed"].split("; ")
+    return "; ".join(part for part in parts if part and not _COLUMN_READ.search(part)) or MISSING
 
 
 def provenance(data: ReportData) -> dict[str, Any]:

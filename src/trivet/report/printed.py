@@ -11,7 +11,8 @@ from trivet.report.wording import shown
 
 _ROOM_FOR_A_WORD = 1.2  # letters of single words are wider than the mean of a line
 _SHORTEST_SHARE, _LONGEST_SHARE, _GAP = 4, 52, 3
-"""Bounds of a column's share and the gap beside it, in letters."""
+_LETTERS_A_LINE = 170
+"""Bounds of a column's share, the gap beside it, and a line of small print, in letters."""
 
 
 @dataclass(frozen=True)
@@ -124,16 +125,20 @@ def _widths(
 ) -> tuple[str, ...]:
     """Share the type area between the columns by the length of what stands in them.
 
-    Numbers and single words never break if it can be helped; sentences share what is left.
+    Numbers and single words never break if it can be helped; sentences give way to them.
     """
-    wanted = []
+    least, wanted = [], []
     for place, heading in enumerate(headings):
         texts = [row[place].text for row in rows]
-        longest = max((len(text) for text in texts), default=0)
+        longest = min(max((len(text) for text in texts), default=0), _LONGEST_SHARE)
         together = " ".join([heading.text, *texts])
         word = _ROOM_FOR_A_WORD * max((len(word) for word in together.split()), default=0)
-        wanted.append(
-            max(min(longest, _LONGEST_SHARE), min(word, _LONGEST_SHARE), _SHORTEST_SHARE) + _GAP
-        )
+        smallest = max(min(word, _LONGEST_SHARE), _SHORTEST_SHARE)
+        least.append((max(longest, smallest) if heading.numeric else smallest) + _GAP)
+        wanted.append(max(longest, smallest) + _GAP)
     total = sum(wanted)
-    return tuple(f"{100 * share / total:.2f}%" for share in wanted)
+    room = total - sum(least)
+    if total > _LETTERS_A_LINE and room > 0:
+        share = max(0.0, (_LETTERS_A_LINE - sum(least)) / room)
+        wanted = [low + share * (wish - low) for low, wish in zip(least, wanted, strict=True)]
+    return tuple(f"{100 * width / sum(wanted):.2f}%" for width in wanted)
