@@ -201,15 +201,13 @@ def measures(data: ReportData) -> dict[str, Any]:
                 figure("p", "p", p_value),
                 figure("adjusted", "p_adjusted", p_value),
                 figure("smallest p", "smallest_attainable_p", p_value),
-                made("spread", _spread, numeric=True),
-                made("bounds", _bounds, numeric=True),
                 *([words("remark", "reason")] if any(row["reason"] for row in rows) else []),
             ],
             caption="Differences of per-cell measures, group less control, with "
             f"{data.confidence} intervals. 'Missing': cells of both "
             "groups without a value, in brackets those withheld because the reference was not "
-            "trusted. 'Spread': standard deviation (n − 1) of group v control, batches pooled. "
-            "'Bounds': the difference, were withheld cells as extreme as any seen. "
+            "trusted. The table also has the spread within groups (standard deviation, n − 1) and "
+            "how far withheld cells, as extreme as any seen, could move a difference. "
             "Holm's correction covers the contrasts of one measure and "
             "factor; among so many tests one or two p below 0.05 are expected by chance. "
             "From measures.",
@@ -229,15 +227,3 @@ def _missing(row: Row) -> str:
     """Cells without a value, and how many of them are withheld."""
     held = row["withheld_cells"]
     return count(row["missing_cells"]) + (f" ({count(held)})" if held else "")
-
-
-def _spread(row: Row) -> str:
-    """Spread of group and control."""
-    return f"{number(row['group_spread'], 2)} v {number(row['control_spread'], 2)}"
-
-
-def _bounds(row: Row) -> str:
-    """How far withheld cells could move the difference."""
-    if not row["withheld_cells"]:
-        return MISSING
-    return interval(row["bound_lower"], row["bound_upper"], 2)
