@@ -9,7 +9,7 @@ import re
 import sys
 from collections.abc import Mapping
 from dataclasses import asdict
-from functools import cached_property
+from functools import cached_property, partial
 from pathlib import Path
 from typing import Any
 
@@ -21,7 +21,7 @@ from trivet.io.campaign_folder import (
     read_campaign,
 )
 from trivet.io.checksums import sha256
-from trivet.io.patterns import find_files
+from trivet.io.patterns import RawFile, candidate_files, match_files
 from trivet.io.yaml_lines import Place
 from trivet.records.cell_facts import MEASURED_COLUMNS, CellFacts
 from trivet.records.stages import CELL_TABLES, STAGE_SETTINGS
@@ -135,17 +135,18 @@ class Workflow:
         return _digest([(path.name, sha256(path)) for path in self.sources()[1:]])
 
     @cached_property
-    def _raw(self) -> dict[str, list[Path]]:
-        """Raw files of every cell."""
+    def raw(self) -> dict[str, list[RawFile]]:
+        """Raw files of every cell that exist now, in the order in which they are read."""
         raw = self.campaign.settings.raw
-        return {
-            cell: [file.path for file in find_files(self.folder, raw, cell, other_cells=self.cells)]
-            for cell in self.cells
-        }
+        paths = candidate_files(self.folder, raw)
+        of_cell = partial(
+            match_files, paths, campaign_folder=self.folder, raw=raw, other_cells=self.cells
+        )
+        return {cell: of_cell(cell=cell) for cell in self.cells}
 
     def raw_files(self, cell: str) -> list[Path]:
-        """Raw files of a cell that exist now, in the order in which they are read."""
-        return self._raw[cell]
+        """Paths of the raw files of a cell."""
+        return [file.path for file in self.raw[cell]]
 
     def raw_digest(self, cell: str) -> str:
         """Digest of a cell's raw files: names and contents, not their dates."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from pathlib import Path
 
-from trivet.io.patterns import RawFile, find_files
+from trivet.io.patterns import RawFile
 from trivet.workflow import Workflow
 
 
@@ -29,9 +29,6 @@ def check(folder: Path) -> str:
     """
     work = Workflow({"campaign": folder}, folder)
     campaign, settings = work.campaign, work.campaign.settings
-    raw = {
-        cell: find_files(folder, settings.raw, cell, other_cells=work.cells) for cell in work.cells
-    }
     included = sum(cell.included for cell in campaign.cells)
     batches = Counter(cell.batch for cell in campaign.cells)
     lines = [
@@ -44,7 +41,7 @@ def check(folder: Path) -> str:
     if work.from_table:
         lines.append(f"  lives from the table {settings.lifetime.table}")
     else:
-        lines += _raw_lines(raw)
+        lines += _raw_lines(work.raw)
     return "\n".join([*lines, "Nothing is wrong with settings, build sheet and bench log."])
 
 

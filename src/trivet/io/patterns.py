@@ -113,16 +113,21 @@ def find_files(
         Ids of the campaign. Where a pattern matches a file for several ids (`A` with part `12`,
         `A1` with part `2`), the file belongs to the longest id.
     """
-    below: list[str] = []
-    for start in sorted({_fixed_folder(entry.files) for entry in (*raw.cycling, *raw.impedance)}):
-        below += _walk(campaign_folder, start)
     return match_files(
-        (campaign_folder / relative for relative in below),
+        candidate_files(campaign_folder, raw),
         campaign_folder=campaign_folder,
         raw=raw,
         cell=cell,
         other_cells=other_cells,
     )
+
+
+def candidate_files(campaign_folder: Path, raw: Raw) -> list[Path]:
+    """Files below the folders that the patterns start from: listed once for all cells."""
+    below: list[str] = []
+    for start in sorted({_fixed_folder(entry.files) for entry in (*raw.cycling, *raw.impedance)}):
+        below += _walk(campaign_folder, start)
+    return [campaign_folder / relative for relative in below]
 
 
 def match_files(

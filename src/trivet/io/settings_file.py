@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import types
 import typing
 from dataclasses import dataclass
 from pathlib import Path
@@ -13,6 +12,7 @@ from pydantic import BaseModel, ValidationError
 from trivet.errors import Problem, near_name
 from trivet.io.settings_rules import broken_rules
 from trivet.io.yaml_lines import Place, line_of, read_yaml
+from trivet.records.block import without_none
 from trivet.records.settings import Settings
 from trivet.records.table_lives import UNUSED_BLOCKS
 
@@ -175,21 +175,13 @@ def _model_at(place: Place) -> type[BaseModel] | None:
             field = annotation.model_fields.get(str(key))
             if field is None:
                 return None
-            annotation = _without_none(field.annotation)
+            annotation = without_none(field.annotation)
         elif typing.get_origin(annotation) in (list, dict):
-            annotation = _without_none(typing.get_args(annotation)[-1])
+            annotation = without_none(typing.get_args(annotation)[-1])
         else:
             return None
     model = annotation if isinstance(annotation, type) else None
     return model if model is not None and issubclass(model, BaseModel) else None
-
-
-def _without_none(annotation: Any) -> Any:  # noqa: ANN401
-    """Type without its 'or null'."""
-    if typing.get_origin(annotation) in (typing.Union, types.UnionType):
-        inner = [arg for arg in typing.get_args(annotation) if arg is not type(None)]
-        return inner[0]
-    return annotation
 
 
 def _known_names(place: Place) -> list[str]:

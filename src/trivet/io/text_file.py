@@ -71,11 +71,6 @@ class RawText:
     zero_byte: int = -1
     inferred: bool = False
 
-    @property
-    def filled_lines(self) -> int:
-        """How many lines are not blank."""
-        return sum(1 for line in self.data.split(b"\n") if line.strip())
-
 
 def read_text(path: Path, *, encoding: str) -> RawText:
     """Read a file: by its byte order mark, else as UTF-8 where it is that, else as declared.

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import types
+import typing
 from typing import Any
 
 from pydantic import BaseModel, ConfigDict, Field
@@ -40,3 +42,10 @@ def setting(
     if example is not None:
         extra["example"] = example
     return Field(default, description=description, json_schema_extra=extra, **limits)
+
+
+def without_none(annotation: Any) -> Any:  # noqa: ANN401
+    """Type of a setting without its 'or null'."""
+    if typing.get_origin(annotation) in (typing.Union, types.UnionType):
+        return next(arg for arg in typing.get_args(annotation) if arg is not type(None))
+    return annotation

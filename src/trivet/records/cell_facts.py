@@ -3,20 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import Literal
 
-LogEvent = Literal[
-    "plated",
-    "re-plated",
-    "stopped",
-    "paused",
-    "resumed",
-    "removed",
-    "failed",
-    "contact fault",
-    "weighed",
-    "note",
-]
 LOG_EVENTS: tuple[str, ...] = (
     "plated",
     "re-plated",

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import textwrap
-import types
 import typing
 from typing import Any
 
@@ -12,6 +11,7 @@ from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 from pydantic_core import PydanticUndefined
 
+from trivet.records.block import without_none
 from trivet.records.settings import Settings
 
 _INTRODUCTION = """\
@@ -26,7 +26,7 @@ def example_yaml() -> str:
     lines = [f"# {line}" for line in _INTRODUCTION.splitlines()]
     for name, field in Settings.model_fields.items():
         lines += ["", *_comment(field, 0), f"{name}:"]
-        lines += _block(_without_none(field.annotation), 2)
+        lines += _block(without_none(field.annotation), 2)
     return "\n".join(lines) + "\n"
 
 
@@ -43,7 +43,7 @@ def _field(name: str, field: FieldInfo, indent: int, value: Any) -> list[str]:  
     """Lines of one setting: meaning, then name and value."""
     pad = " " * indent
     lines = _comment(field, indent)
-    annotation = _without_none(field.annotation)
+    annotation = without_none(field.annotation)
     inner = typing.get_args(annotation)
     if _is_block(annotation):
         given = value if isinstance(value, dict) else None
@@ -76,7 +76,7 @@ def _example(field: FieldInfo) -> Any:  # noqa: ANN401
     extra = field.json_schema_extra if isinstance(field.json_schema_extra, dict) else {}
     value: Any = extra.get("example", field.default)
     if value is PydanticUndefined:
-        if _is_block(_without_none(field.annotation)):
+        if _is_block(without_none(field.annotation)):
             return None
         raise ValueError(f"a required setting needs an example: {field.description}")
     return value
@@ -89,7 +89,7 @@ def _comment(field: FieldInfo, indent: int) -> list[str]:
     notes = []
     if extra.get("unit"):
         notes.append(str(extra["unit"]))
-    annotation = _without_none(field.annotation)
+    annotation = without_none(field.annotation)
     if typing.get_origin(annotation) is typing.Literal:
         notes.append(" | ".join(_plain(choice) for choice in typing.get_args(annotation)))
     simple = not _is_block(annotation)
@@ -111,13 +111,6 @@ def _plain(value: Any) -> str:  # noqa: ANN401
     if isinstance(value, float):
         return f"{value:.1f}" if value == int(value) and abs(value) < 1e5 else repr(value)
     return json.dumps(value, ensure_ascii=False)
-
-
-def _without_none(annotation: Any) -> Any:  # noqa: ANN401
-    """Type without its 'or null'."""
-    if typing.get_origin(annotation) in (typing.Union, types.UnionType):
-        return next(arg for arg in typing.get_args(annotation) if arg is not type(None))
-    return annotation
 
 
 def _is_block(annotation: Any) -> bool:  # noqa: ANN401

@@ -2,16 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Literal
-
 import numpy as np
 from numpy.typing import NDArray
 
 from trivet.science.half_cycles import HalfCycles
 from trivet.science.halves import extremes
 from trivet.science.integrals import Floats, Integers, Sign
-
-Deposition = Literal["possible", "near", "no", ""]
 
 
 def potential_at_half_V(
