@@ -335,6 +335,7 @@ def _life_summary(cells: list[Cell]) -> list[dict[str, Any]]:
          "cells": sum(c.group == group and c.included for c in cells),
          "events": sum(c.group == group and c.ends for c in cells),
          "median": 812.0 if group == "tape" else None, "median_lower": 640.0, "median_upper": None,
+         "median_beta_lower": 640.0, "median_beta_upper": None,
          "restricted_mean": 760.5, "restricted_mean_se": 41.2, "restriction_time": 900.0,
          "reason": "too few ends for a Weibull description: 1, needed 3"}
         for clock in ("hours", "cycles") for group in GROUPS

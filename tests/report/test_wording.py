@@ -38,12 +38,15 @@ def test_a_setting_is_printed_as_it_was_set() -> None:
 
 def test_a_median_not_reached_says_so_with_its_lower_limit() -> None:
     """A missing median is never replaced by another number."""
-    row = {"median": None, "median_lower": 640.0, "median_upper": None}
-    assert wording.median(row) == "not reached (lower limit 640)"
-    row = {"median": None, "median_lower": None, "median_upper": None}
-    assert wording.median(row) == "not reached (lower limit not estimable)"
-    row = {"median": 812.0, "median_lower": 640.0, "median_upper": None}
-    assert wording.median(row) == "812 (640 to not reached)"
+    keys = ("median", "median_beta_lower", "median_beta_upper", "median_lower", "median_upper")
+    for values, text in (
+        ((None, 640.0, None, 700.0, None), "not reached (lower limit 640)"),
+        ((None, None, None, 640.0, None), "not reached (lower limit 640)"),
+        ((None, 0.0, None, None, None), "not reached (lower limit not estimable)"),
+        ((812.0, 640.0, None, 700.0, 900.0), "812 (640 to not reached)"),
+        ((812.0, 0.0, 900.0, 700.0, 900.0), "812 (not estimable to 900)"),
+    ):
+        assert wording.median(dict(zip(keys, values, strict=True))) == text
 
 
 @pytest.mark.parametrize(("p", "text"), [(0.1, "0.10"), (0.0312, "0.031"), (1e-6, "<\u00a00.0001")])

@@ -13,13 +13,14 @@ from statsmodels.duration.hazard_regression import PHReg
 from statsmodels.duration.survfunc import survdiff
 from statsmodels.stats.multitest import multipletests
 
-from trivet.science.comparison import holm, verdict
+from trivet.science.comparison import holm, verdict, widest
 from trivet.science.contrast import Drawing, contrast
 from trivet.science.doubts import followed_alike
 from trivet.science.exact_log_rank import exact_log_rank, proportion_limits
 from trivet.science.family import Rules, compare_groups
 from trivet.science.hazard import hazard_ratio
 from trivet.science.log_rank import log_rank, log_rank_scores
+from trivet.science.parametric import time_ratio
 
 # Callaert 2003, Am. Stat. 57, 214-217: all ended.
 CALLAERT = (1, 1, 5, 6, 6, 6, 6, 2, 2, 2, 3, 4, 4, 5, 5)
@@ -402,6 +403,43 @@ def test_steep_lives_can_be_equivalent() -> None:
     )  # fmt: skip
     assert family.contrasts[0].verdict == "equivalent"
     assert family.contrasts[0].contrast.exact.p > 0.05
+
+
+@pytest.mark.parametrize("law", ["weibull", "lognormal"])
+def test_equivalence_holds_under_both_laws(law: str) -> None:
+    """The interval that decides holds that of each law, so neither law alone calls groups alike."""
+    # source of the rule: our calibration study; both models: Klein & Moeschberger, chapter 12
+    generator = np.random.default_rng(4)
+    duration = np.exp(0.1 * generator.normal(size=16))
+    data = {"observed": np.ones(16, dtype=int), "group": np.repeat([0, 1], 8)}
+    got = contrast(
+        duration, **data, stratum=None, confidence=0.95, contrasts=1, restriction_time=0.7,
+        drawing=Drawing(),
+    )  # fmt: skip
+    same = got.measure("time ratio for equivalence")
+    own = time_ratio(duration, **data, family=law, confidences=(0.9,)).intervals[0]
+    assert same.lower <= own.lower < own.upper <= same.upper
+    assert same.confidence == 0.9
+
+
+def test_an_open_side_stays_open_among_intervals() -> None:
+    """The widest of several intervals has no limit where one of them has none."""
+    lower, upper = widest([(0.8, 1.2), (0.9, np.nan)])
+    assert lower == 0.8
+    assert np.isnan(upper)
+    assert np.all(np.isnan(widest([])))
+
+
+def test_two_ends_in_a_group_make_a_ratio_descriptive() -> None:
+    """Two of three ended: the ratio exists only where they ended early, and says so."""
+    for signed, few in (((4, 5, -9), True), ((4, 5, 8), False)):
+        duration, observed = lives((*signed, 3, 4.5, 6))
+        got = contrast(
+            duration, observed=observed, group=np.repeat([1, 0], 3), stratum=None,
+            confidence=0.95, contrasts=1, restriction_time=6, drawing=Drawing(),
+        )  # fmt: skip
+        assert ("two ends only" in got.measure("time ratio").reason) == few
+        assert "descriptive" in got.measure("hazard ratio").reason
 
 
 def test_several_groups_share_the_error() -> None:

@@ -8,9 +8,11 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.stats import quantile_test
 from sksurv.nonparametric import cumulative_incidence_competing_risks
 from statsmodels.duration.survfunc import SurvfuncRight
 
+from trivet.science.beta_product import beta_product_median
 from trivet.science.causes import cumulative_incidence
 from trivet.science.group_life import group_life, restriction_time, round_times
 from trivet.science.survival import (
@@ -72,6 +74,26 @@ def curve_of(signed: tuple[float, ...]) -> ProductLimit:
     """Curve from numbers that are negative where censored."""
     duration, observed = lives(signed)
     return product_limit(duration, observed=observed)
+
+
+@pytest.mark.parametrize("cells", [5, 6, 7, 8, 12, 15, 20])
+def test_median_limits_for_few_cells_are_order_statistics(cells: int) -> None:
+    """Without censoring they are the exact limits by the sign test, and for 5 cells none."""
+    # scipy.stats.quantile_test: exact binomial interval of a quantile (Conover 1999, chapter 3)
+    times = np.arange(1.0, cells + 1)
+    exact = quantile_test(times, p=0.5).confidence_interval(0.95)
+    curve = product_limit(times, observed=np.ones(cells, dtype=int))
+    lower, upper = beta_product_median(curve)
+    assert lower == (0.0 if np.isnan(exact.low) else exact.low)
+    assert (upper if cells > 5 else np.nan) == pytest.approx(exact.high, nan_ok=True)
+
+
+def test_median_limits_for_few_cells_may_be_open() -> None:
+    """With the last cells censored the upper limit is not reached; nobody at all has no limits."""
+    curve = product_limit(np.arange(1.0, 9.0), observed=np.array([1, 1, 1, 0, 0, 0, 0, 0]))
+    lower, upper = beta_product_median(curve)
+    assert lower == 1.0  # 7 of 8 left: Clopper and Pearson 0.473 to 0.997
+    assert np.isnan(upper)
 
 
 @pytest.mark.parametrize(

@@ -198,10 +198,24 @@ LIFE_SUMMARY = Table(
         number(
             "median_lower",
             "",
-            "lower limit of the median; descriptive for few cells",
+            "lower limit of the median, log-log; descriptive for few cells",
             f"{_SURVIVAL}:median",
         ),
-        number("median_upper", "", "upper limit; missing: not reached", f"{_SURVIVAL}:median"),
+        number(
+            "median_upper", "", "upper limit, log-log; missing: not reached", f"{_SURVIVAL}:median"
+        ),
+        number(
+            "median_beta_lower",
+            "",
+            "lower limit of the median, beta product; 0: too few cells for one",
+            "trivet.science.beta_product:beta_product_median",
+        ),
+        number(
+            "median_beta_upper",
+            "",
+            "upper limit, beta product; missing: not reached",
+            "trivet.science.beta_product:beta_product_median",
+        ),
         number(
             "restricted_mean",
             "",

@@ -65,9 +65,10 @@ def _survival_of(data: ReportData, endpoint: str) -> Drawing | Absent:
         name,
         figure,
         f"Survival, endpoint {endpoint}, product-limit estimate with its "
-        f"{data.confidence} interval (log-log; where none can be estimated "
-        "none is drawn). Upright ticks: cells last seen without an end. Faint lines: the other "
-        "groups. From survival (time, survival, lower, upper, censored).",
+        f"{data.confidence} interval (beta product; log-log where cells entered late; where none "
+        "can be estimated none is drawn). Upright ticks: cells last seen without an end. Faint "
+        "lines: the other groups. From survival (time, survival, beta_lower, beta_upper, lower, "
+        "upper, censored).",
         f"Step curves of survival for {plural(len(groups), 'group')}; the numbers at risk stand "
         "in the table beneath, medians in the table of groups.",
         rows,
@@ -92,13 +93,20 @@ def _step(axes: Axes, rows: list[Row], column: str, **style: object) -> None:
     axes.step(time, np.append(start, numbers(rows, column)), where="post", **style)  # type: ignore[arg-type]
 
 
+def _limit(rows: list[Row], side: str) -> np.ndarray:
+    """Limit of a curve for few cells; the log-log one where cells entered late."""
+    few = numbers(rows, f"beta_{side}")
+    return np.where(np.isnan(few), numbers(rows, side), few)
+
+
 def _draw_group(axes: Axes, rows: list[Row], style: GroupStyle) -> None:
     """Draw one group with its interval and its censored cells."""
     time = numbers(rows, "time")
+    lower, upper = (_limit(rows, side) for side in ("lower", "upper"))
     axes.fill_between(
         time,
-        numbers(rows, "lower"),
-        numbers(rows, "upper"),
+        lower,
+        upper,
         step="post",
         color=style.colour,
         alpha=0.16,

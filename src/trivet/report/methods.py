@@ -151,8 +151,9 @@ def _survival(data: ReportData, cite: Citations) -> list[str]:
     within = "within batches" if c.stratify_by == "batch" else "over all cells"
     lines = [
         f"Survival is the product-limit estimate {cite('Kaplan 1958')} with {data.confidence} "
-        "limits on the log-log scale; incidence by cause lets the causes compete "
-        f"{cite('Aalen 1978')}.",
+        f"beta product limits {cite('Fay 2013')}, made for few cells, and medians with theirs "
+        "(in the tables also limits on the log-log scale, descriptive here); incidence by "
+        f"cause lets the causes compete {cite('Aalen 1978')}.",
         f"The primary test is the exact two-sided log-rank test "
         f"{cite('Mantel 1966', 'Peto 1972', 'Callaert 2003')}: labels of groups are permuted "
         f"{within}, all of them while at most {as_set(s.enumeration_limit)} different sums of "
@@ -167,8 +168,7 @@ def _survival(data: ReportData, cite: Citations) -> list[str]:
         "both ways; a verdict that turns is inconclusive. Lives known only between checks are "
         f"tested on interval scores {cite('Finkelstein 1986')}, their curve is Turnbull's "
         f"{cite('Turnbull 1976')}.",
-        f"The table of curves also has beta product limits {cite('Fay 2013')}, for few ends; "
-        f"causes are compared by Gray's test {cite('Gray 1988')}, asymptotic and so descriptive.",
+        f"Causes are compared by Gray's test {cite('Gray 1988')}, asymptotic and so descriptive.",
         f"Contrasts of one endpoint, clock and factor share the error by Holm's method "
         f"{cite('Holm 1979')}.",
     ]
@@ -176,13 +176,14 @@ def _survival(data: ReportData, cite: Citations) -> list[str]:
         lines.append(
             "The time ratio, group over control, comes from a Weibull model of the lives, with "
             "batches as further terms; its profile-likelihood intervals are widened for few cells "
-            "as the t distribution widens those of a mean."
+            "as the t distribution widens those of a mean. Equivalence asks that the interval "
+            "holds under a lognormal model too."
         )
     if "hazard ratio" in used:
         lines.append(
             f"The hazard ratio {cite('Cox 1972')} treats ties after Efron {cite('Efron 1977')} "
             "and is stratified like the test; its profile-likelihood interval is not widened for "
-            "few cells. It is penalised where a group has fewer than two ends "
+            "few cells, and so descriptive. It is penalised where a group has fewer than two ends "
             f"{cite('Firth 1993')}."
         )
     return lines

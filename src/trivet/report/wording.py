@@ -85,12 +85,19 @@ def interval(lower: float | None, upper: float | None, digits: int = 3) -> str:
 
 
 def median(row: dict[str, Any]) -> str:
-    """Print a median with its limits; one that was not reached says so with its lower limit."""
+    """Print a median with its limits; one that was not reached says so with its lower limit.
+
+    The limits for few cells stand first; where cells entered late there are only the others. A
+    lower limit of 0 is none.
+    """
+    late = is_missing(row["median_beta_lower"]) and is_missing(row["median_beta_upper"])
+    limits = "median" if late else "median_beta"
+    lower, upper = row[f"{limits}_lower"], row[f"{limits}_upper"]
+    known = "not estimable" if is_missing(lower) or not lower else number(lower)
     if is_missing(row["median"]):
-        lower = row["median_lower"]
-        known = "not estimable" if is_missing(lower) else number(lower)
         return f"not reached (lower limit {known})"
-    return f"{number(row['median'])} ({interval(row['median_lower'], row['median_upper'])})"
+    highest = "not reached" if is_missing(upper) else number(upper)
+    return f"{number(row['median'])} ({known} to {highest})"
 
 
 def p_value(value: float | None) -> str:

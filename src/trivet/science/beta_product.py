@@ -7,6 +7,9 @@ from scipy.special import betaincinv
 
 from trivet.science.survival import ProductLimit
 
+HALF_LEFT = 0.5 + 1e-12
+"""A limit that equals one half but for rounding is at one half."""
+
 
 def beta_product_limits(
     curve: ProductLimit, *, confidence: float = 0.95
@@ -45,6 +48,41 @@ def beta_product_limits(
     upper = _quantile(mean, square, 1 - tail)
     lower = _quantile(mean * after / (after + 1), square * after / (after + 2), tail)
     return lower, upper
+
+
+def beta_product_median(curve: ProductLimit, *, confidence: float = 0.95) -> tuple[float, float]:
+    """Limits of the median from the beta product limits of the curve.
+
+    Parameters
+    ----------
+    curve : ProductLimit
+        The curve; its lives start at 0 (no delayed entry).
+    confidence : float
+        Central confidence of the limits [1].
+
+    Returns
+    -------
+    tuple of float
+        First times at which the lower and the upper limit are at most one half [unit of the
+        times]. The lower is 0 where so few cells can't exclude it (fewer than 6 at 95 %); NaN
+        where a limit stays above one half.
+
+    References
+    ----------
+    Fay, Brittain & Proschan 2013, Biostatistics 14, 723-736. Without censoring these are the
+    order statistics of the exact interval by the sign test.
+    """
+    if not len(curve.time):
+        return float("nan"), float("nan")
+    before_any_end = ((1 - confidence) / 2) ** (1 / float(curve.at_risk[0]))
+    lower, upper = beta_product_limits(curve, confidence=confidence)
+    times = np.append(0.0, curve.time)
+    reached = [
+        times[np.append(start, limit) <= HALF_LEFT]
+        for start, limit in ((before_any_end, lower), (1.0, upper))
+    ]
+    first, last = (float(each[0]) if len(each) else float("nan") for each in reached)
+    return first, last
 
 
 def _quantile(mean: np.ndarray, square: np.ndarray, share: float) -> np.ndarray:

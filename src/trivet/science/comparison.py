@@ -78,3 +78,22 @@ def verdict(
     if max(p_adjusted, p_adjusted_upper) <= alpha + ROUNDING:
         return "different"
     return "inconclusive"
+
+
+def widest(intervals: Sequence[tuple[float, float]]) -> tuple[float, float]:
+    """Interval that holds all of several; without a limit on a side where one has none.
+
+    Parameters
+    ----------
+    intervals : sequence of tuple of float
+        Lower and upper limits; NaN where there is no limit.
+
+    Returns
+    -------
+    tuple of float
+        Lower and upper limit; NaN where there is none, or no interval was given.
+    """
+    if not intervals:
+        return float("nan"), float("nan")
+    lower, upper = np.asarray(intervals, dtype=float).T
+    return float(np.min(lower)), float(np.max(upper))  # NaN goes through both, as it must

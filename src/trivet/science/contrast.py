@@ -9,11 +9,13 @@ import numpy as np
 
 from trivet.science.contrast_measures import (
     Measure,
+    equivalence_measure,
     gray_measures,
     hazard_measure,
     log_rank_measures,
     ratio_measure,
     restricted_difference,
+    selected_by_chance,
 )
 from trivet.science.exact_log_rank import ExactLogRank, exact_log_rank, exact_score_test
 from trivet.science.interval_censored import interval_scores
@@ -117,15 +119,16 @@ def contrast(
         ratio = lognormal = TimeRatio(reason=NO_ENTRY_RATIO)
     else:
         ratio = time_ratio(duration, **data, confidences=confidences)
-        lognormal = time_ratio(duration, **data, family="lognormal", confidences=confidences[:1])
+        lognormal = time_ratio(duration, **data, family="lognormal", confidences=confidences)
     within = stratum is not None
+    few = selected_by_chance(observed, group)
     measures = (
         *log_rank_measures(
             exact, asymptotic, stratified=within, group=1, between=observation.lower is not None
         ),
-        ratio_measure("time ratio", ratio, within, 0),
-        ratio_measure("time ratio for equivalence", ratio, within, 1),
-        ratio_measure("time ratio lognormal", lognormal, within, 0),
+        ratio_measure("time ratio", ratio, within, few=few),
+        equivalence_measure(ratio, lognormal, within),
+        ratio_measure("time ratio lognormal", lognormal, within, few=few),
         restricted_difference(
             duration, observed, group, observation.entry, confidence, restriction_time
         ),

@@ -7,12 +7,13 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import ndtri
 
+from trivet.science.comparison import widest
 from trivet.science.exact_log_rank import ExactLogRank
 from trivet.science.gray import gray
 from trivet.science.hazard import hazard_ratio
 from trivet.science.log_rank import LogRank
 from trivet.science.observation import Observation
-from trivet.science.parametric import Interval, TimeRatio
+from trivet.science.parametric import FEWEST_GROUP_EVENTS, Interval, TimeRatio
 from trivet.science.survival import product_limit, restricted_mean
 
 NAN = float("nan")
@@ -124,22 +125,59 @@ def permutations_in_words(number: int) -> str:
     return str(number) if number < 10**15 else "more than 1e15"
 
 
-def ratio_measure(name: str, ratio: TimeRatio, stratified: bool, place: int) -> Measure:
-    """Time ratio as a measure, with one of its intervals."""
+def selected_by_chance(observed: np.ndarray, group: np.ndarray) -> bool:
+    """Whether a group has just the ends that a ratio needs, and cells that had not ended.
+
+    Then a ratio exists only because cells happened to end early, and leans their way.
+
+    Parameters
+    ----------
+    observed, group : numpy.ndarray
+        As in `trivet.science.contrast.contrast`.
+    """
+    sides = [observed[group == number] for number in (0, 1)]
+    return any(np.sum(side) <= FEWEST_GROUP_EVENTS < len(side) for side in sides)
+
+
+def ratio_measure(name: str, ratio: TimeRatio, stratified: bool, *, few: bool) -> Measure:
+    """Time ratio as a measure, with its interval at the confidence of the comparison."""
     if ratio.reason:
         return Measure(name, stratified, reason=ratio.reason)
-    interval: Interval = ratio.intervals[place]
+    interval: Interval = ratio.intervals[0]
     open_sides = not (np.isfinite(interval.lower) and np.isfinite(interval.upper))
+    notes = ["the likelihood sets no limit on one side"] if open_sides else []
+    notes += ["descriptive: a group has two ends only"] if few else []
     return Measure(
         name,
         stratified,
-        statistic=NAN if place else ratio.statistic,  # the test stands once, with the effect
+        statistic=ratio.statistic,
         estimate=ratio.estimate,
         lower=interval.lower,
         upper=interval.upper,
         confidence=interval.confidence,
-        p=NAN if place else ratio.p,
-        reason="the likelihood sets no limit on one side" if open_sides else "",
+        p=ratio.p,
+        reason="; ".join(notes),
+    )
+
+
+def equivalence_measure(ratio: TimeRatio, lognormal: TimeRatio, stratified: bool) -> Measure:
+    """Interval that decides on equivalence: the wider of both laws, at its own confidence.
+
+    Under one law alone few cells call lives of the other law the same too often.
+    """
+    name = "time ratio for equivalence"
+    if ratio.reason or lognormal.reason:
+        return Measure(name, stratified, reason=ratio.reason or lognormal.reason)
+    both = [each.intervals[1] for each in (ratio, lognormal)]
+    lower, upper = widest([(each.lower, each.upper) for each in both])
+    return Measure(
+        name,
+        stratified,
+        estimate=ratio.estimate,
+        lower=lower,
+        upper=upper,
+        confidence=both[0].confidence,
+        reason="holds the limits of the Weibull and of the lognormal model",
     )
 
 
@@ -200,6 +238,7 @@ def hazard_measure(
     open_sides = not (np.isfinite(ratio.lower) and np.isfinite(ratio.upper))
     notes = [penalised] if ratio.penalised else []
     notes += ["the likelihood sets no limit on one side"] if open_sides else []
+    notes += ["descriptive: too narrow for few ends"]
     return Measure(
         "hazard ratio",
         stratum is not None,

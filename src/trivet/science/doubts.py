@@ -6,11 +6,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from trivet.science.comparison import Verdict
+from trivet.science.comparison import Verdict, widest
 from trivet.science.contrast import Drawing, primary_test
 from trivet.science.contrast_measures import NAN, Measure
 from trivet.science.exact_log_rank import ExactLogRank, exact_log_rank
 from trivet.science.imputation import MOST_CELLS, ImputedTest, imputation_permutation
+from trivet.science.location_scale import Family
 from trivet.science.log_rank import log_rank
 from trivet.science.observation import Observation
 from trivet.science.parametric import TimeRatio, time_ratio
@@ -18,6 +19,8 @@ from trivet.science.parametric import TimeRatio, time_ratio
 UNLIKE_P = 0.1
 """p of the test on the times of censoring at which follow-up is called unlike (common practice,
 no source): it has little power with few cells."""
+
+LAWS: tuple[Family, ...] = ("weibull", "lognormal")
 
 MOST_IMPUTATIONS = 20_000
 
@@ -34,11 +37,14 @@ class Bound:
         Primary test of the changed lives.
     ratio : TimeRatio
         Time ratio of the changed lives, at the confidence of equivalence.
+    limits : tuple of float
+        Limits that decide on equivalence: the wider of the Weibull and the lognormal model [1].
     """
 
     name: str
     exact: ExactLogRank
     ratio: TimeRatio
+    limits: tuple[float, float]
 
 
 @dataclass(frozen=True)
@@ -167,12 +173,20 @@ def _bound(
         drawing=drawing,
         observation=changed,
     )
-    ratio = time_ratio(
-        times, observed=ends, group=group, stratum=stratum, confidences=(equivalence,)
-    )
+    ratio, lognormal = (
+        time_ratio(
+            times, observed=ends, group=group, stratum=stratum, family=law,
+            confidences=(equivalence,),
+        )
+        for law in LAWS
+    )  # fmt: skip
+    limits = (NAN, NAN)
+    if ratio.intervals and lognormal.intervals:
+        both = (ratio.intervals[0], lognormal.intervals[0])
+        limits = widest([(each.lower, each.upper) for each in both])
     sides = ("group's", "control's") if fails else ("control's", "group's")
     name = f"bound: {sides[0]} stopped cells ended, {sides[1]} never"
-    return Bound(name, exact, ratio)
+    return Bound(name, exact, ratio, limits)
 
 
 def after_bounds(base: Verdict, *, longer: bool, bounds: list[tuple[Verdict, bool]]) -> Verdict:
@@ -213,16 +227,15 @@ def doubt_measures(found: Doubts, *, stratified: bool) -> tuple[Measure, ...]:
             )
         )
     for bound in found.bounds:
-        interval = bound.ratio.intervals[0] if bound.ratio.intervals else None
         measures.append(
             Measure(
                 bound.name,
                 stratified,
                 statistic=bound.exact.statistic,
                 estimate=bound.ratio.estimate,
-                lower=interval.lower if interval else NAN,
-                upper=interval.upper if interval else NAN,
-                confidence=interval.confidence if interval else NAN,
+                lower=bound.limits[0],
+                upper=bound.limits[1],
+                confidence=bound.ratio.intervals[0].confidence if bound.ratio.intervals else NAN,
                 p=bound.exact.p,
                 reason=f"p: exact log-rank; estimate: time ratio. {bound.ratio.reason}".rstrip(),
             )

@@ -233,11 +233,8 @@ def _bound_word(bound: Bound, tests: Sequence[ExactLogRank], place: int, rules: 
     """Verdict that a contrast would have at a bound of the stopped cells."""
     p = [test.p for test in tests]
     p[place] = bound.exact.p
-    limits = (np.nan, np.nan)
-    if bound.ratio.intervals:
-        limits = (bound.ratio.intervals[0].lower, bound.ratio.intervals[0].upper)
     adjusted = _holm_at(p, place)
-    return _word(False, adjusted, adjusted, limits, rules)
+    return _word(False, adjusted, adjusted, bound.limits, rules)
 
 
 def _word(

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from trivet.science.beta_product import beta_product_limits
+from trivet.science.beta_product import beta_product_limits, beta_product_median
 from trivet.science.parametric import WeibullLife, weibull
 from trivet.science.probability_plot import plotting_positions
 from trivet.science.survival import (
@@ -36,6 +36,8 @@ class GroupLife:
         Share ended at each end, for a probability plot, shape (n_steps,) [1].
     beta_lower, beta_upper : numpy.ndarray
         Beta product limits of the curve, shape (n_steps,) [1]; NaN with delayed entry.
+    median_beta : tuple of float
+        Limits of the median from them [unit of the durations].
     reason : str
         Why some are missing; empty where none is.
     """
@@ -47,6 +49,7 @@ class GroupLife:
     beta_lower: np.ndarray
     beta_upper: np.ndarray
     median: Median
+    median_beta: tuple[float, float]
     restricted_mean: RestrictedMean
     weibull: WeibullLife
     reason: str
@@ -87,7 +90,9 @@ def group_life(
     curve = product_limit(duration, observed=observed, entry=entry, confidence=confidence)
     delayed = entry is not None and bool(np.any(entry > 0))
     beta = beta_product_limits(curve, confidence=confidence)
+    middle_beta = beta_product_median(curve, confidence=confidence)
     if delayed:
+        middle_beta = (float("nan"), float("nan"))
         beta = (np.full(len(curve.time), np.nan), np.full(len(curve.time), np.nan))
     middle = median(curve)
     area = restricted_mean(curve, restriction_time=restriction_time)
@@ -109,6 +114,7 @@ def group_life(
         beta_lower=beta[0],
         beta_upper=beta[1],
         median=middle,
+        median_beta=middle_beta,
         restricted_mean=area,
         weibull=life,
         reason="; ".join(part for part in missing if part),

@@ -106,6 +106,8 @@ def _summary(life: GroupLife, restriction: float) -> Row:
         "median": life.median.median,
         "median_lower": life.median.lower,
         "median_upper": life.median.upper,
+        "median_beta_lower": life.median_beta[0],
+        "median_beta_upper": life.median_beta[1],
         "restricted_mean": life.restricted_mean.mean,
         "restricted_mean_se": life.restricted_mean.standard_error,
         "restriction_time": restriction,

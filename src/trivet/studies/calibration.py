@@ -133,7 +133,9 @@ def study(scenario: Scenario, *, ratio: float, replicates: int, seed: Sequence[i
             tally.verdicts[word] += 1
         for name, truth in _effects(scenario, ratio, until).items():
             measure = family.contrasts[0].contrast.measure(name)
-            tally.note(name, measure.lower, measure.upper, truth)
+            two_only = "two ends only" in measure.reason
+            label = f"{name}, two ends in a group" if two_only else name
+            tally.note(label, measure.lower, measure.upper, truth)
         if scenario.batches == 1:
             _one_group(tally, lives, until)
     return tally
@@ -160,7 +162,8 @@ def _one_group(tally: Tally, lives: Lives, until: float) -> None:
     duration, observed = lives.duration[own], lives.observed[own]
     life = group_life(duration, observed=observed, restriction_time=until, confidence=CONFIDENCE)
     middle = quantile(law, spread=spread, share=0.5)
-    tally.note("median", life.median.lower, life.median.upper, middle)
+    tally.note("median, log-log", life.median.lower, life.median.upper, middle)
+    tally.note("median, beta product", *life.median_beta, middle)
     for share in (0.1, 0.3, 0.5):
         at = quantile(law, spread=spread, share=share)
         cut = product_limit(np.minimum(duration, at), observed=(observed == 1) & (duration <= at))

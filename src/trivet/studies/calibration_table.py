@@ -13,10 +13,13 @@ CERTAIN = 0.001
 
 MODEL = {
     "time ratio": "weibull",
+    "time ratio, two ends in a group": "weibull",
     "time ratio lognormal": "lognormal",
+    "time ratio lognormal, two ends in a group": "lognormal",
     "hazard ratio": "any",
     "restricted mean difference": "any",
-    "median": "any",
+    "median, log-log": "any",
+    "median, beta product": "any",
     "survival, log-log": "any",
     "survival, beta product": "any",
     "Weibull shape": "weibull",
@@ -51,9 +54,10 @@ def tables(tallies: Sequence[Any]) -> Iterator[str]:
     """
     yield (
         "| cells | censored | batches | follow-up | law | spread | false different % | "
-        "false equivalent % | different at the margin % | time ratio covers % |"
+        "false equivalent % | different at the margin % | equivalent where the same % | "
+        "time ratio covers % |"
     )
-    yield "|---|---|---|---|---|---|---|---|---|---|"
+    yield "|---|---|---|---|---|---|---|---|---|---|---|"
     failed = 0
     for same, edge in zip(tallies[::2], tallies[1::2], strict=True):
         wrong = [(same, "different"), (edge, "equivalent")]
@@ -63,6 +67,7 @@ def tables(tallies: Sequence[Any]) -> Iterator[str]:
             failed += bad
             rates.append(_share(tally.verdicts[word], tally.replicates) + (" (!)" if bad else ""))
         shown = _share(edge.verdicts["different"], edge.replicates)
+        shown += " | " + _share(same.verdicts["equivalent"], same.replicates)
         covered = same.covered["time ratio"] + edge.covered["time ratio"]
         trials = covered + same.missed["time ratio"] + edge.missed["time ratio"]
         yield (
