@@ -54,6 +54,8 @@ rule cycling:
         work.cell_table("read", "series"),
         work.cell_table("read", "ledger"),
         work.cell_table("read", "capacity_records"),
+        work.cell_table("read", "plating_series"),
+        work.cell_table("read", "spectrum_points"),
     output:
         work.cell_tables("cycling"),
     log:
@@ -141,7 +143,7 @@ rule collect:
 
 rule lifetime:
     input:
-        work.table("cycles", "reference_checks", "timeline", "excursions", "ledger"),
+        work.table("cycles", "reference_checks", "timeline", "excursions", "ledger", "plating"),
     output:
         work.table("cells", "lifetimes", "findings_lifetime"),
     log:

@@ -155,6 +155,7 @@ def _electrode_cycles(cell: Cell) -> list[dict[str, Any]]:
                 "mean_charge_potential_V": mean if trust == "trusted" else None,
                 "polarisation_share": 0.6 - 0.0005 * cycle if trust == "trusted" else None,
                 "lithium_deposition": "no" if electrode == "negative" else "",
+                "ohmic_ohm": 4.2 if electrode == "negative" else None,
                 "withheld": int(trust != "trusted"),
             })  # fmt: skip
     return rows
@@ -162,7 +163,8 @@ def _electrode_cycles(cell: Cell) -> list[dict[str, Any]]:
 
 def _plating(cell: Cell) -> dict[str, Any]:
     return {
-        "cell": cell.name, "plating": 1, "time_h": 5.0, "charge_mAh": 0.035, "thickness_um": 0.9,
+        "cell": cell.name, "plating": 1, "file": "", "logged": 1, "time_h": 5.0,
+        "charge_mAh": 0.035, "thickness_um": 0.9,
         "charge_per_area_mAh_cm2": 0.19, "usable_mAh": 0.028, "left_share": 0.9,
         "expected_life_h": 8000.0, "observed_life_h": cell.trust_lost_h or cell.hours,
         "lost": int(cell.trust_lost_h is not None),

@@ -68,4 +68,5 @@ def test_deposition_is_counted_with_its_limits(data: ReportData) -> None:
     text = deposition(data)
     number = sum(row["lithium_deposition"] == "no" for row in data.rows["electrode_cycles"])
     assert "by more than 5 mV" in text
+    assert "by the cell's own spectra" in text
     assert f"else in {number} cycles" in text

@@ -9,6 +9,8 @@ from dataclasses import asdict
 from itertools import pairwise
 
 import numpy as np
+import pyarrow as pa
+import pyarrow.compute as pc
 import pytest
 
 from trivet.io.store import empty, make_table, read_table, write_table
@@ -16,6 +18,7 @@ from trivet.records.cell_facts import CellFacts, LogEntry
 from trivet.records.science_settings import Cycling, Electrodes, Reference, Trust
 from trivet.records.tables import TABLES
 from trivet.stages.cycling import main, run
+from trivet.stages.cycling_ohmic import negative_ohmic_ohm
 
 START_s = 1.7e9
 CYCLING = Cycling(
@@ -107,18 +110,33 @@ def ledger_table(derived="", absolute="yes"):
 WEEKS = [(0.1, False), (0.5, False), (0.1, True), *[(0.5, False)] * 4, (0.1, True)]
 
 
-def result(columns=None, *, facts=FACTS, ledger=None, reference=None, cycling=CYCLING):
-    """Run the stage."""
+def result(
+    columns=None,
+    *,
+    facts=FACTS,
+    ledger=None,
+    reference=None,
+    cycling=CYCLING,
+    plating=None,
+    points=None,
+):
+    """Run the stage; a plating file is its rows and its ledger entry."""
+    files = ledger_table() if ledger is None else ledger
+    if plating is not None:
+        entry = files.to_pylist()[0] | plating[1]
+        files = pa.concat_tables([files, pa.Table.from_pylist([entry], schema=files.schema)])
     return run(
         facts=facts,
         series=series_table(simulated(WEEKS) if columns is None else columns),
-        ledger=ledger_table() if ledger is None else ledger,
+        ledger=files,
         cycling=cycling,
         electrodes=ELECTRODES,
         reference=Reference() if reference is None else reference,
         trust=Trust(),
         open_circuit_margin_V=0.3,
         cycles_drawn=3,
+        plating_rows=None if plating is None else plating[0],
+        points=points,
     )
 
 
@@ -388,9 +406,10 @@ def test_the_command_writes_every_table(tmp_path):
         "report": {"cycles_drawn": 3},
     }
     arguments = ["--settings", json.dumps(settings), "--cell", json.dumps(asdict(FACTS))]
-    stated = TABLES["capacity_records"]
-    write_table(stated, empty(stated), tmp_path / "stated.parquet")
-    inputs = [str(tmp_path / f"{name}.parquet") for name in ("series", "ledger", "stated")]
+    names = ("series", "ledger", "capacity_records", "plating_series", "spectrum_points")
+    for name in names[2:]:
+        write_table(TABLES[name], empty(TABLES[name]), tmp_path / f"{name}.parquet")
+    inputs = [str(tmp_path / f"{name}.parquet") for name in names]
     main([*arguments, "--inputs", *inputs, "--out", str(tmp_path / "out")])
     for name in (*result().tables, "findings"):
         read_table(TABLES[name], tmp_path / "out" / f"{name}.parquet")
@@ -521,3 +540,104 @@ def test_plating_again_starts_anew():
     assert second["time_h"] == 70.0
     assert second["observed_life_h"] == pytest.approx(rows(found, "timeline")[-1]["end_h"] - 70.0)
     assert states(found, "reference")[-1] != "lost"
+
+
+def plating_file(start_h, absolute="yes"):
+    """Rows of a plating of 0.1 mA for 36 minutes, and its ledger beside that of the cycling."""
+    time_s = START_s + start_h * 3600.0 + np.array([0.0, 1080.0, 2160.0])
+    table = make_table(
+        TABLES["plating_series"],
+        {
+            "cell": ["c1"] * 3,
+            "time_s": time_s,
+            "current_mA": np.full(3, -0.1),
+            "file": ["plating/c1.csv"] * 3,
+            "line": [2, 3, 4],
+        },
+    )
+    return table, {"file": "plating/c1.csv", "content": "plating", "absolute_time": absolute}
+
+
+def test_a_plating_file_alone_makes_a_reference_plated():
+    """Without a log the file's end is the plating and its charge 0.06 mAh; a note says so."""
+    table, entry = plating_file(-0.1)
+    bare = CellFacts("c1", "b1", clock_start_s=START_s)
+    found = result(facts=bare, plating=(table, entry))
+    (row,) = rows(found, "plating")
+    assert (row["charge_mAh"], row["logged"]) == (pytest.approx(0.06), 0)
+    assert row["time_h"] == pytest.approx(0.5)
+    assert "trusted" in states(found, "reference")
+    assert "not plated" not in {finding.check for finding in found.findings}
+    assert "plating not logged" in {finding.check for finding in found.findings}
+
+
+def test_a_plating_file_is_held_against_the_log():
+    """The log's 0.05 mAh outrank the file's 0.06 mAh, and the difference is told."""
+    found = result(plating=plating_file(-0.1))
+    (row,) = rows(found, "plating")
+    assert (row["charge_mAh"], row["file"], row["logged"]) == (0.05, "plating/c1.csv", 1)
+    (told,) = [finding for finding in found.findings if finding.check == "plating charge"]
+    assert (told.value, told.limit) == (pytest.approx(0.06), 0.05)
+
+
+def test_a_plating_file_without_calendar_time_is_not_guessed():
+    """Neither log nor calendar: the file can't be placed, so the reference stays not plated."""
+    bare = CellFacts("c1", "b1", clock_start_s=START_s)
+    found = result(facts=bare, plating=plating_file(-0.1, absolute="no"))
+    assert not rows(found, "plating")
+    (told,) = [finding for finding in found.findings if finding.check == "plating not logged"]
+    assert told.severity == "caution"
+
+
+def half_arc(series_ohm, sign=1.0):
+    """Points of a spectrum of the negative: an inductance, a resistance and an arc of 20 ohm."""
+    frequency_Hz = np.logspace(5, -1, 31)
+    omega = 2 * np.pi * frequency_Hz
+    impedance = series_ohm + 1e-5j * omega / 2 + 20.0 / (1 + 1e-3j * omega)
+    count = frequency_Hz.size
+    table = TABLES["spectrum_points"]
+    columns = dict.fromkeys(table.names, [None] * count) | {
+        "cell": ["c1"] * count,
+        "spectrum": [1] * count,
+        "pair": ["negative"] * count,
+        "frequency_Hz": frequency_Hz,
+        "real_ohm": sign * impedance.real,
+        "imaginary_ohm": sign * impedance.imag,
+        "file": ["z.csv"] * count,
+        "line": list(range(2, count + 2)),
+    }
+    return make_table(table, columns)
+
+
+@pytest.mark.parametrize("sign", [1.0, -1.0])
+def test_the_ohmic_part_comes_from_the_cells_own_spectra(sign):
+    """By hand: the arc has passed at the crossing, so 4 ohm; a negated pair is turned."""
+    assert negative_ohmic_ohm(half_arc(4.0, sign), ELECTRODES) == pytest.approx(4.0, abs=0.05)
+    stated = ELECTRODES.model_copy(update={"negative_ohmic_ohm": 3.0})
+    assert negative_ohmic_ohm(half_arc(4.0, sign), stated) == 3.0
+
+
+def test_no_ohmic_part_is_taken_from_spectra_that_do_not_show_it():
+    """Without a crossing, without spectra, or with a negative of lithium nothing is corrected."""
+    points = half_arc(4.0)
+    slow = points.filter(pc.less(points["frequency_Hz"], 1000.0))
+    lithium = Electrodes.model_validate(
+        {"positive": {"material": "LFP"}, "negative": {"material": "lithium"}}
+    )
+    for table, electrodes in ((slow, ELECTRODES), (None, ELECTRODES), (points, lithium)):
+        assert negative_ohmic_ohm(table, electrodes) is None
+
+
+def test_the_minimum_of_the_negative_is_corrected_by_its_spectra():
+    """The lowest potential under charge rises by I times 4 ohm (at most 1 mA) in each cycle."""
+    plain = [row for row in rows(result(), "electrode_cycles") if row["electrode"] == "negative"]
+    spectra = result(points=half_arc(4.0))
+    for before, after in zip(plain, [row for row in rows(spectra, "electrode_cycles")
+                                     if row["electrode"] == "negative"], strict=True):  # fmt: skip
+        if before["corrected_minimum_V"] is None:
+            assert after["corrected_minimum_V"] is None
+            continue
+        rise_mV = 1000.0 * (after["corrected_minimum_V"] - before["corrected_minimum_V"])
+        assert 0.0 < rise_mV <= 1.0 * 4.05
+        assert after["ohmic_ohm"] == pytest.approx(4.0, abs=0.05)
+        assert before["ohmic_ohm"] is None

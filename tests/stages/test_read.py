@@ -99,3 +99,28 @@ def test_times_are_in_order(folder: Path) -> None:
     files = find_files(folder, RAW, "Ä 1")
     tables = run(facts=CellFacts("Ä 1", "1"), files=files, raw=RAW, time_zone="UTC")
     assert np.all(np.diff(arrays(tables.series)["time_s"]) >= 0)
+
+
+def test_plating_files_are_read_and_accounted_for(folder: Path) -> None:
+    """Rows of the plating stand in their own table, and the ledger says what the file holds."""
+    (folder / "p").mkdir()
+    text = "Unix Time / s,Current / A\n0,-0.0001\n1800,-0.0001\n1801,x\n"
+    (folder / "p" / "Ä 1.csv").write_text(text, encoding="utf-8")
+    raw = RAW.model_copy(update={"plating": [RawFiles(files="p/{cell}.csv")]})
+    files = find_files(folder, raw, "Ä 1")
+    tables = run(facts=CellFacts("Ä 1", "1"), files=files, raw=raw, time_zone="UTC")
+    assert arrays(tables.plating_series)["current_mA"][:2].tolist() == [-0.1, -0.1]
+    (row,) = [row for row in tables.ledger.to_pylist() if row["content"] == "plating"]
+    assert row["rows_seen"] == 3
+    assert row["rows_seen"] == row["rows_used"] + row["rows_set_aside"]
+
+
+def test_a_plating_file_alone_is_no_data_of_the_cell(folder: Path) -> None:
+    """A cell of which only the plating was recorded has no data, and that is said."""
+    (folder / "p").mkdir()
+    (folder / "p" / "B.csv").write_text("Unix Time / s,Current / A\n0,1\n9,1\n", encoding="utf-8")
+    raw = RAW.model_copy(update={"plating": [RawFiles(files="p/{cell}.csv")]})
+    files = find_files(folder, raw, "B")
+    tables = run(facts=CellFacts("B", "1"), files=files, raw=raw, time_zone="UTC")
+    assert tables.plating_series.num_rows == 2
+    assert "no data" in arrays(tables.findings)["check"]

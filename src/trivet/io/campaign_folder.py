@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import chain
 from pathlib import Path
 from typing import Any
 
@@ -102,7 +103,7 @@ def _between(
 def no_raw_files(campaign: CampaignFolder) -> Problem:
     """Say that no cell has any raw file, and where they were looked for."""
     raw = campaign.settings.raw
-    patterns = ", ".join(f"'{entry.files}'" for entry in (*raw.cycling, *raw.impedance))
+    patterns = ", ".join(f"'{entry.files}'" for entry in chain(*raw.by_content.values()))
     hint = "Put the files there, or correct the patterns in 'raw'."
     if campaign.settings.campaign.invented:
         hint = "'make demo' makes the files of the demonstration."

@@ -7,6 +7,7 @@ import re
 import unicodedata
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from itertools import chain
 from pathlib import Path
 
 from trivet.records.layouts import Raw, RawFiles
@@ -25,7 +26,7 @@ class RawFile:
     relative : str
         Path below the campaign folder, with `/`.
     content : str
-        `cycling` or `impedance`.
+        `cycling`, `impedance` or `plating`.
     layout : str
         Name of the layout it is read with.
     part : str
@@ -125,7 +126,8 @@ def find_files(
 def candidate_files(campaign_folder: Path, raw: Raw) -> list[Path]:
     """Files below the folders that the patterns start from: listed once for all cells."""
     below: list[str] = []
-    for start in sorted({_fixed_folder(entry.files) for entry in (*raw.cycling, *raw.impedance)}):
+    entries = chain(*raw.by_content.values())
+    for start in sorted({_fixed_folder(entry.files) for entry in entries}):
         below += _walk(campaign_folder, start)
     return [campaign_folder / relative for relative in below]
 
@@ -185,7 +187,7 @@ def _raw_file(
 
 def _matches(relative: str, raw: Raw, cell: str) -> Iterator[tuple[str, RawFiles, re.Match[str]]]:
     """Every pattern that matches a file, in the order of the settings, cycling first."""
-    for content, entries in (("cycling", raw.cycling), ("impedance", raw.impedance)):
+    for content, entries in raw.by_content.items():
         for entry in entries:
             # Some systems write a letter with its accent as two signs.
             name = unicodedata.normalize("NFC", relative)

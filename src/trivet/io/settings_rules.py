@@ -63,8 +63,8 @@ def _campaign(campaign: Campaign) -> Iterator[Broken]:
 
 def _raw(raw: Raw) -> Iterator[Broken]:
     """Patterns and the layouts they name."""
-    for content in ("cycling", "impedance"):
-        for position, entry in enumerate(getattr(raw, content)):
+    for content, entries in raw.by_content.items():
+        for position, entry in enumerate(entries):
             place: Place = ("raw", content, position)
             yield from _pattern((*place, "files"), entry.files, names_cell=_names_cell(raw, entry))
             if entry.layout != "bdf" and entry.layout not in raw.layouts:

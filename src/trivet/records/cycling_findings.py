@@ -190,13 +190,42 @@ def no_anchor(cell: str, *, why: str) -> Finding:
     )
 
 
+def plating_not_logged(cell: str, *, file: str, placed: bool) -> Finding:
+    """Say that a plating file has no entry in the log; without calendar time it can't count."""
+    return Finding(
+        cell,
+        "plating not logged",
+        "note" if placed else "caution",
+        "The bench log has no entry for the plating that this file shows"
+        + ("." if placed else ", and the file has no calendar time."),
+        "plating counted from the end of the file" if placed else "file not used: log the plating",
+        file=file,
+    )
+
+
+def plating_unlike(cell: str, *, file: str, log_mAh: float, file_mAh: float) -> Finding:
+    """Say that bench log and file state unlike charges of one plating."""
+    return Finding(
+        cell,
+        "plating charge",
+        "caution",
+        f"The bench log states {log_mAh:.4g} mAh for this plating, its file gives "
+        f"{file_mAh:.4g} mAh.",
+        "charge of the bench log used",
+        file=file,
+        value=file_mAh,
+        limit=log_mAh,
+        unit="mAh",
+    )
+
+
 def not_plated(cell: str) -> Finding:
-    """Say that the bench log has no plating."""
+    """Say that neither the bench log nor a file has a plating."""
     return Finding(
         cell,
         "not plated",
         "caution",
-        "The bench log has no entry 'plated' for this cell.",
+        "Neither the bench log nor a file has a plating of this cell's reference.",
         "values of electrodes withheld",
     )
 

@@ -239,9 +239,15 @@ ELECTRODE_CYCLES = Table(
         number(
             "corrected_minimum_V",
             "V",
-            "lowest potential of a negative that is not lithium, less its ohmic part where the "
-            "settings give one",
+            "lowest potential of a negative that is not lithium, less its ohmic part where that "
+            "is known",
             f"{_POLARISATION}:corrected_minimum_V",
+        ),
+        number(
+            "ohmic_ohm",
+            "Ohm",
+            "ohmic part that it was corrected by: of the settings, else of the cell's spectra",
+            "trivet.stages.cycling_ohmic:negative_ohmic_ohm",
         ),
         text(
             "lithium_deposition",

@@ -20,12 +20,23 @@ PLATING = Table(
     (
         CELL,
         count("plating", "number of the plating, 1 for the first", _DEPOSIT, required=True),
+        text(
+            "file",
+            "file of its current; empty where only the bench log shows it",
+            "trivet.io.plating_files:read_platings",
+        ),
+        count(
+            "logged",
+            "1 where the bench log shows it, else 0",
+            "trivet.science.plating_sources:agree",
+            required=True,
+        ),
         number("time_h", "h", "hours since the cell's clock start", _DEPOSIT, required=True),
         number(
             "charge_mAh",
             "mA.h",
-            "charge passed, by the bench log",
-            "trivet.io.bench_log:read_bench_log",
+            "charge passed, by the bench log; where it states none, by the file",
+            "trivet.science.plating_sources:agree",
         ),
         number("area_cm2", "cm2", "surface plated", "trivet.science.plating:wire_area_cm2"),
         number("charge_per_area_mAh_cm2", "mA.h/cm2", "charge on that surface", _DEPOSIT),

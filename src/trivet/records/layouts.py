@@ -195,8 +195,19 @@ class Raw(Block):
         "impedance files",
         example=[{"files": "raw/impedance/{cell}_{cycle}_{pair}.csv", "layout": "spectrum"}],
     )
+    plating: list[RawFiles] = setting(
+        [],
+        "files of the current that plated the reference, where there are any; the bench log "
+        "outranks them",
+        example=[{"files": "raw/plating/{cell}.csv", "layout": "bench"}],
+    )
     layouts: dict[str, Layout] = setting(
         {},
         "layouts by name",
         example={"bench": {}, "spectrum": {"columns": _IMPEDANCE_COLUMNS}},
     )
+
+    @property
+    def by_content(self) -> dict[str, list[RawFiles]]:
+        """Patterns by what their files hold, in the order in which they are tried."""
+        return {"cycling": self.cycling, "impedance": self.impedance, "plating": self.plating}

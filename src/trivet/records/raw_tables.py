@@ -15,7 +15,7 @@ LEDGER_BY_CELL = Table(
     "a cell and a kind of raw file",
     (
         CELL,
-        text("content", "cycling or impedance", _LEDGER_SUM, required=True),
+        text("content", "cycling, impedance or plating", _LEDGER_SUM, required=True),
         count("files", "files of this kind", _LEDGER_SUM, required=True),
         count("rows_seen", "data rows in them, up to the data cut", _LEDGER_SUM, required=True),
         count("rows_used", "rows that entered the results", _LEDGER_SUM, required=True),
@@ -26,6 +26,7 @@ LEDGER_BY_CELL = Table(
     key=("cell", "content"),
 )
 
+_PLATINGS = "trivet.io.plating_files:read_platings"
 _FINDING = "trivet.records.findings:finding_columns"
 
 SERIES = Table(
@@ -48,6 +49,28 @@ SERIES = Table(
         count("raw_cycle", "cycle counter of the instrument, as evidence only", _READ),
         text("file", "raw file, relative to the campaign folder", _READ, required=True),
         count("line", "line in the raw file", _READ, required=True),
+    ),
+    key=(),
+    unique=False,
+    archived=False,
+)
+
+
+PLATING_SERIES = Table(
+    "plating_series",
+    "a row of a raw file of the plating of a reference",
+    (
+        CELL,
+        number(
+            "time_s",
+            "s",
+            "Unix time; seconds since the file's first row where absolute time is unknown",
+            _PLATINGS,
+            required=True,
+        ),
+        number("current_mA", "mA", "current of the plating, signed as recorded", _PLATINGS),
+        text("file", "raw file, relative to the campaign folder", _PLATINGS, required=True),
+        count("line", "line in the raw file", _PLATINGS, required=True),
     ),
     key=(),
     unique=False,
@@ -108,7 +131,7 @@ LEDGER = Table(
     (
         CELL,
         text("file", "raw file, relative to the campaign folder", _LEDGER, required=True),
-        text("content", "cycling or impedance", _LEDGER, required=True),
+        text("content", "cycling, impedance or plating", _LEDGER, required=True),
         text("layout", "name of the layout it was read with", _LEDGER, required=True),
         count("bytes", "size of the file", _LEDGER, required=True),
         text("sha256", "checksum of the file", _LEDGER, required=True),

@@ -29,8 +29,9 @@ class Electrodes(Block):
     )
     negative_ohmic_ohm: float | None = setting(
         None,
-        "ohmic resistance between negative and reference, from impedance of the same side, by "
-        "which the lowest potential of the negative is corrected; null: not corrected",
+        "ohmic resistance between negative and reference by which the lowest potential of the "
+        "negative is corrected; null: the median of the cell's own spectra of the negative, and "
+        "no correction without any",
         unit="ohm",
         example=4.2,
         ge=0,

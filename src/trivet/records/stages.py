@@ -69,7 +69,14 @@ STAGE_SETTINGS: dict[str, tuple[str, ...]] = {
 """Paths into the settings by stage; a block, or one setting of a block."""
 
 CELL_TABLES: dict[str, tuple[str, ...]] = {
-    "read": ("series", "spectrum_points", "capacity_records", "ledger", "findings"),
+    "read": (
+        "series",
+        "spectrum_points",
+        "capacity_records",
+        "plating_series",
+        "ledger",
+        "findings",
+    ),
     "cycling": (
         "cycles",
         "electrode_cycles",

@@ -28,6 +28,7 @@ from trivet.records.raw_tables import (
     FINDINGS,
     LEDGER,
     LEDGER_BY_CELL,
+    PLATING_SERIES,
     SERIES,
     SPECTRUM_POINTS,
 )
@@ -62,6 +63,7 @@ TABLES: dict[str, Table] = {
         SERIES,
         SPECTRUM_POINTS,
         CAPACITY_RECORDS,
+        PLATING_SERIES,
     )
 }
 """Every table by name; those with `archived` stand under `tables/`."""

@@ -30,10 +30,15 @@ def deposition(data: ReportData) -> str:
         state: sum(row["lithium_deposition"] == state for row in rows)
         for state in ("possible", "near", "no")
     }
+    corrected = sorted({row["cell"] for row in rows if not is_missing(row["ohmic_ohm"])})
+    everyone = {row["cell"] for row in rows}
     how = (
-        "without correction of the ohmic part"
-        if ohmic is None
-        else f"less the ohmic part of {as_set(ohmic)} Ω"
+        f"less the ohmic part of {as_set(ohmic)} Ω"
+        if ohmic is not None
+        else (
+            f"less the ohmic part, by the cell's own spectra in {len(corrected)} of "
+            f"{plural(len(everyone), 'cell')}, unknown in the others"
+        )
     )
     return (
         f"Lowest potential of the negative in a cycle, {how}: below 0 V by more than "

@@ -26,12 +26,15 @@ class Record:
 class Plating:
     """A plating of the reference: when [h], usable and passed charge [mAh] where known.
 
-    `logged` tells a plating that people wrote down from the first row standing in for one.
+    `known` tells a plating that the bench log or a file shows from the first row standing in for
+    one; `file` is the plating file, empty where there is none; `logged` tells one of the log.
     """
 
     time_h: float
     usable_mAh: float | None = None
     charge_mAh: float | None = None
+    known: bool = False
+    file: str = ""
     logged: bool = False
 
 

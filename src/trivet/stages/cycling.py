@@ -7,8 +7,8 @@ report.cycles_drawn.
 
 Reads
 -----
-series, ledger and stated capacities of the cell, in this order; facts of the cell with its
-bench log.
+series, ledger, stated capacities, plating_series and spectrum_points of the cell, in this
+order; facts of the cell with its bench log.
 
 Writes
 ------
@@ -37,18 +37,20 @@ from trivet.science.halves import CycleRules, Halves, measure_halves
 from trivet.science.integrals import long_gaps
 from trivet.science.lead_faults import lead_faults
 from trivet.science.phases import phases
-from trivet.science.reference_record import TrustLimits
+from trivet.science.reference_record import Plating, TrustLimits
 from trivet.science.reference_review import Review, review
 from trivet.science.stated_capacity import stated_cycles
 from trivet.stages import cycling_tables
 from trivet.stages.command import parse, spare_pandas
-from trivet.stages.cycling_cell import Cell, anchor_of, judged, measured, platings, read_record
+from trivet.stages.cycling_cell import Cell, anchor_of, judged, measured, read_record
 from trivet.stages.cycling_electrodes import (
     deposition_findings,
     differential_table,
     electrode_table,
     measure_electrodes,
 )
+from trivet.stages.cycling_ohmic import negative_ohmic_ohm
+from trivet.stages.cycling_plating import agreed_platings, platings
 
 _WRITTEN = (
     "cycles",
@@ -77,6 +79,7 @@ def _reference(
     both: Mapping[Electrode, ElectrodeCycles],
     trust: Trust,
     margin_V: float,
+    plated: tuple[Plating, ...],
 ) -> tuple[Review, list[Finding]]:
     """Review of the reference, and what it found."""
     record, name = judged(cell, margin_V=margin_V), cell.name
@@ -89,7 +92,6 @@ def _reference(
         measured=not cell.derived,
         closure_limit_mV=trust.closure_lost_mV,
     )
-    plated = platings(cell)
     result = review(
         record,
         halves=halves,
@@ -179,6 +181,8 @@ def run(
     open_circuit_margin_V: float,
     cycles_drawn: int,
     stated: pa.Table | None = None,
+    plating_rows: pa.Table | None = None,
+    points: pa.Table | None = None,
 ) -> CyclingResult:
     """Compute the cycles of a cell, its electrodes and the trust of its reference.
 
@@ -196,6 +200,10 @@ def run(
         Cycles whose potential curves are given.
     stated : pyarrow.Table or None
         Capacities that raw files state; they give the cycles of a cell without rows.
+    plating_rows : pyarrow.Table or None
+        Rows of its plating files.
+    points : pyarrow.Table or None
+        Its spectra, of which those of the negative give its ohmic part.
 
     Returns
     -------
@@ -212,8 +220,12 @@ def run(
     cell = Cell(facts, record, zero_s, derived, cycling, electrodes, reference, moved)
     halves = measure_halves(record.time_s, record.current_mA, record.cell_V, rules)
     found = cycles(record.time_s, record.current_mA, record.cell_V, halves, rules)
-    both = measure_electrodes(cell, halves, found) if cell.has_electrodes else {}
-    result, notes = _reference(cell, halves, found, both, trust, open_circuit_margin_V)
+    ohmic = negative_ohmic_ohm(points, electrodes)
+    has = cell.has_electrodes
+    both = measure_electrodes(cell, halves, found, ohmic_ohm=ohmic) if has else {}
+    sources, unlike = agreed_platings(cell, plating_rows, ledger)
+    plated = platings(cell, sources)
+    result, notes = _reference(cell, halves, found, both, trust, open_circuit_margin_V, plated)
     states = cycling_tables.trust_of_cycles(result.trust, found)
     done = phases(record.time_s, found, longest_gap_s=cycling.longest_gap_s)
     beyond = excursions(
@@ -225,18 +237,20 @@ def run(
     )
     tables = {
         "cycles": cycling_tables.cycle_table(cell, found),
-        "electrode_cycles": electrode_table(cell, found, both, states, trust),
+        "electrode_cycles": electrode_table(cell, found, both, states, trust, ohmic_ohm=ohmic),
         "reference_checks": cycling_tables.check_table(cell.name, result),
         "timeline": cycling_tables.timeline_table(cell.name, done, result.trust),
         "excursions": cycling_tables.excursion_table(cell.name, beyond),
         "potential_curves": cycling_tables.curve_table(
             cell, halves, found, states, count=cycles_drawn
         ),
-        "plating": cycling_tables.plating_table(cell, result),
+        "plating": cycling_tables.plating_table(cell, plated, result),
         "differential_capacity": differential_table(cell, halves, found, states),
     }
     deposits = deposition_findings(cell.name, tables["electrode_cycles"])
-    return CyclingResult(tables, (*built, *_record_findings(cell, halves), *notes, *deposits))
+    return CyclingResult(
+        tables, (*built, *_record_findings(cell, halves), *unlike, *notes, *deposits)
+    )
 
 
 def _without_rows(name: str, stated: pa.Table | None, built: tuple[Finding, ...]) -> CyclingResult:
@@ -258,7 +272,7 @@ def main(argv: Sequence[str] | None = None) -> None:
     if command.cell is None:
         raise SystemExit("the stage cycling works on one cell: give --cell")
     given = command.settings
-    series, ledger, stated = command.inputs
+    series, ledger, stated, plating, points = command.inputs
     result = run(
         facts=command.cell,
         series=read_table(TABLES["series"], series),
@@ -270,6 +284,8 @@ def main(argv: Sequence[str] | None = None) -> None:
         open_circuit_margin_V=given["lifetime"]["sudden"]["open_circuit_margin_V"],
         cycles_drawn=given["report"]["cycles_drawn"],
         stated=read_table(TABLES["capacity_records"], stated),
+        plating_rows=read_table(TABLES["plating_series"], plating),
+        points=read_table(TABLES["spectrum_points"], points),
     )
     for name, table in result.tables.items():
         write_table(TABLES[name], table, command.out / f"{name}.parquet")

@@ -1,4 +1,4 @@
-"""One cell as the stage cycling sees it: rows on its clock, its platings, its anchor."""
+"""One cell as the stage cycling sees it: rows on its clock, its anchor."""
 
 from __future__ import annotations
 
@@ -11,11 +11,8 @@ import pyarrow.compute as pc
 from trivet.io.store import arrays
 from trivet.records.cell_facts import CellFacts
 from trivet.records.science_settings import Cycling, Electrodes, Reference
-from trivet.science.constants import SECONDS_PER_HOUR
-from trivet.science.plating import Deposit, deposit, wire_area_cm2
-from trivet.science.reference import TrustSpans
 from trivet.science.reference_checks import Anchor
-from trivet.science.reference_record import Plating, Record
+from trivet.science.reference_record import Record
 from trivet.science.ties import tie_order
 
 
@@ -81,63 +78,10 @@ def read_record(
     return record, zero_s if absolute else None, words, moved
 
 
-def platings(cell: Cell) -> tuple[Plating, ...]:
-    """Platings of the reference by the bench log; from the first row where none is needed.
-
-    A logged plating that can't be placed between the rows counts from the first row.
-    """
-    first_h = float(cell.record.time_s[0]) / SECONDS_PER_HOUR
-    efficiency = cell.reference.plating_efficiency
-    found = []
-    for entry in cell.facts.log:
-        if entry.event in ("plated", "re-plated"):
-            zero_s = cell.zero_s
-            time_h = first_h if zero_s is None else (entry.time_s - zero_s) / SECONDS_PER_HOUR
-            usable = entry.charge_mAh * efficiency if entry.charge_mAh else None
-            found.append(Plating(time_h, usable, entry.charge_mAh, logged=True))
-    if not cell.reference.plating_required and not any(p.time_h <= first_h for p in found):
-        found.append(Plating(first_h))
-    # Platings that can't be placed share the first row: the last one logged is the one that holds.
-    return tuple(sorted({p.time_h: p for p in found}.values(), key=lambda p: p.time_h))
-
-
 def measured(cell: Cell, record: Record) -> tuple[np.ndarray, ...]:
     """Potentials that a channel measured against the reference, so drains it [V]."""
     both = {"positive": record.positive_V, "negative": record.negative_V}
     return tuple(part for key, part in both.items() if key != cell.derived)
-
-
-def plated_area_cm2(reference: Reference) -> float:
-    """Surface that is plated: as declared, else of the mesh; NaN where neither is known [cm2]."""
-    sizes = reference.disc_diameter_mm, reference.wire_width_um, reference.wire_pitch_um
-    if reference.wire_area_cm2 is not None:
-        return reference.wire_area_cm2
-    if sizes[0] is None or sizes[1] is None or sizes[2] is None:
-        return float("nan")
-    return wire_area_cm2(disc_diameter_mm=sizes[0], wire_width_um=sizes[1], wire_pitch_um=sizes[2])
-
-
-def deposits(cell: Cell, trust: TrustSpans) -> list[Deposit]:
-    """Every plating of the bench log, in order of time."""
-    given, record = cell.reference, cell.record
-    last_h = float(record.time_s[-1]) / SECONDS_PER_HOUR
-    plated = [plating for plating in platings(cell) if plating.logged]
-    stops = [*(plating.time_h for plating in plated), last_h][1:]
-    none = float("nan")
-    return [
-        deposit(
-            record.time_s,
-            measured(cell, record),
-            trust,
-            plated_h=plating.time_h,
-            stop_h=stop_h,
-            charge_mAh=none if plating.charge_mAh is None else plating.charge_mAh,
-            efficiency=given.plating_efficiency,
-            area_cm2=plated_area_cm2(given),
-            resistance_ohm=given.channel_resistance_ohm or none,
-        )
-        for plating, stop_h in zip(plated, stops, strict=True)
-    ]
 
 
 def anchor_of(cell: Cell) -> tuple[Anchor, str]:

@@ -25,9 +25,9 @@ from trivet.stages.cycling_cell import Cell
 
 
 def measure_electrodes(
-    cell: Cell, halves: Halves, found: Cycles
+    cell: Cell, halves: Halves, found: Cycles, *, ohmic_ohm: float | None
 ) -> dict[Electrode, ElectrodeCycles]:
-    """Both electrodes by cycle, before anything is withheld."""
+    """Both electrodes by cycle, before anything is withheld; `ohmic_ohm` corrects the negative."""
     record, given, electrodes = cell.record, cell.cycling, cell.electrodes
     current = without_offset(record.current_mA, zero_current_mA=given.zero_current_mA)
     potentials: dict[Electrode, np.ndarray] = {
@@ -36,7 +36,7 @@ def measure_electrodes(
     }
     # A negative of lithium is at 0 V by nature: its minimum says nothing of deposition.
     judged = electrodes.negative.material != "lithium"
-    ohmic = {"negative": (electrodes.negative_ohmic_ohm or 0.0) if judged else None}
+    ohmic = {"negative": (ohmic_ohm or 0.0) if judged else None}
     both = {
         name: electrode_cycles(
             record.time_s,
@@ -62,6 +62,8 @@ def electrode_table(
     both: Mapping[Electrode, ElectrodeCycles],
     states: Sequence[str],
     trust: Trust,
+    *,
+    ohmic_ohm: float | None,
 ) -> pa.Table:
     """The table `electrode_cycles`, values of untrusted references withheld."""
     table = TABLES["electrode_cycles"]
@@ -79,6 +81,7 @@ def electrode_table(
                 uncertainty_mV=trust.offset_suspect_mV,
                 near_mV=trust.deposition_near_mV,
             ),
+            "ohmic_ohm": [ohmic_ohm if electrode == "negative" else None] * found.cycle.size,
             "trust": list(states),
             "withheld": withheld.astype(np.int64),
         }

@@ -16,9 +16,11 @@ from trivet.science.halves import Halves
 from trivet.science.integrals import charge_mAh, without_offset
 from trivet.science.phases import Phases, drawn_cycles, thinned
 from trivet.science.reference import TrustSpans, is_withheld, trust_over
+from trivet.science.reference_record import Plating
 from trivet.science.reference_review import Review
 from trivet.science.stated_capacity import StatedCycles
-from trivet.stages.cycling_cell import Cell, deposits
+from trivet.stages.cycling_cell import Cell
+from trivet.stages.cycling_plating import deposits
 from trivet.stages.cycling_sheet import positive_area_cm2, positive_mass_g
 
 POINTS_DRAWN = 120
@@ -73,12 +75,15 @@ def check_table(name: str, result: Review) -> pa.Table:
     return make_table(TABLES["reference_checks"], {"cell": [name] * len(result.checks), **columns})
 
 
-def plating_table(cell: Cell, result: Review) -> pa.Table:
+def plating_table(cell: Cell, plated: tuple[Plating, ...], result: Review) -> pa.Table:
     """The table `plating`."""
-    found, table = deposits(cell, result.trust), TABLES["plating"]
+    found, table = deposits(cell, plated, result.trust), TABLES["plating"]
     columns: dict[str, Any] = {"cell": [cell.name] * len(found)}
     columns["plating"] = list(range(1, len(found) + 1))
-    columns |= {key: [getattr(one, key) for one in found] for key in table.names[2:]}
+    known = [plating for plating in plated if plating.known]
+    columns["file"] = [plating.file for plating in known]
+    columns["logged"] = [int(plating.logged) for plating in known]
+    columns |= {key: [getattr(one, key) for one in found] for key in table.names[4:]}
     return make_table(table, columns)
 
 

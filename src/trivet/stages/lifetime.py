@@ -7,7 +7,7 @@ campaign (time_zone, data_cut).
 
 Reads
 -----
-cycles, reference_checks, timeline, excursions, ledger; build sheet, bench log
+cycles, reference_checks, timeline, excursions, ledger, plating; build sheet, bench log
 and table of lives of the campaign.
 
 Writes
@@ -41,12 +41,13 @@ from trivet.science.cell_clock import CellClock, cell_clock, latest_time_s
 from trivet.science.cycle_record import CycleRecord, cycle_record
 from trivet.science.lifetime import BENCH_LOG, UNEXPLAINED, BenchEvent, Life, cell_life, status
 from trivet.science.lifetime_ends import End, EndRules, rule_end
+from trivet.science.plating_sources import first_platings
 from trivet.science.reference_life import deciding_checks, reference_life
 from trivet.stages.command import parse, spare_pandas
 from trivet.stages.lifetime_door import lives_from_table
 from trivet.stages.lifetime_rows import cells_table, life_rows
 
-INPUTS = ("cycles", "reference_checks", "timeline", "excursions", "ledger")
+INPUTS = ("cycles", "reference_checks", "timeline", "excursions", "ledger", "plating")
 _DECISIVE = ("failed", "stopped", "removed")
 
 
@@ -221,17 +222,16 @@ def _bench(
 
 def _reference(case: _Case, life: Life, lifetime: Lifetime, trust: Trust) -> Life:
     """Life of the first plating of a cell's reference."""
-    first: dict[str, float] = {}
-    for event in case.bench:
-        first.setdefault(event.event, event.time_h)
+    plating = case.rows["plating"]
+    plated_h, replated_h = first_platings(case.bench, plating["time_h"][plating["logged"] == 0])
     timeline = case.rows["timeline"]
     return reference_life(
         case.cycles,
         checks=deciding_checks(case.rows["reference_checks"]),
         states=tuple(dict.fromkeys(timeline["state"][timeline["track"] == "reference"])),
         cell=life,
-        plated_h=first.get("plated"),
-        replated_h=first.get("re-plated"),
+        plated_h=plated_h,
+        replated_h=replated_h,
         first_h=0.0 if case.clock.first_h is None else case.clock.first_h,
         offset_limit_mV=trust.offset_lost_mV,
         jump_limit_mV=trust.jump_lost_mV,

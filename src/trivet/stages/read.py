@@ -1,4 +1,4 @@
-"""Read the raw files of one cell: cycling and impedance, with an account of every row.
+"""Read the raw files of one cell: cycling, impedance and plating, with an account of every row.
 
 Settings
 --------
@@ -13,7 +13,7 @@ the raw files of the cell
 
 Writes
 ------
-series, spectrum_points, capacity_records, ledger, findings
+series, spectrum_points, capacity_records, plating_series, ledger, findings
 """
 
 from __future__ import annotations
@@ -27,6 +27,7 @@ from trivet.io.clock import cut_time_s
 from trivet.io.fit_to_cell import Expected
 from trivet.io.ledger import file_findings, ledger_columns
 from trivet.io.patterns import RawFile, match_files
+from trivet.io.plating_files import read_platings
 from trivet.io.series import read_series
 from trivet.io.spectra import read_spectra
 from trivet.io.store import make_table, write_table
@@ -43,13 +44,14 @@ class ReadTables:
 
     Attributes
     ----------
-    series, spectrum_points, capacity_records, ledger, findings : pyarrow.Table
+    series, spectrum_points, capacity_records, plating_series, ledger, findings : pyarrow.Table
         Tables of the dictionary.
     """
 
     series: pa.Table
     spectrum_points: pa.Table
     capacity_records: pa.Table
+    plating_series: pa.Table
     ledger: pa.Table
     findings: pa.Table
 
@@ -70,7 +72,7 @@ def run(
     facts : CellFacts
         The cell.
     files : sequence of RawFile
-        Its files, cycling and impedance; none is possible and gives a finding.
+        Its files of cycling, impedance and plating; none is possible and gives a finding.
     raw : Raw
         Patterns and layouts.
     time_zone : str
@@ -102,14 +104,23 @@ def run(
         data_cut_s=cut_s,
         twins=facts.twins,
     )
-    reads = (*series.reads, *spectra.reads)
+    platings = read_platings(
+        [file for file in files if file.content == "plating"],
+        cell=facts.cell,
+        raw=raw,
+        time_zone=time_zone,
+        data_cut_s=cut_s,
+    )
+    measured = (*series.reads, *spectra.reads)
+    reads = (*measured, *platings.reads)
     findings = [*series.findings, *spectra.findings, *file_findings(reads)]
-    if not any(len(read.lines) for read in reads):
-        findings.append(_no_data(facts.cell, len(files)))
+    if not any(len(read.lines) for read in measured):
+        findings.append(_no_data(facts.cell, len(measured)))
     return ReadTables(
         make_table(TABLES["series"], series.columns),
         make_table(TABLES["spectrum_points"], spectra.columns),
         make_table(TABLES["capacity_records"], spectra.records),
+        make_table(TABLES["plating_series"], platings.columns),
         make_table(TABLES["ledger"], ledger_columns(reads)),
         make_table(TABLES["findings"], finding_columns(findings)),
     )
