@@ -30,18 +30,39 @@ def one_batch(group: list[float], control: list[float], **changes: float) -> Dif
 
 @pytest.mark.parametrize(("n_group", "n_control"), [(3, 3), (4, 4), (3, 6), (5, 2), (7, 6)])
 def test_p_is_that_of_scipy(n_group: int, n_control: int) -> None:
-    """Two-sided p on the size of the difference of means, against scipy.stats.permutation_test."""
+    """Two-sided exact p of ranks, against scipy.stats.mannwhitneyu."""
     random = np.random.default_rng(n_group * 10 + n_control)
     group = random.normal(0.8, 1.0, n_group)
     control = random.normal(0.0, 1.0, n_control)
-    outside = stats.permutation_test(
-        (group, control),
-        lambda x, y: abs(np.mean(x) - np.mean(y)),
-        alternative="greater",
-        vectorized=False,
-        n_resamples=10_000,
-    )
+    outside = stats.mannwhitneyu(group, control, alternative="two-sided", method="exact")
     assert one_batch(list(group), list(control)).p == pytest.approx(outside.pvalue, abs=1e-12)
+
+
+@pytest.mark.parametrize(("number", "critical"), [(4, 0), (5, 2), (6, 5), (7, 8), (8, 13)])
+def test_limits_are_the_order_statistics_of_the_table(number: int, critical: int) -> None:
+    """With critical value u the limits are the (u + 1)-th smallest and largest difference."""
+    # critical values of U, two-sided 0.05, equal groups: Mann & Whitney's table (from memory),
+    # and scipy.stats.mannwhitneyu for the two p beside each
+    random = np.random.default_rng(number)
+    group, control = random.normal(1.0, 1.0, number), random.normal(0.0, 1.0, number)
+    pairs = np.sort(np.subtract.outer(group, control).ravel())
+    found = one_batch(list(group), list(control))
+    assert found.lower == pytest.approx(pairs[critical])
+    assert found.upper == pytest.approx(pairs[-critical - 1])
+    for u, rejected in ((critical, True), (critical + 1, False)):
+        shift = (pairs[-u - 1] + pairs[-u]) / 2 if u else pairs[-1] + 1
+        p = stats.mannwhitneyu(group - shift, control, method="exact").pvalue
+        assert (p <= 0.05) == rejected
+
+
+def test_one_odd_cell_does_not_make_test_and_estimate_disagree() -> None:
+    """A leaking cell far away leaves estimate, interval and p as they are without its distance."""
+    group, control = [1.0, 1.1, 1.2, 1.3, 1.4], [0.0, 0.1, 0.2, 0.3, 0.4]
+    plain = one_batch([*group, 1.5], control)
+    odd = one_batch([*group, 500.0], control)
+    assert odd.p == plain.p
+    assert odd.lower <= odd.difference <= odd.upper
+    assert odd.difference == pytest.approx(plain.difference, abs=0.11)
 
 
 @pytest.mark.parametrize(
@@ -78,13 +99,13 @@ def test_hodges_lehmann_by_hand() -> None:
 
 
 def test_stratified_hodges_lehmann_by_hand() -> None:
-    """A pair weighs 1 / (cells of its batch), and a weight cut in half gives the midpoint."""
-    # Batch A: 1 with weight 1/2. Batch B: 5, 6, 8, 9 with weight 1/4 each. Half of the weight 3/2
-    # is reached exactly at 5, so the median is (5 + 6) / 2; batch B alone gives (6 + 8) / 2.
+    """A pair weighs 1 / (cells of its batch and one); a weight cut in half gives the midpoint."""
+    # Batch A: 1 with weight 1/3. Batch B: 5, 6, 8, 9 with weight 1/5 each. Of the weight 17/15
+    # half is reached at 6 (8/15, then 11/15); batch B alone gives (6 + 8) / 2.
     values = np.array([1.0, 0.0, 6.0, 9.0, 1.0, 0.0])
     in_group = np.array([True, False, True, True, False, False])
     batch = np.array(["A", "A", "B", "B", "B", "B"], dtype=object)
-    assert hodges_lehmann(values, in_group=in_group, stratum=batch) == 5.5
+    assert hodges_lehmann(values, in_group=in_group, stratum=batch) == 6.0
     own = batch == "B"
     assert hodges_lehmann(values[own], in_group=in_group[own], stratum=batch[own]) == 7.0
 
@@ -95,17 +116,16 @@ def enumerated_p(
     """Two-sided p of a shift, from its definition, one relabelling after the other."""
     shifted = values - shift * in_group
     names = list(dict.fromkeys(batch))
+    rank = np.zeros(values.size)
+    for name in names:
+        own = batch == name
+        rank[own] = (stats.rankdata(shifted[own]) - (own.sum() + 1) / 2) / (own.sum() + 1)
     choices = [
         list(combinations(np.flatnonzero(batch == name), int(in_group[batch == name].sum())))
         for name in names
     ]
-    means = {name: shifted[batch == name].mean() for name in names}
-
-    def statistic(chosen: list[int]) -> float:
-        return abs(sum(shifted[i] - means[batch[i]] for i in chosen))
-
-    observed = statistic(list(np.flatnonzero(in_group)))
-    sums = [statistic([i for part in parts for i in part]) for parts in product(*choices)]
+    observed = abs(rank[in_group].sum())
+    sums = [abs(rank[[i for part in parts for i in part]].sum()) for parts in product(*choices)]
     return float(np.mean([value >= observed - 1e-9 for value in sums]))
 
 
@@ -133,12 +153,13 @@ def test_p_within_batches_follows_its_definition() -> None:
 @settings(max_examples=30, deadline=None)
 def test_the_interval_inverts_the_test(numbers: list[float]) -> None:
     """Just inside a limit the enumerated p is above alpha, just outside it is not."""
-    values = np.array(numbers)
+    # rounded numbers are told apart, since at a tie the law of the test is another one
+    values = np.array(numbers) + 1e-4 * np.arange(9) ** 2
     found = batches_apart(values, confidence=0.9)
     if math.isnan(found.lower) or found.upper - found.lower < 1e-3:
         return
     for limit, outward in ((found.lower, -1.0), (found.upper, 1.0)):
-        step = 1e-5 * outward
+        step = 1e-6 * outward
         assert enumerated_p(values, LABELS, BATCHES, limit - step) > 0.1 - 1e-9
         assert enumerated_p(values, LABELS, BATCHES, limit + step) <= 0.1 + 1e-9
 

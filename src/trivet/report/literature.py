@@ -39,6 +39,8 @@ WORKS: dict[str, str] = {
     "Markov chains based on censored observations, Scand. J. Stat. 5 (1978) 141-150.",
     "Altman 1995": "D. G. Altman, J. M. Bland, Absence of evidence is not evidence of absence, "
     "BMJ 311 (1995) 485.",
+    "Elteren 1960": "P. van Elteren, On the combination of independent two-sample tests of "
+    "Wilcoxon, Bull. Inst. Int. Statist. 37 (1960) 351.",
     "Hodges 1963": "J. L. Hodges, E. L. Lehmann, Estimates of location based on rank tests, "
     "Ann. Math. Stat. 34 (1963) 598-611.",
     "Sen 1968": "P. K. Sen, Estimates of the regression coefficient based on Kendall's tau, "

@@ -209,8 +209,8 @@ def _verdicts(data: ReportData, cite: Citations) -> list[str]:
 def _measures(data: ReportData, cite: Citations) -> list[str]:
     """How per-cell numbers were compared."""
     return [
-        "Per-cell measures were compared by permuting labels within batches; the difference is "
-        f"that of Hodges and Lehmann {cite('Hodges 1963')}, its interval comes from inverting the "
-        "test of weighted means and is given only where "
-        f"{data.confidence} can be reached.",
+        "Per-cell measures were compared by the exact test of ranks within batches "
+        f"{cite('Elteren 1960')}; the difference is that of Hodges and Lehmann "
+        f"{cite('Hodges 1963')}, its interval comes from inverting the same test and is given "
+        f"only where {data.confidence} can be reached.",
     ]

@@ -1,4 +1,4 @@
-"""All relabellings of cells within batches, or a seeded sample of them, as sums."""
+"""All relabellings of cells within batches, or a seeded sample of them, as sums of values."""
 
 from __future__ import annotations
 
@@ -11,19 +11,14 @@ import numpy as np
 
 @dataclass(frozen=True)
 class Permuted:
-    """Sums over the relabelled group, values and labels less the mean of their batch.
+    """Sums over the relabelled group of values less the mean of their batch.
 
     Attributes
     ----------
     value_sum : numpy.ndarray
         Sum of the values of each relabelled group [unit of the values], (n_permutations,).
-    label_sum : numpy.ndarray
-        Sum of the original labels (1 group, 0 control) of each relabelled group [1],
-        (n_permutations,).
     observed_sum : float
         Sum of the values under the labels at hand [unit of the values].
-    observed_weight : float
-        Sum of the labels under the labels at hand: over batches, n1 n0 / (n1 + n0) [1].
     scale : float
         Sum of the sizes of all values less their batch means, for tolerances.
     complete : bool
@@ -31,9 +26,7 @@ class Permuted:
     """
 
     value_sum: np.ndarray
-    label_sum: np.ndarray
     observed_sum: float
-    observed_weight: float
     scale: float
     complete: bool
 
@@ -63,7 +56,7 @@ def permuted_sums(
     draws: int,
     seed: int,
 ) -> Permuted:
-    """Sum values and labels over every relabelling, or over a seeded sample of them.
+    """Sum values over every relabelling, or over a seeded sample of them.
 
     Parameters
     ----------
@@ -81,27 +74,23 @@ def permuted_sums(
     complete = number_of_permutations(in_group=in_group, stratum=stratum) <= enumeration_limit
     random = np.random.default_rng(seed)
     value_sum = np.zeros(1 if complete else draws + 1)
-    label_sum = np.zeros_like(value_sum)
-    observed_sum = observed_weight = scale = 0.0
+    observed_sum = scale = 0.0
     for name in dict.fromkeys(stratum):
         own = stratum == name
-        labels = in_group[own].astype(float)
+        labels = in_group[own]
         size = int(labels.sum())
-        score, label = values[own] - values[own].mean(), labels - labels.mean()
-        observed_sum += float(score[labels == 1].sum())
-        observed_weight += float(label[labels == 1].sum())
+        score = values[own] - values[own].mean()
+        observed_sum += float(score[labels].sum())
         scale += float(np.abs(score).sum())
         if complete:
             chosen = _every_choice(labels.size, size)
             value_sum = np.add.outer(value_sum, score[chosen].sum(axis=1)).ravel()
-            label_sum = np.add.outer(label_sum, label[chosen].sum(axis=1)).ravel()
         else:
             chosen = np.vstack(
                 [np.flatnonzero(labels), _drawn_choices(random, labels.size, size, draws)]
             )
             value_sum = value_sum + score[chosen].sum(axis=1)
-            label_sum = label_sum + label[chosen].sum(axis=1)
-    return Permuted(value_sum, label_sum, observed_sum, observed_weight, scale, complete)
+    return Permuted(value_sum, observed_sum, scale, complete)
 
 
 def _every_choice(number: int, size: int) -> np.ndarray:
