@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import re
 from types import ModuleType
 
@@ -13,9 +14,12 @@ from trivet.report.contents_front import summary
 from trivet.report.contents_record import findings
 from trivet.report.data import NO_DATE, ReportData, ReportSettings, gather
 from trivet.report.figures import make_plates
+from trivet.report.figures_life import life_lines
 from trivet.report.literature import WORKS, Citations
 from trivet.report.methods import methods
+from trivet.report.printed import print_table, words
 from trivet.report.render import render_html
+from trivet.report.style import Absent
 
 
 def test_page_one_counts_every_cell(data: ReportData) -> None:
@@ -100,3 +104,22 @@ def test_a_set_data_cut_is_printed_as_set(data: ReportData, invented: ModuleType
     again = gather(settings=settings, tables=data.tables)
     assert again.cut.words == "2026-05-15 (as set)"
     assert again.cut.moment.isoformat() == "2026-05-15T00:00:00+00:00"
+
+
+def test_a_very_long_table_prints_its_first_rows_and_says_so() -> None:
+    """Beyond 300 rows paper is of no use: the caption counts them and points to the tables."""
+    rows = [{"cell": f"c{number}"} for number in range(1200)]
+    printed = print_table(rows, [words("cell", "cell")], caption="Cells.", reason="None.")
+    assert len(printed.rows) == 300
+    assert printed.caption.startswith("The first 300 of 1200 rows")
+    short = print_table(rows[:300], [words("cell", "cell")], caption="Cells.", reason="None.")
+    assert (len(short.rows), short.caption) == (300, "Cells.")
+
+
+def test_too_many_cells_have_no_life_lines_but_a_reason(data: ReportData) -> None:
+    """Thousands of lines would be dozens of pages: the figure is left out with its reason."""
+    (row, *_) = data.rows["cells"]
+    many = [{**row, "cell": f"c{number}"} for number in range(321)]
+    (absent,) = life_lines(dataclasses.replace(data, rows={**data.rows, "cells": many}))
+    assert isinstance(absent, Absent)
+    assert "321 cells are too many" in absent.reason

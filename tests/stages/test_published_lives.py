@@ -242,3 +242,17 @@ def test_d10_few_ends(cells: int, failed: int, lower: float, upper: float) -> No
     place = failed - 1 if failed else 0
     assert low[place] == pytest.approx(lower, abs=5e-5)
     assert high[place] == pytest.approx(upper, abs=5e-5)
+
+
+def test_ten_thousand_cells_have_a_verdict(tmp_path: Path) -> None:
+    """Two groups of 5,000 lives of scales 900 and 1000: the same within a factor of 1.25."""
+    # Weibull, shape 2: the true ratio of times is 1.11, its standard error about 0.01
+    generator = np.random.default_rng(1)
+    lives = []
+    for arm, scale in (("x", 900.0), ("y", 1000.0)):
+        drawn = np.round(scale * generator.weibull(2.0, 5000) + 1.0, 3)
+        lives += signed(arm, tuple(np.where(drawn < 1100.0, drawn, -1100.0)))
+    found = tables(write(tmp_path / "campaign", lives, control="x"), draws=1000)
+    row = measure(found, "exact log-rank")
+    assert (row["cells"], row["verdict"]) == (5000, "equivalent")
+    assert measure(found, "time ratio")["estimate"] == pytest.approx(1000 / 900, abs=0.04)

@@ -56,7 +56,7 @@ def reference(data: ReportData) -> dict[str, Any]:
                 "group": data.group_of[cell],
                 "state": states.get(cell, "no check"),
                 "lives": where(
-                    data.rows["lifetimes"], cell=cell, endpoint="reference", clock="hours"
+                    data.of_cell("lifetimes", cell), endpoint="reference", clock="hours"
                 ),
                 **{name: next(iter(reversed(where(own, check=name))), None) for name in names},
             }

@@ -21,11 +21,9 @@ DOUBTS = ("imputation-permutation", "bound:", "Gray:")
 
 
 def contrast_words(row: Row) -> str:
-    """Say what the clearest possible result would give."""
+    """Say what these cells could have shown at best."""
     smallest = p_value(row["smallest_attainable_p"])
-    return f"Even the clearest possible result would give p = {smallest} with these cells.".replace(
-        "= <", "<"
-    )
+    return f"The smallest p that these cells could have given: {smallest}."
 
 
 def verdict_title(row: Row) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime
 from collections import Counter
 from dataclasses import dataclass, field
+from functools import cached_property
 from pathlib import Path
 from typing import Any
 
@@ -96,17 +97,17 @@ class ReportData:
         """The primary clock."""
         return self.settings.lifetime.primary_clock
 
-    @property
+    @cached_property
     def group_of(self) -> dict[str, str]:
         """Group of each cell."""
         return {row["cell"]: row["group"] for row in self.rows["cells"]}
 
-    @property
+    @cached_property
     def batches(self) -> tuple[str, ...]:
         """All batches in order of name."""
         return tuple(sorted({row["batch"] for row in self.rows["cells"]}))
 
-    @property
+    @cached_property
     def batch_of(self) -> dict[str, str]:
         """Batch of each cell."""
         return {row["cell"]: row["batch"] for row in self.rows["cells"]}
@@ -115,6 +116,17 @@ class ReportData:
         """Cells of a group in order of batch and name."""
         chosen = where(self.rows["cells"], group=group)
         return [row["cell"] for row in sorted(chosen, key=lambda r: (r["batch"], r["cell"]))]
+
+    def of_cell(self, table: str, cell: str) -> list[Row]:
+        """Rows of a table that belong to a cell; looked up, since reports go cell by cell."""
+        if table not in self._by_cell:
+            self._by_cell[table] = by(self.rows[table], "cell")
+        return self._by_cell[table].get(cell, [])
+
+    @cached_property
+    def _by_cell(self) -> dict[str, dict[str, list[Row]]]:
+        """Rows by table and cell, filled as they are asked for."""
+        return {}
 
     @property
     def confidence(self) -> str:

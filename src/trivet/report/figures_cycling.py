@@ -48,7 +48,7 @@ def _capacity_of(data: ReportData, groups: tuple[str, ...], name: str) -> Drawin
     for column, group in enumerate(groups):
         style = group_styles(data.groups)[group]
         for cell in data.cells_of(group):
-            rows = where(data.rows["cycles"], cell=cell)
+            rows = data.of_cell("cycles", cell)
             line = BATCH_LINES[data.batches.index(data.batch_of[cell]) % len(BATCH_LINES)]
             drawn += _draw_capacity(grid[0][column], grid[1][column], rows, style.colour, line)
         grid[0][column].set_title(short(group, 24))

@@ -23,9 +23,10 @@ from trivet.report.style import (
     panels,
     week_ticks,
 )
-from trivet.report.wording import short
+from trivet.report.wording import count, short
 
 CELLS_PER_FIGURE = 32
+MOST_CELLS_DRAWN = 320
 _HEIGHT_PER_ROW_IN = 0.225
 _PHASES = {
     "rest": ("#dfe3e6", 0.16),
@@ -41,6 +42,12 @@ _TRUST = {"trusted": ("#2f7d74", 0.13), "suspect": ("#c4872f", 0.07)}
 def life_lines(data: ReportData) -> list[Drawing | Absent]:
     """Draw every cell of the campaign, those without data too; several figures where many."""
     ordered = [cell for group in data.groups for cell in data.cells_of(group)]
+    if len(ordered) > MOST_CELLS_DRAWN:
+        why = (
+            f"{count(len(ordered))} cells are too many to draw a line for each; the table "
+            "lifetimes has them all."
+        )
+        return [Absent("life-lines", why)]
     parts = [
         ordered[first : first + CELLS_PER_FIGURE]
         for first in range(0, len(ordered), CELLS_PER_FIGURE)
@@ -156,7 +163,7 @@ def _draw_check_ups(axes: Axes, data: ReportData, places: dict[str, float]) -> N
 def _draw_end(axes: Axes, data: ReportData, cell: Row, places: dict[str, float]) -> None:
     """Draw the symbol at the end of a line and say the cause beside it."""
     place = places[cell["cell"]] - 0.12
-    lives = where(data.rows["lifetimes"], cell=cell["cell"], endpoint="cell", clock="hours")
+    lives = where(data.of_cell("lifetimes", cell["cell"]), endpoint="cell", clock="hours")
     life = lives[0] if lives else None
     time = 0.0 if life is None or life["duration"] is None else life["duration"]
     if life is not None and life["observed"]:
@@ -167,9 +174,7 @@ def _draw_end(axes: Axes, data: ReportData, cell: Row, places: dict[str, float])
         words, colour = _why_censored(cell, life), SOFT
         if time > 0:
             axes.plot([time], [place], ">", color=SOFT, ms=4, zorder=5)
-    last = max(
-        (row["end_h"] for row in where(data.rows["timeline"], cell=cell["cell"])), default=0.0
-    )
+    last = max((row["end_h"] for row in data.of_cell("timeline", cell["cell"])), default=0.0)
     axes.annotate(
         short(words, 24),
         (max(time, last), place),

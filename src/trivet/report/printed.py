@@ -7,7 +7,10 @@ from dataclasses import dataclass
 from typing import Any
 
 from trivet.report.data import Row
-from trivet.report.wording import shown
+from trivet.report.wording import count, shown
+
+MOST_ROWS_PRINTED = 300
+"""Longer tables are not for reading on paper."""
 
 _ROOM_FOR_A_WORD = 1.2  # letters of single words are wider than the mean of a line
 _SHORTEST_SHARE, _LONGEST_SHARE, _GAP = 4, 52, 3
@@ -93,7 +96,7 @@ def print_table(
     reason: str,
     small: bool = False,
 ) -> PrintedTable:
-    """Turn rows into text.
+    """Turn rows into text; of a very long table the first rows, and its caption says so.
 
     Parameters
     ----------
@@ -107,8 +110,14 @@ def print_table(
         Whether the table is set small.
     """
     printed = tuple(
-        tuple(PrintedCell(column.value(row), column.numeric) for column in columns) for row in rows
+        tuple(PrintedCell(column.value(row), column.numeric) for column in columns)
+        for row in rows[:MOST_ROWS_PRINTED]
     )
+    if len(rows) > MOST_ROWS_PRINTED:
+        caption = (
+            f"The first {count(MOST_ROWS_PRINTED)} of {count(len(rows))} rows; all of them stand "
+            f"in the tables of the archive. {caption}"
+        )
     headings = tuple(PrintedCell(column.heading, column.numeric) for column in columns)
     return PrintedTable(
         caption=caption,

@@ -16,7 +16,7 @@ from trivet.science.contrast import (
     equivalence_confidence,
     primary_test,
 )
-from trivet.science.contrast_measures import Measure, log_rank_measures
+from trivet.science.contrast_measures import Measure, gray_measures, log_rank_measures
 from trivet.science.doubts import Bound, Doubts, after_bounds, doubt_measures, doubts
 from trivet.science.exact_log_rank import ExactLogRank
 from trivet.science.log_rank import log_rank
@@ -265,7 +265,7 @@ def _overall(
     drawing: Drawing,
     observation: Observation,
 ) -> tuple[Measure, ...]:
-    """Exact and asymptotic log-rank test of all groups at once."""
+    """Exact and asymptotic log-rank test of all groups at once, and Gray's test of each cause."""
     exact = primary_test(
         duration,
         observed=observed,
@@ -277,10 +277,11 @@ def _overall(
     asymptotic = log_rank(
         duration, observed=observed, group=group, stratum=stratum, entry=observation.entry
     )
-    return log_rank_measures(
+    tests = log_rank_measures(
         exact,
         asymptotic,
         stratified=stratum is not None,
         group=None,
         between=observation.lower is not None,
     )
+    return (*tests, *gray_measures(duration, group, stratum, observation))
