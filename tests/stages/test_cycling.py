@@ -90,6 +90,7 @@ def series_table(columns):
         {
             "cell": ["c1"] * count,
             **columns,
+            "elapsed_s": [None] * count,
             "temperature_degC": [None] * count,
             "raw_cycle": [None] * count,
             "file": ["c1.csv"] * count,

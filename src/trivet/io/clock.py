@@ -28,6 +28,8 @@ _ELAPSED = (
     r"^(?:(?P<d>[0-9]+)(?:d| |-|\.))? *"
     r"(?P<H>[0-9]+):(?P<M>[0-9]{1,2}):(?P<S>[0-9]{1,2}(?:[.,][0-9]+)?)$"
 )
+_AT_A_TIME = 131_072
+"""Rows taken apart at a time, since the parts of a date take far more memory than its seconds."""
 _QUARTER_S = 900.0
 """Zones change their offset on quarters of an hour only."""
 
@@ -71,9 +73,15 @@ def local_seconds(texts: pa.Array, *, form: str) -> np.ndarray:
         start = datetime.combine(SPREADSHEET_DAYS[form], time(), UTC).timestamp()
         return start + 86400.0 * _floats(texts)
     pattern = _pattern(form)
-    if pattern is None:
-        return np.array([_one_time(text, form) for text in texts.to_pylist()])
-    return _from_parts(pc.extract_regex(texts, pattern))
+    seconds = np.empty(len(texts))
+    for at in range(0, len(texts), _AT_A_TIME):
+        some = texts.slice(at, _AT_A_TIME)
+        seconds[at : at + _AT_A_TIME] = (
+            [_one_time(text, form) for text in some.to_pylist()]
+            if pattern is None
+            else _from_parts(pc.extract_regex(some, pattern))
+        )
+    return seconds
 
 
 def _pattern(form: str) -> str | None:
@@ -150,6 +158,14 @@ def elapsed_seconds(texts: pa.Array) -> np.ndarray:
     numpy.ndarray, shape (n_rows,)
         Seconds [s]; NaN where unreadable.
     """
+    seconds = np.empty(len(texts))
+    for at in range(0, len(texts), _AT_A_TIME):
+        seconds[at : at + _AT_A_TIME] = _clock_seconds(texts.slice(at, _AT_A_TIME))
+    return seconds
+
+
+def _clock_seconds(texts: pa.Array) -> np.ndarray:
+    """Elapsed times of some rows [s]."""
     parts = pc.extract_regex(texts, _ELAPSED)
     days = _floats(pc.struct_field(parts, "d"))
     hours, minutes = (_floats(pc.struct_field(parts, name)) for name in "HM")
@@ -176,10 +192,12 @@ def to_unix(local_s: np.ndarray, *, zone: str, elapsed_s: np.ndarray | None = No
         In the hour that occurs twice the elapsed time decides; without it the clock is taken to
         run forward, and the first of the two hours where that leaves a choice (PEP 495).
     """
-    offsets = _offsets_s(local_s, zone)
-    first, second = local_s - offsets[:, 0], local_s - offsets[:, 1]
-    twice, never = first < second, first > second
-    time_s = first.copy()
+    time_s, second = np.empty(len(local_s)), np.empty(len(local_s))
+    for at in range(0, len(local_s), _AT_A_TIME):
+        rows = slice(at, at + _AT_A_TIME)
+        offsets = _offsets_s(local_s[rows], zone)
+        time_s[rows], second[rows] = local_s[rows] - offsets[:, 0], local_s[rows] - offsets[:, 1]
+    twice, never = time_s < second, time_s > second
     if np.any(twice):
         _choose_hour(time_s, second, twice, elapsed_s)
     return Placed(time_s, twice, never)

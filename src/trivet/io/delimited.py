@@ -16,10 +16,8 @@ import pyarrow.csv as pa_csv
 
 from trivet.io.numbers import is_dated
 from trivet.io.rows import Form, Rows, join_rows, no_rows
-from trivet.io.text_file import split_line
+from trivet.io.text_file import count_lines, split_line
 
-_BLOCK_BYTES = 4_000_000
-"""Text is taken apart in blocks of this size, whatever the size of the file."""
 _SMALL_BLOCK_LINES = 64
 """A block that fails is halved down to this size before it is read row by row."""
 
@@ -31,10 +29,8 @@ DATED = "date in place of a number"
 REPEATED = "repeated header"
 
 
-def read_rows(
-    body: bytes, *, first_line: int, form: Form, fast: bool = True, start: int = 0
-) -> Rows:
-    """Read the rows below a header.
+def read_rows(body: bytes, *, first_line: int, form: Form, fast: bool = True) -> Rows:
+    """Read a block of the rows below a header.
 
     Parameters
     ----------
@@ -46,8 +42,6 @@ def read_rows(
         How rows are written.
     fast : bool
         Whether clean blocks take the fast way; False reads every row by itself.
-    start : int
-        Position in `body` of its first line.
 
     Returns
     -------
@@ -55,20 +49,12 @@ def read_rows(
         Every line that is not blank is a row here or stands in `aside`. A last line without a line
         end may be cut anywhere, so it is always set aside.
     """
-    whole_end = max(body.rfind(b"\n") + 1, start)
-    rest = body[whole_end:]
-    blocks, line = [], first_line
-    begin = start
-    while begin < whole_end:
-        stop = body.rfind(b"\n", begin, begin + _BLOCK_BYTES) + 1
-        stop = stop or body.find(b"\n", begin) + 1
-        block = body[begin:stop]
-        blocks.append(_read_block(block, line, form, fast=fast))
-        line += _count_lines(block)
-        begin = stop
-    if rest.strip():
-        blocks.append(no_rows(form, {TRUNCATED: [line]}))
-    return join_rows(blocks, form)
+    whole_end = body.rfind(b"\n") + 1
+    block, rest = body[:whole_end], body[whole_end:]
+    rows = _read_block(block, first_line, form, fast=fast)
+    if not rest.strip():
+        return rows
+    return join_rows([rows, no_rows(form, {TRUNCATED: [first_line + count_lines(block)]})], form)
 
 
 def _read_block(block: bytes, first_line: int, form: Form, *, fast: bool) -> Rows:
@@ -77,7 +63,7 @@ def _read_block(block: bytes, first_line: int, form: Form, *, fast: bool) -> Row
     rows = None if unfit else _read_fast(block, first_line, form)
     if rows is not None:
         return rows
-    if unfit or _count_lines(block) <= _SMALL_BLOCK_LINES:
+    if unfit or count_lines(block) <= _SMALL_BLOCK_LINES:
         return _read_slowly(block, first_line, form)
     middle = len(block) // 2
     cut = block.find(b"\n", middle) + 1
@@ -86,7 +72,7 @@ def _read_block(block: bytes, first_line: int, form: Form, *, fast: bool) -> Row
     first, second = block[:cut], block[cut:]
     halves = [
         _read_block(first, first_line, form, fast=True),
-        _read_block(second, first_line + _count_lines(first), form, fast=True),
+        _read_block(second, first_line + count_lines(first), form, fast=True),
     ]
     return join_rows(halves, form)
 
@@ -95,17 +81,17 @@ def _read_fast(block: bytes, first_line: int, form: Form) -> Rows | None:
     """A clean block through pyarrow; None where any row is not as expected."""
     if form.delimiter == " ":
         block = re.sub(rb"(?m)^ | $", b"", re.sub(rb"[ \t]+", b" ", block))
-    lines = _filled_lines(block, first_line)
-    if not len(lines):
+    if block.isspace():
         return no_rows(form, {})
-    first_row = block.lstrip(b"\n").split(b"\n", 1)[0]
-    width = first_row.count(form.delimiter.encode()) + 1
+    stripped = block.lstrip(b"\n") if block.startswith(b"\n") else block
+    width = stripped.count(form.delimiter.encode(), 0, stripped.find(b"\n")) + 1
     expected = len(form.header)
     if width not in (expected, expected + 1):
         return None
     blank = [expected] if width > expected else []
     table = _through_arrow(block, width, blank, form)
-    if table is None or table.num_rows != len(lines):
+    lines = None if table is None else _filled_lines(block, first_line, table.num_rows)
+    if table is None or lines is None:
         return None
     if blank and pc.any(pc.not_equal(pc.utf8_trim_whitespace(table[f"{expected}"]), "")).as_py():
         return None
@@ -116,20 +102,17 @@ def _read_fast(block: bytes, first_line: int, form: Form) -> Rows | None:
             return None
         numbers[place] = values
     texts = {place: _clean_text(table[f"{place}"], form) for place in form.texts}
-    return Rows(lines.astype(np.int64), numbers, texts, {})
+    return Rows(lines, numbers, texts, {})
 
 
-def _count_lines(block: bytes) -> int:
-    """Line ends in a block."""
-    return int(np.count_nonzero(np.frombuffer(block, dtype=np.uint8) == ord("\n")))
-
-
-def _filled_lines(block: bytes, first_line: int) -> np.ndarray:
-    """Lines of a block that are not blank."""
-    if not block.startswith(b"\n") and b"\n\n" not in block:
-        return np.arange(first_line, first_line + _count_lines(block))
-    ends = np.flatnonzero(np.frombuffer(b"\n" + block, dtype=np.uint8) == ord("\n"))
-    return np.asarray(first_line + np.flatnonzero(np.diff(ends) > 1))
+def _filled_lines(block: bytes, first_line: int, rows: int) -> np.ndarray | None:
+    """Lines of a block that are not blank; None where they are not so many."""
+    count = count_lines(block)
+    if count == rows:
+        return np.arange(first_line, first_line + count)
+    ends = np.flatnonzero(np.frombuffer(block, dtype=np.uint8) == ord("\n"))
+    lines = first_line + np.flatnonzero(np.diff(ends, prepend=-1) > 1)
+    return lines if len(lines) == rows else None
 
 
 def _numbers(column: pa.ChunkedArray, missing: Sequence[float]) -> np.ndarray | None:

@@ -76,7 +76,9 @@ def _reasons(read: RawRead, facts: CellFacts, expected: Expected | None) -> Iter
     if voltage is None or current is None:
         return
     known = np.isfinite(voltage) & np.isfinite(current)
-    time_s, voltage, current = read.time_s[known], voltage[known], current[known]
+    time_s = read.time_s
+    if not np.all(known):
+        time_s, voltage, current = time_s[known], voltage[known], current[known]
     if len(voltage) < _ROWS:
         return
     yield from _absurd_voltage(voltage, expected)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from trivet.io.layouts import ColumnRule, FileLayout, match_columns, normal_header
-from trivet.io.text_file import RawFileError, RawText, split_line
+from trivet.io.text_file import RawFileError, split_line
 from trivet.io.units import UnitError, known_unit, normal_unit, unit_of
 
 _SEARCHED_LINES = 2000
@@ -28,7 +28,7 @@ class Header:
     columns : dict of str to tuple of int and ColumnRule
         Position and rule of each quantity.
     body_start : int
-        Position in the text where the data begin.
+        Position in the lines looked through where the data begin.
     body_line : int
         Line of that position.
     unit_line : int or None
@@ -43,17 +43,17 @@ class Header:
     unit_line: int | None = None
 
 
-def find_header(text: RawText, *, layout: FileLayout, start: int = 0, line: int = 1) -> Header:
+def find_header(data: bytes, *, layout: FileLayout, line: int = 1) -> Header:
     """Find the line that bears the names of the layout's columns.
 
     Parameters
     ----------
-    text : RawText
-        The file.
+    data : bytes
+        Whole lines of a file, from which on the header is looked for.
     layout : FileLayout
         Its layout.
-    start, line : int
-        Position in the text, and its line, from which the header is looked for.
+    line : int
+        The first of these lines.
 
     Raises
     ------
@@ -62,12 +62,12 @@ def find_header(text: RawText, *, layout: FileLayout, start: int = 0, line: int 
     """
     best: tuple[int, int, int, list[str]] = (0, 0, 0, [])
     wanted = sum(rule.required for rule in layout.columns) or _ENOUGH_TERMS
-    offset, first_filled = start, ""
+    offset, first_filled = 0, ""
     for number in range(line, line + _SEARCHED_LINES):
-        end = text.data.find(b"\n", offset)
+        end = data.find(b"\n", offset)
         if end < 0:
             break
-        shown = text.data[offset:end].decode("utf-8")
+        shown = data[offset:end].decode("utf-8")
         offset = end + 1
         first_filled = first_filled or shown.strip()
         cells = split_line(shown, layout.delimiter) or []
@@ -87,7 +87,7 @@ def find_header(text: RawText, *, layout: FileLayout, start: int = 0, line: int 
         for quantity, (rule, places) in match_columns(layout, cells).items()
     }
     header = Header(number, tuple(cell.strip() for cell in cells), columns, start, number + 1)
-    return _skip_unit_row(text, layout, header)
+    return _skip_unit_row(data, layout, header)
 
 
 def is_header(layout: FileLayout, cells: list[str]) -> bool:
@@ -141,14 +141,14 @@ def _complain_about_names(layout: FileLayout, cells: list[str], line: int) -> No
             raise RawFileError("ambiguous column", f"{quantity} stands in {names}", line)
 
 
-def _skip_unit_row(text: RawText, layout: FileLayout, header: Header) -> Header:
+def _skip_unit_row(data: bytes, layout: FileLayout, header: Header) -> Header:
     """Header with the row of units behind it; a unit that contradicts the layout is refused.
 
     A row that the layout does not declare is one where it has known units and no number.
     """
     offset, number = header.body_start, header.body_line
-    while (end := text.data.find(b"\n", offset)) >= 0:
-        line = text.data[offset:end].decode("utf-8")
+    while (end := data.find(b"\n", offset)) >= 0:
+        line = data[offset:end].decode("utf-8")
         offset, number = end + 1, number + 1
         if not line.strip():
             continue

@@ -190,7 +190,7 @@ def _open_format(path: Path, time_zone: str) -> Proposal | None:
     """The open format, where its terms and its sign hold; None otherwise."""
     layout = layout_named(Raw(), name=BDF, time_zone=time_zone)
     try:
-        header = find_header(read_text(path, encoding="utf-8"), layout=layout)
+        header = find_header(read_text(path, encoding="utf-8").head(), layout=layout)
     except RawFileError:
         return None
     impedance = "frequency" in header.columns

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections import Counter
+from collections import Counter, deque
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -76,13 +76,9 @@ def guess_text(path: Path) -> TextGuess:
     else:
         text = read_text(path, encoding="cp1252")
     encoding, why = ("utf-8", sheet) if sheet else _encoding(text)
-    lines = text.data.decode("utf-8").split("\n")
-    if lines and not lines[-1]:
-        lines.pop()
-    numbered = [(at, line) for at, line in enumerate(lines, start=1) if line.strip()]
-    if not numbered:
+    sample = _sample(text)
+    if not sample:
         raise RawFileError("empty file", "the file has no text")
-    sample = numbered[:_HEAD_LINES] + numbered[_HEAD_LINES:][-_TAIL_LINES:]
     delimiter, width, why_delimiter = _delimiter([line for _, line in sample])
     split = [(at, tuple(_fields(line, delimiter, width))) for at, line in sample]
     fitting = [(at, cells) for at, cells in split if len(cells) == width]
@@ -115,11 +111,22 @@ def guess_text(path: Path) -> TextGuess:
     )
 
 
+def _sample(text: RawText) -> list[tuple[int, str]]:
+    """Lines that are not blank, from the head and the tail of a file, with their numbers."""
+    head, tail = list[tuple[int, str]](), deque[tuple[int, str]](maxlen=_TAIL_LINES)
+    for first, block in text.blocks():
+        for at, line in enumerate(block.split(b"\n"), start=first):
+            if line.strip():
+                kept = head if len(head) < _HEAD_LINES else tail
+                kept.append((at, line.decode("utf-8")))
+    return [*head, *tail]
+
+
 def _encoding(text: RawText) -> tuple[str, str]:
     """Encoding as a layout names it, and why."""
     if text.from_mark:
         return text.encoding, "byte order mark"
-    if text.encoding == "cp1252" and not text.data.isascii():
+    if text.encoding == "cp1252" and not text.as_it_is:
         return "cp1252", "bytes that UTF-8 does not have, and Windows-1252 has"
     if text.encoding == "cp1252":
         return "utf-8", "plain ASCII, the same in UTF-8"

@@ -12,6 +12,7 @@ from trivet.io.patterns import RawFile
 from trivet.records.findings import Finding, Severity
 
 NO_TIME = "no time"
+FAR_AHEAD = "clock far ahead"
 _NOTES = (TRUNCATED, REPEATED)
 _MEANINGS = {
     RAGGED: "rows have another number of columns than the header",
@@ -19,6 +20,7 @@ _MEANINGS = {
     REPEATED: "the header stands again between the rows",
     DATED: "a date stands where a number should",
     NO_TIME: "rows have no readable time",
+    FAR_AHEAD: "single rows have a time far ahead, from which the next rows go back",
 }
 
 

@@ -147,13 +147,14 @@ def _columns(reads: Sequence[RawRead], cell: str) -> dict[str, Any]:
     """Columns of the table, files in order."""
     used = [read for read in reads if len(read.lines)]
     names = {"current": "current_mA", **_VOLTAGES, "temperature": "temperature_degC"}
+    names["elapsed time"] = "elapsed_s"
     columns: dict[str, Any] = {name: np.zeros(0) for name in SERIES.names}
     if not used:
         return columns
     lengths = [len(read.lines) for read in used]
     for quantity, name in names.items():
-        columns[name] = _joined([_values(read, quantity) for read in used])
-    counters = _joined([_values(read, "cycle") for read in used])
+        columns[name] = _joined([_taken(read, quantity) for read in used])
+    counters = _joined([_taken(read, "cycle") for read in used])
     columns["raw_cycle"] = np.where(counters == np.rint(counters), counters, np.nan)
     columns["time_s"] = _joined([read.time_s for read in used])
     columns["line"] = _joined([read.lines for read in used])
@@ -167,6 +168,7 @@ def _joined(parts: Sequence[np.ndarray]) -> np.ndarray:
     return parts[0] if len(parts) == 1 else np.concatenate(parts)
 
 
-def _values(read: RawRead, quantity: str) -> np.ndarray:
-    """A quantity of a file, NaN where the file does not have it."""
-    return read.values.get(quantity, np.full(len(read.lines), np.nan))
+def _taken(read: RawRead, quantity: str) -> np.ndarray:
+    """A quantity of a file, which lets go of it; NaN where the file does not have it."""
+    column = read.values.pop(quantity, None)
+    return np.full(len(read.lines), np.nan) if column is None else column

@@ -65,10 +65,10 @@ def sign_evidence(
     SignEvidence
         Charges for and against.
     """
-    usable = np.flatnonzero(np.isfinite(current_mA) & np.isfinite(voltage_V))
-    time_s, current_mA, voltage_V = (
-        np.asarray(column[usable]) for column in (time_s, current_mA, voltage_V)
-    )
+    known = np.isfinite(current_mA) & np.isfinite(voltage_V)
+    usable = None if np.all(known) else np.flatnonzero(known)
+    if usable is not None:
+        time_s, current_mA, voltage_V = time_s[usable], current_mA[usable], voltage_V[usable]
     starts, stops = _stretches(current_mA)
     if not len(starts):
         return SignEvidence(0.0, 0.0)
@@ -77,7 +77,8 @@ def sign_evidence(
     clear = np.abs(rise) > _NOISE_V
     agrees = np.sign(rise) == np.sign(current_mA[starts])
     against = clear & ~agrees
-    first = int(usable[starts[int(np.argmax(against))]]) if np.any(against) else None
+    first = int(starts[int(np.argmax(against))]) if np.any(against) else None
+    first = first if first is None or usable is None else int(usable[first])
     return SignEvidence(float(charge[clear & agrees].sum()), float(charge[against].sum()), first)
 
 
@@ -85,15 +86,19 @@ def _stretches(current_mA: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """First and past-last rows of stretches of constant current."""
     if len(current_mA) < _ROWS:
         return np.zeros(0, dtype=int), np.zeros(0, dtype=int)
-    sign = np.sign(current_mA)
-    runs = np.flatnonzero(np.concatenate([[True], np.diff(sign) != 0]))
-    largest = np.maximum.reduceat(np.abs(current_mA), runs)
-    lengths = np.diff(np.concatenate([runs, [len(sign)]]))
-    steady = np.abs(current_mA) >= (1 - _CONSTANT) * np.repeat(largest, lengths)
-    steady &= np.abs(current_mA) >= _SMALLEST_mA
-    run = np.repeat(np.arange(len(runs)), lengths)
-    block = np.where(steady, run, -1)
-    edges = np.flatnonzero(np.concatenate([[True], np.diff(block) != 0]))
-    stops = np.concatenate([edges[1:], [len(block)]])
-    long = (block[edges] >= 0) & (stops - edges >= _ROWS)
+    up, down, size = current_mA > 0, current_mA < 0, np.abs(current_mA)
+    runs = np.flatnonzero(np.append(True, _changes(up) | _changes(down)))
+    lengths = np.diff(runs, append=len(size))
+    steady = size >= np.repeat((1 - _CONSTANT) * np.maximum.reduceat(size, runs), lengths)
+    steady &= size >= _SMALLEST_mA
+    begins = np.append(True, _changes(steady))
+    begins[runs] = True
+    edges = np.flatnonzero(begins)
+    stops = np.append(edges[1:], len(size))
+    long = steady[edges] & (stops - edges >= _ROWS)
     return edges[long], stops[long]
+
+
+def _changes(mask: np.ndarray) -> np.ndarray:
+    """Where a mask changes from one row to the next, shape (n_rows - 1,)."""
+    return np.asarray(mask[1:] != mask[:-1])

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 from dataclasses import replace
 from datetime import date, datetime, time, timedelta
 from pathlib import Path
@@ -10,7 +9,7 @@ from typing import Any
 
 from trivet.io.clock import SPREADSHEET_DAYS
 from trivet.io.layouts import FileLayout, normal_header
-from trivet.io.text_file import RawFileError, RawText
+from trivet.io.text_file import RawFileError, RawText, made_text
 
 SUFFIX = ".xlsx"
 _SEARCHED_ROWS = 200
@@ -56,7 +55,7 @@ def read_workbook(path: Path, *, layout: FileLayout) -> tuple[RawText, FileLayou
         names = ", ".join(f"'{name}'" for name in sheets)
         raise RawFileError("no header", f"no sheet has the declared headers; sheets are {names}")
     data = "".join(f"{line}\n" for lines in fitting.values() for line in lines).encode()
-    text = RawText(data, len(raw), hashlib.sha256(raw).hexdigest(), "utf-8", False, ())
+    text = made_text(data, raw=raw)
     taken = f"sheets {', '.join(fitting)} of {len(sheets)}, lines counted through them"
     return text, replace(layout, delimiter="\t", encoding="utf-8"), taken
 
@@ -84,7 +83,7 @@ def workbook_text(path: Path) -> tuple[RawText, str]:
         raise RawFileError("empty file", "no sheet of the workbook has a row")
     name = max(filled, key=lambda one: len(filled[one]))
     data = "".join(f"{line}\n" for line in _lines(filled[name], 0)).encode()
-    text = RawText(data, len(raw), hashlib.sha256(raw).hexdigest(), "utf-8", False, ())
+    text = made_text(data, raw=raw)
     return text, f"sheet '{name}', the longest of {len(sheets)}"
 
 

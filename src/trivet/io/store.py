@@ -15,6 +15,10 @@ import pyarrow.parquet as pq
 from trivet.records.columns import Column, Table
 
 _ARROW = {"text": pa.string(), "int": pa.int64(), "float": pa.float64()}
+_ENCODINGS = {pa.float64(): "BYTE_STREAM_SPLIT", pa.int64(): "DELTA_BINARY_PACKED"}
+"""Of the large tables of a cell, which only the stages read: a third of the size and the time."""
+_CHUNK_ROWS = 131_072
+"""Tables are written in groups of so many rows, so that no column is packed as a whole."""
 _FORMULA_START = ("=", "+", "-", "@", "\t", "\r")
 
 
@@ -52,7 +56,7 @@ def schema_of(table: Table, sheet_columns: Sequence[str] = ()) -> pa.Schema:
 
 def make_table(
     table: Table,
-    columns: Mapping[str, Sequence[Any] | np.ndarray | pa.Array],
+    columns: Mapping[str, Sequence[Any] | np.ndarray | pa.Array | pa.ChunkedArray],
     sheet_columns: Sequence[str] = (),
 ) -> pa.Table:
     """Build a table from columns; refuse what the dictionary does not say.
@@ -95,14 +99,14 @@ def _array(
     table: Table,
     column: Column | None,
     name: str,
-    values: Sequence[Any] | np.ndarray | pa.Array,
+    values: Sequence[Any] | np.ndarray | pa.Array | pa.ChunkedArray,
     field: pa.Field,
-) -> pa.Array:
+) -> pa.Array | pa.ChunkedArray:
     """One column as an arrow array of its type."""
     place = f"table '{table.name}', column '{name}'"
     kind = column.type if column is not None else "text"
     try:
-        if isinstance(values, pa.Array):
+        if isinstance(values, pa.Array | pa.ChunkedArray):
             array = values
             if array.type != field.type:
                 raise TableError(f"{place}: {array.type} in place of {field.type}")
@@ -121,8 +125,8 @@ def _array(
     return array
 
 
-def repeated(texts: Sequence[str], counts: Sequence[int]) -> pa.Array:
-    """Texts, each as many times as said, without a step in Python for every row.
+def repeated(texts: Sequence[str], counts: Sequence[int]) -> pa.ChunkedArray:
+    """Texts, each as many times as said, in chunks that share their memory.
 
     Parameters
     ----------
@@ -131,8 +135,13 @@ def repeated(texts: Sequence[str], counts: Sequence[int]) -> pa.Array:
     counts : sequence of int
         How many rows each fills.
     """
-    places = pa.array(np.repeat(np.arange(len(texts)), counts))
-    return pa.array(list(texts), pa.string()).take(places)
+    chunks = list[pa.Array]()
+    for text, count in zip(texts, counts, strict=True):
+        chunk = pa.repeat(pa.scalar(text, pa.string()), min(count, _CHUNK_ROWS))
+        chunks += [chunk] * (count // _CHUNK_ROWS if len(chunk) else 0)
+        rest = count % _CHUNK_ROWS
+        chunks += [chunk.slice(0, rest)] if rest else []
+    return pa.chunked_array(chunks, pa.string())
 
 
 def _plain(value: Any, kind: str) -> Any:  # noqa: ANN401
@@ -194,7 +203,19 @@ def write_table(table: Table, data: pa.Table, path: Path) -> None:
     path.parent.mkdir(parents=True, exist_ok=True)
     # Numbers of a measurement hardly repeat, so a dictionary of them costs time and saves nothing.
     texts = [field.name for field in data.schema if pa.types.is_string(field.type)]
-    pq.write_table(data, path, compression="zstd", use_dictionary=texts)
+    numbers = {
+        field.name: _ENCODINGS[field.type]
+        for field in data.schema
+        if field.type in _ENCODINGS and not table.archived
+    }
+    pq.write_table(
+        data,
+        path,
+        compression="zstd",
+        use_dictionary=texts,
+        row_group_size=_CHUNK_ROWS,
+        column_encoding=numbers or None,
+    )
 
 
 def read_table(table: Table, path: Path) -> pa.Table:

@@ -10,7 +10,8 @@ import pyarrow.compute as pc
 from trivet.io.clock import elapsed_seconds, local_seconds, to_unix
 from trivet.io.delimited import UNREADABLE
 from trivet.io.layouts import FileLayout
-from trivet.io.raw_read import NO_TIME, RawRead, plural
+from trivet.io.lone_rows import lone_ahead
+from trivet.io.raw_read import FAR_AHEAD, NO_TIME, RawRead, plural
 
 BACKWARDS = "clock goes back"
 PAUSE = "pause not known"
@@ -40,6 +41,7 @@ def place_rows(read: RawRead, *, layout: FileLayout) -> RawRead:
         return read
     read = _elapsed_from_text(read)
     read, calendar_s = calendar_times(read, layout)
+    read, calendar_s = _without_lone(read, calendar_s)
     elapsed_s = read.values.get("elapsed time")
     if calendar_s is not None and elapsed_s is not None:
         read = _held_against(replace(read, absolute=True), calendar_s, elapsed_s)
@@ -49,7 +51,30 @@ def place_rows(read: RawRead, *, layout: FileLayout) -> RawRead:
         read = _with_restarts(replace(read, time_s=elapsed_s))
     else:
         return read.refuse("missing column", "the file has no column of time")
-    return refuse_backwards(read.keep(np.isfinite(read.time_s), reason=NO_TIME))
+    read = refuse_backwards(read.keep(np.isfinite(read.time_s), reason=NO_TIME))
+    # The calendar lives on in the times; a second copy of it would only fill memory.
+    return replace(
+        read,
+        values={name: column for name, column in read.values.items() if name != "unix time"},
+        texts={name: column for name, column in read.texts.items() if name != "absolute time"},
+    )
+
+
+def _without_lone(
+    read: RawRead, calendar_s: np.ndarray | None
+) -> tuple[RawRead, np.ndarray | None]:
+    """Set aside single rows whose calendar or elapsed time is far ahead."""
+    clocks = (calendar_s, read.values.get("elapsed time"))
+    found = [
+        lone for clock in clocks if clock is not None and (lone := lone_ahead(clock)) is not None
+    ]
+    if not found:
+        return read, calendar_s
+    keeps = ~np.logical_or.reduce(found)
+    return (
+        read.keep(keeps, reason=FAR_AHEAD),
+        calendar_s[keeps] if calendar_s is not None else None,
+    )
 
 
 def _with_restarts(read: RawRead) -> RawRead:
@@ -80,8 +105,11 @@ def _with_restarts(read: RawRead) -> RawRead:
 
 def refuse_backwards(read: RawRead) -> RawRead:
     """Set aside rows whose time lies before one already reached; equal times stay in order."""
-    if len(read.time_s) < 2:
+    if len(read.time_s) < 2 or np.all(read.time_s[1:] >= read.time_s[:-1]):
         return read
+    lone = lone_ahead(read.time_s, first_too=True)
+    if lone is not None:
+        read = read.keep(~lone, reason=FAR_AHEAD)
     reached = np.maximum.accumulate(read.time_s)
     back = read.time_s < reached
     if not np.any(back):
@@ -172,40 +200,61 @@ def _held_against(read: RawRead, calendar_s: np.ndarray, elapsed_s: np.ndarray) 
     The elapsed time is joined to the calendar again where it restarts, and where the calendar runs
     ahead in one step; not for a step of one hour, which is a clock set forward.
     """
-    both = np.flatnonzero(np.isfinite(calendar_s) & np.isfinite(elapsed_s))
+    known = np.isfinite(calendar_s) & np.isfinite(elapsed_s)
+    rows = None if np.all(known) else np.flatnonzero(known)
+    calendar, elapsed = (
+        (calendar_s, elapsed_s) if rows is None else (calendar_s[rows], elapsed_s[rows])
+    )
+    if not len(calendar):
+        return replace(read, time_s=calendar_s.copy())
+    joins = _joins(calendar, elapsed)
+    if np.any(joins):
+        segment = np.concatenate([[0], np.cumsum(joins)])
+        starts = np.concatenate([[0], np.flatnonzero(joins) + 1])[segment]
+        placed = calendar[starts] + elapsed - elapsed[starts]
+    else:
+        placed = calendar[0] + elapsed
+        placed -= elapsed[0]
+    read = _about_disagreement(read, rows, placed, calendar, joins)
+    if rows is None:
+        return replace(read, time_s=placed)
     time_s = calendar_s.copy()
-    if not len(both):
-        return replace(read, time_s=time_s)
-    calendar, elapsed = calendar_s[both], elapsed_s[both]
-    steps = np.diff(elapsed)
-    ahead = np.diff(calendar) - steps
-    joins = (steps < 0) & (ahead > 0)
-    joins |= (ahead > _PAUSE_S) & (np.abs(ahead - _HOUR_S) > _DISAGREEMENT_S)
-    if not np.any(joins):
-        time_s[both] = calendar[0] + elapsed - elapsed[0]
-        return _about_disagreement(
-            replace(read, time_s=time_s), both, time_s[both] - calendar, joins
-        )
-    segment = np.concatenate([[0], np.cumsum(joins)])
-    starts = np.concatenate([[0], np.flatnonzero(joins) + 1])[segment]
-    time_s[both] = calendar[starts] + elapsed - elapsed[starts]
-    read = replace(read, time_s=time_s)
-    return _about_disagreement(read, both, time_s[both] - calendar, joins)
+    time_s[rows] = placed
+    return replace(read, time_s=time_s)
+
+
+def _joins(calendar_s: np.ndarray, elapsed_s: np.ndarray) -> np.ndarray:
+    """Steps at which the elapsed time is joined to the calendar again, shape (n_rows - 1,)."""
+    steps = np.diff(elapsed_s)
+    back = steps < 0
+    ahead = np.diff(calendar_s)
+    ahead -= steps
+    joins = back & (ahead > 0)
+    jumps = ahead > _PAUSE_S
+    jumps[jumps] = np.abs(ahead[jumps] - _HOUR_S) > _DISAGREEMENT_S
+    return np.asarray(joins | jumps)
 
 
 def _about_disagreement(
-    read: RawRead, rows: np.ndarray, difference_s: np.ndarray, joins: np.ndarray
+    read: RawRead,
+    rows: np.ndarray | None,
+    placed_s: np.ndarray,
+    calendar_s: np.ndarray,
+    joins: np.ndarray,
 ) -> RawRead:
     """Say how far the two clocks of a file differ, and where the elapsed one stood still."""
-    worst = int(np.argmax(np.abs(difference_s)))
-    if abs(difference_s[worst]) > _DISAGREEMENT_S:
+    apart_s = placed_s - calendar_s
+    np.abs(apart_s, out=apart_s)
+    worst = int(np.argmax(apart_s))
+    lines = read.lines if rows is None else read.lines[rows]
+    if apart_s[worst] > _DISAGREEMENT_S:
         read = read.note(
             "two clocks disagree",
             "caution",
-            f"elapsed time and calendar differ by up to {abs(difference_s[worst]):.6g} s",
+            f"elapsed time and calendar differ by up to {apart_s[worst]:.6g} s",
             action="elapsed time taken for differences",
-            line=int(read.lines[rows[worst]]),
-            value=float(abs(difference_s[worst])),
+            line=int(lines[worst]),
+            value=float(apart_s[worst]),
             limit=_DISAGREEMENT_S,
             unit="s",
         )
@@ -216,7 +265,7 @@ def _about_disagreement(
             f"the elapsed time stands still or restarts while the calendar runs on, "
             f"{plural(int(joins.sum()), 'time')} in all",
             action="joined by the calendar",
-            line=int(read.lines[rows[int(np.argmax(joins)) + 1]]),
+            line=int(lines[int(np.argmax(joins)) + 1]),
             value=float(joins.sum()),
             unit="1",
         )

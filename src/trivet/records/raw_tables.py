@@ -41,6 +41,12 @@ SERIES = Table(
             _READ,
             required=True,
         ),
+        number(
+            "elapsed_s",
+            "s",
+            "elapsed time as the file states it, before files and restarts were joined",
+            _READ,
+        ),
         number("current_mA", "mA", "cell current, charge positive", _READ),
         number("cell_V", "V", "voltage, positive against negative", _READ),
         number("positive_V", "V", "potential of the positive against the reference", _READ),

@@ -129,6 +129,7 @@ def series_of(week: weeks.Week) -> pa.Table:
         {
             "cell": ["s"] * count,
             "time_s": START_S + week.time_s,
+            "elapsed_s": nothing,
             "current_mA": week.current_mA,
             "cell_V": week.cell_V,
             "positive_V": week.positive_V,
