@@ -347,10 +347,14 @@ def test_defect_31_file_of_another_cell(tmp_path: Path, text: str, words: str) -
 
 
 def test_defect_32_same_file_twice(tmp_path: Path) -> None:
-    """The same content under two names counts once; in two cells it stops both."""
+    """The same content under two names stops the cell; in two cells it stops both."""
     got = read(tmp_path, {"A_1.csv": charge(), "A_2.csv": charge()})
     assert got.findings["same file twice"]["severity"] == "fault"
-    assert [row["rows_used"] for row in got.ledger] == [61, 0]
+    assert "'A_2.csv' has the same content as 'A_1.csv'" in str(
+        got.findings["same file twice"]["message"]
+    )
+    assert [row["rows_used"] for row in got.ledger] == [0, 0]
+    assert [row["rows_set_aside"] for row in got.ledger] == [61, 61]
     facts = CellFacts("A", "1", twins={"A_1.csv": "B: B.csv"})
     got = read(tmp_path, {"A_1.csv": charge()}, facts=facts)
     assert got.findings["same file for two cells"]["severity"] == "fault"

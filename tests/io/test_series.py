@@ -126,12 +126,30 @@ def test_rows_that_stand_in_an_earlier_file_count_once(tmp_path: Path) -> None:
         assert findings(got)["exact duplicate"].file == "A_2.csv"
 
 
-def test_same_content_counts_once(tmp_path: Path) -> None:
-    """A copy under another name is set aside by its checksum, its rows counted."""
-    got = read(tmp_path, {"A_1.csv": rows([0, 1]), "A_2.csv": rows([0, 1])})
-    assert list(got.columns["line"]) == [2, 3]
-    assert findings(got)["same file twice"].severity == "fault"
-    assert sorted(str(ledger_row(one)["rows_set_aside"]) for one in got.reads) == ["0", "2"]
+def test_same_content_stops_the_cell(tmp_path: Path) -> None:
+    """A copy under another name stops the cell's cycling; the finding names both files."""
+    files = {"A_1.csv": rows([0, 1]), "A_2.csv": rows([0, 1]), "A_3.csv": rows([5, 6])}
+    got = read(tmp_path, files)
+    assert len(got.columns["line"]) == 0
+    found = findings(got)["same file twice"]
+    assert found.severity == "fault"
+    assert "'A_2.csv' has the same content as 'A_1.csv': remove one" in found.message
+    assert [ledger_row(one)["rows_set_aside"] for one in got.reads] == [2, 2, 2]
+
+
+def test_parts_that_have_a_header_only_are_no_copies(tmp_path: Path) -> None:
+    """Two files that have only begun say nothing twice."""
+    files = {"A_1.csv": rows([0, 1]), "A_2.csv": f"{UNIX}\n", "A_3.csv": f"{UNIX}\n"}
+    assert list(read(tmp_path, files).columns["time_s"]) == [0, 1]
+
+
+def test_elapsed_time_stays_beside_the_joined_time(tmp_path: Path) -> None:
+    """The joined time less the elapsed time as recorded is one offset for each file."""
+    got = read(tmp_path, {"A_1.csv": rows([0, 50], OPEN), "A_2.csv": rows([0, 30, 60], OPEN)})
+    assert list(got.columns["elapsed_s"]) == [0, 50, 0, 30, 60]
+    assert list(got.columns["time_s"] - got.columns["elapsed_s"]) == [0, 0, 50, 50, 50]
+    calendar = read(tmp_path, {"A_1.csv": rows([10, 20], UNIX)})
+    assert np.all(np.isnan(calendar.columns["elapsed_s"]))
 
 
 def test_two_rows_at_one_time_stay_in_order(tmp_path: Path) -> None:
@@ -140,6 +158,45 @@ def test_two_rows_at_one_time_stay_in_order(tmp_path: Path) -> None:
     got = read(tmp_path, {"A.csv": body})
     assert list(got.columns["time_s"]) == [0, 1800, 1800, 3600]
     assert list(got.columns["current_mA"]) == [1, 1, -1, -1]
+
+
+@pytest.mark.parametrize("header", [UNIX, OPEN])
+@pytest.mark.parametrize(
+    ("times", "lone"), [([0, 10, 9e6, 20, 30, 40], 4), ([0, 10, 20, 30, 9e6, 40, 50], 6)]
+)
+def test_a_single_row_far_ahead_costs_itself_only(
+    tmp_path: Path, header: str, times: list[float], lone: int
+) -> None:
+    """One row ahead of the clock is set aside; the rows behind it go on from those before."""
+    got = read(tmp_path, {"A.csv": rows(times, header)})
+    assert list(got.columns["time_s"]) == [time for time in times if time < 9e6]
+    assert (findings(got)["clock far ahead"].line, findings(got)["clock far ahead"].value) == (
+        lone,
+        1,
+    )
+    assert "clock goes back" not in findings(got)
+
+
+def test_a_first_row_far_ahead_costs_itself_only(tmp_path: Path) -> None:
+    """The first row has no row before it, but those behind it go on by themselves."""
+    got = read(tmp_path, {"A.csv": rows([9e6, 10, 20, 30], UNIX)})
+    assert list(got.columns["time_s"]) == [10, 20, 30]
+
+
+def test_a_wrong_date_in_one_row_moves_no_other(tmp_path: Path) -> None:
+    """With two clocks, a calendar that is wrong in one row costs that row, not those behind."""
+    text = "Test Time / s,Unix Time / s,Current / A,Voltage / V\n" + "".join(
+        f"{10 * n},{9e8 if n == 3 else 1000 + 10 * n},0,3\n" for n in range(8)
+    )
+    got = read(tmp_path, {"A.csv": text})
+    assert list(got.columns["time_s"]) == [1000 + 10 * n for n in range(8) if n != 3]
+
+
+def test_two_rows_ahead_are_no_slip(tmp_path: Path) -> None:
+    """Where two rows agree on the later time the clock was set back, and nothing is guessed."""
+    got = read(tmp_path, {"A.csv": rows([0, 10, 5000, 5010, 20, 30], UNIX)})
+    assert list(got.columns["time_s"]) == [0, 10, 5000, 5010]
+    assert findings(got)["clock goes back"].value == 2
 
 
 def test_clock_that_goes_back(tmp_path: Path) -> None:

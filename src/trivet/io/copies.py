@@ -1,48 +1,36 @@
-"""Files that have the same bytes as another: counted once."""
+"""Files that have the same bytes as another: they stop the cell."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 
 from trivet.io.raw_read import RawRead
 
+COPIES = "same file twice"
 
-def split_copies(
-    reads: Sequence[RawRead],
-) -> tuple[list[RawRead], list[tuple[RawRead, str]]]:
-    """Part files from those that have the same bytes as an earlier file of the cell.
 
-    Returns
-    -------
-    list of RawRead
-        Files that are read.
-    list of tuple of RawRead and str
-        Copies, each with the path of the file it repeats.
+def stop_copies(reads: Sequence[RawRead]) -> list[RawRead]:
+    """Set all files of a cell aside where two of them have the same bytes.
+
+    Which of the two is meant, and whether the other should have been another file, only a person
+    can tell. Files without rows say nothing twice.
+
+    Parameters
+    ----------
+    reads : sequence of RawRead
+        Files of the cell, of one kind.
     """
     first: dict[str, str] = {}
-    unique, copies = [], []
     for read in reads:
-        earlier = first.setdefault(read.sha256, read.file.relative)
-        if read.bytes and earlier != read.file.relative:
-            copies.append((read, earlier))
-        else:
-            unique.append(read)
-    return unique, copies
-
-
-def refuse_copies(
-    unique: Sequence[RawRead], copies: Sequence[tuple[RawRead, str]]
-) -> list[RawRead]:
-    """Set copies aside; their rows count as those of the file they repeat, up to the data cut."""
-    by_file = {read.file.relative: read for read in unique}
-    out = []
-    for copy, earlier in copies:
-        counted = replace(copy, values={}, texts={}, uncounted=by_file[earlier].rows_seen)
-        counted = replace(counted, lines=copy.lines[:0], aside={})
-        message = f"the file has the same content as '{earlier}'"
-        out.append(counted.refuse("same file twice", message))
-    return out
+        earlier = first.setdefault(read.sha256, read.file.relative) if len(read.lines) else ""
+        if earlier not in ("", read.file.relative):
+            message = (
+                f"'{read.file.relative}' has the same content as '{earlier}': remove one of them, "
+                f"or put the file there that belongs there; until then no {read.file.content} "
+                "file of the cell is used"
+            )
+            return [one.refuse(COPIES, message) for one in reads]
+    return list(reads)
 
 
 def stop_twins(reads: Sequence[RawRead], twins: Mapping[str, str]) -> list[RawRead]:

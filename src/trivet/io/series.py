@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from trivet.io.channels import about_channels
-from trivet.io.copies import refuse_copies, split_copies, stop_twins
+from trivet.io.copies import stop_copies, stop_twins
 from trivet.io.counters import about_counters
 from trivet.io.elapsed import about_calendar, place_elapsed
 from trivet.io.file_reader import read_file
@@ -87,7 +87,7 @@ def read_series(
     layouts = {
         file.layout: layout_named(raw, name=file.layout, time_zone=time_zone) for file in files
     }
-    reads, copies = split_copies(
+    reads = stop_copies(
         [read_file(file, cell=facts.cell, layout=layouts[file.layout]) for file in files]
     )
     reads = stop_twins(reads, facts.twins)
@@ -95,14 +95,13 @@ def read_series(
     reads = place_elapsed(reads, facts.cycling_started_s)
     findings = about_calendar(reads, facts.cell, data_cut_s)
     reads = [_cut(read, data_cut_s) for read in reads]
-    copied = refuse_copies(reads, copies)
     reads = [about_channels(about_missing(read)) for read in reads]
     reads = join_files([_with_voltages(read) for read in reads])
     reads = [with_states(read, layouts[read.file.layout]) for read in reads]
     reads = stop_misfits(reads, facts=facts, expected=expected)
     reads = [about_counters(read) for read in prove_sign(reads)]
     findings += _about_electrodes(reads, facts.cell)
-    return SeriesRead(_columns(reads, facts.cell), (*reads, *copied), tuple(findings))
+    return SeriesRead(_columns(reads, facts.cell), tuple(reads), tuple(findings))
 
 
 def _cut(read: RawRead, data_cut_s: float | None) -> RawRead:

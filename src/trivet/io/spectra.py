@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from trivet.io.capacity_records import capacity_columns, of_cell
-from trivet.io.copies import refuse_copies, split_copies, stop_twins
+from trivet.io.copies import stop_copies, stop_twins
 from trivet.io.file_reader import read_file
 from trivet.io.layouts import FileLayout, layout_named
 from trivet.io.patterns import RawFile
@@ -81,18 +81,15 @@ def read_spectra(
     layouts = {
         file.layout: layout_named(raw, name=file.layout, time_zone=time_zone) for file in files
     }
-    reads, copies = split_copies(
-        [read_file(file, cell=cell, layout=layouts[file.layout]) for file in files]
-    )
+    reads = stop_copies([read_file(file, cell=cell, layout=layouts[file.layout]) for file in files])
     reads = [of_cell(read) for read in stop_twins(reads, twins or {})]
     records = capacity_columns(reads, cell)
     reads = [stack_pairs(_spread(read, layouts[read.file.layout])) for read in reads]
     reads = [_impedance(read, layouts[read.file.layout]) for read in reads]
     reads, findings = _cut(reads, cell, data_cut_s)
-    copied = refuse_copies(reads, copies)
     reads = [right_signs(read) for read in reads]
     sweeps = [sweep for read in reads for sweep in find_sweeps(read)]
-    return SpectraRead(_columns(sweeps, cell), (*reads, *copied), tuple(findings), records)
+    return SpectraRead(_columns(sweeps, cell), tuple(reads), tuple(findings), records)
 
 
 def _spread(read: RawRead, layout: FileLayout) -> RawRead:
