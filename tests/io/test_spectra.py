@@ -173,3 +173,26 @@ def test_spectra_after_the_cut_do_not_exist(tmp_path: Path) -> None:
     untimed = read(tmp_path, {"A.csv": "f,re,im\n" + body(impedance())}, bench(*PLAIN), cut_s=500.0)
     assert findings(untimed)["no absolute time"].value == 1
     assert len(untimed.columns["spectrum"]) == 11
+
+
+def test_the_cycle_of_a_spectrum_is_carried(tmp_path: Path) -> None:
+    """The cycle comes from a column, from a wide table, or from the name; a column outranks."""
+    spectrum = body(impedance())
+    named = read(tmp_path, {"A_cell_12.csv": f"{HEADER}\n{spectrum}"}, BY_NAME)
+    assert set(named.columns["raw_cycle"].tolist()) == {12}
+    raw = bench(*PLAIN, ("n", "cycle", ""))
+    text = "n,f,re,im\n" + body(impedance(), "3,") + body(impedance(9.0), "7,")
+    columns = read(tmp_path, {"A.csv": text}, raw).columns
+    assert sorted(set(zip(columns["spectrum"], columns["raw_cycle"], strict=True))) == [
+        (1, 3),
+        (2, 7),
+    ]
+    wide = bench(("n", "cycle", ""), wide_real="R{frequency}", wide_imaginary="I{frequency}")
+    text = "n,R100,R10,R1,I100,I10,I1\n5,1,2,3,-0.1,-1,-0.5\n9,1,2,3,-0.1,-1,-0.5\n"
+    assert read(tmp_path, {"A.csv": text}, wide).columns["raw_cycle"].tolist() == [5] * 3 + [9] * 3
+
+
+def test_without_a_stated_cycle_there_is_none(tmp_path: Path) -> None:
+    """A file that says nothing of cycles gives none."""
+    got = read(tmp_path, {"A.csv": "f,re,im\n" + body(impedance())}, bench(*PLAIN))
+    assert np.all(np.isnan(got.columns["raw_cycle"]))

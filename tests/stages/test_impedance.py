@@ -48,10 +48,21 @@ def measured(seed=0, noise=0.002):
     }
 
 
-def points_of(spectra, frequency=FREQUENCY):
+def points_of(spectra, frequency=FREQUENCY, raw_cycle=None):
     """Table spectrum_points from (time_s, {pair: impedance}) of each measurement."""
     rows = [
-        ("A1", number, time_s, pair, float(f), z.real, z.imag, f"raw/A1-{number}.csv", line)
+        (
+            "A1",
+            number,
+            time_s,
+            raw_cycle,
+            pair,
+            float(f),
+            z.real,
+            z.imag,
+            f"raw/A1-{number}.csv",
+            line,
+        )
         for number, (time_s, pairs) in enumerate(spectra, start=1)
         for pair, impedance in pairs.items()
         for line, (f, z) in enumerate(zip(frequency, impedance, strict=True), start=2)
@@ -226,6 +237,14 @@ def test_time_unknown_means_trust_unknown():
     assert "time of spectra" in checks(result)
     _, elapsed = ran(points_of([(START_S, measured())]), ledger=ledger_of(absolute="no"))
     assert elapsed[1, "cell"]["time_h"] is None
+
+
+def test_without_time_the_stated_cycle_counts():
+    """A spectrum without time has the cycle that its file states; with time it has its own."""
+    _, rows = ran(points_of([(None, measured())], raw_cycle=7))
+    assert {row["cycle"] for row in rows.values()} == {7}
+    _, timed = ran(points_of([(START_S + 15 * 3600, measured())], raw_cycle=7))
+    assert timed[1, "cell"]["cycle"] == 2
 
 
 def test_hours_without_a_clock_start():

@@ -121,7 +121,7 @@ def _of_content(
     else:
         unused = {"current", "cell voltage", "positive potential", "negative potential", "step"}
         unused |= {"state", "temperature", "elapsed time", "charge counter", "discharge counter"}
-        unused |= set() if wide else {"cell", "capacity", "cycle"}
+        unused |= set() if wide else {"cell", "capacity"}
     kept = [column for column in columns if column.quantity not in unused]
     gone = [f"'{c.header}': not used for {content}" for c in columns if c.quantity in unused]
     return kept, [*left, *gone]

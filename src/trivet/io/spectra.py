@@ -208,6 +208,7 @@ def _columns(sweeps: Sequence[Sweep], cell: str) -> dict[str, np.ndarray]:
     columns["line"] = np.concatenate([sweep.read.lines[sweep.rows] for _, sweep in numbered])
     columns["spectrum"] = spread([number for number, _ in numbered], int)
     columns["time_s"] = spread([sweep.time_s for _, sweep in numbered], float)
+    columns["raw_cycle"] = spread([sweep.cycle for _, sweep in numbered], float)
     columns["pair"] = spread([sweep.pair for _, sweep in numbered], object)
     columns["file"] = spread([sweep.read.file.relative for _, sweep in numbered], object)
     columns["cell"] = spread([cell] * len(numbered), object)

@@ -38,6 +38,14 @@ class Sweep:
     time_s: float
     ordinal: int
 
+    @property
+    def cycle(self) -> float:
+        """Cycle that a column or the name of its file states; NaN without."""
+        named = float("nan") if self.read.file.cycle is None else float(self.read.file.cycle)
+        column = self.read.values.get("cycle")
+        stated = float(column[self.rows[0]]) if column is not None else named
+        return stated if stated == np.rint(stated) else named
+
 
 def find_sweeps(read: RawRead) -> list[Sweep]:
     """Sweeps of a file, in the order of their first rows.

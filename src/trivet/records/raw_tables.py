@@ -96,6 +96,7 @@ SPECTRUM_POINTS = Table(
             required=True,
         ),
         number("time_s", "s", "Unix time of the measurement; missing where unknown", _POINTS),
+        count("raw_cycle", "cycle that the file or its name states", _POINTS),
         text("pair", "what was measured: cell, positive or negative", _POINTS, required=True),
         number("frequency_Hz", "Hz", "frequency", _POINTS, required=True),
         number("real_ohm", "Ohm", "real part of the impedance", _POINTS, required=True),

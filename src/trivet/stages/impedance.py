@@ -61,11 +61,11 @@ class _Place:
             return None
         return (time_s - self.zero_s) / 3600.0
 
-    def cycle(self, time_h: float | None) -> int | None:
-        """Cycle during which, or last cycle after which, a spectrum was taken."""
-        index = -1
-        if time_h is not None:
-            index = int(np.searchsorted(self.starts_h, time_h, side="right")) - 1
+    def cycle(self, time_h: float | None, stated: float) -> int | None:
+        """Cycle during which, or last after which, a spectrum was taken; without time as stated."""
+        if time_h is None:
+            return int(stated) if np.isfinite(stated) else None
+        index = int(np.searchsorted(self.starts_h, time_h, side="right")) - 1
         return int(self.cycles[index]) if index >= 0 else None
 
     def withholds(self, pair: str, time_h: float | None) -> bool:
@@ -119,7 +119,8 @@ def run(
         rows, found = _judged(
             facts.cell, together, place, time_h, None if void else _additivity(together), trust
         )
-        spectra += rows
+        cycle = place.cycle(time_h, float(mine["raw_cycle"][0]))
+        spectra += [{**row, "cycle": cycle} for row in rows]
         findings += found
     findings += _findings_of_cell(facts.cell, spectra, pairs, impedance)
     shown = [one for one, row in zip(pairs, spectra, strict=True) if not row["withheld"]]
@@ -166,7 +167,6 @@ def _judged(
                 "cell": cell,
                 "spectrum": one.spectrum,
                 "time_h": time_h,
-                "cycle": place.cycle(time_h),
                 "pair": one.pair,
                 "trust": judged.trust,
                 "reasons": "; ".join(reason.text for reason in judged.reasons),
