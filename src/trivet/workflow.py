@@ -9,7 +9,7 @@ import re
 import sys
 from collections.abc import Mapping
 from dataclasses import asdict
-from functools import cached_property, partial
+from functools import cached_property
 from pathlib import Path
 from typing import Any
 
@@ -21,7 +21,7 @@ from trivet.io.campaign_folder import (
     read_campaign,
 )
 from trivet.io.checksums import sha256
-from trivet.io.patterns import RawFile, candidate_files, match_files
+from trivet.io.patterns import RawFile, candidate_files, match_cells
 from trivet.io.yaml_lines import Place
 from trivet.records.cell_facts import MEASURED_COLUMNS, CellFacts
 from trivet.records.stages import CELL_TABLES, STAGE_SETTINGS
@@ -139,10 +139,7 @@ class Workflow:
         """Raw files of every cell that exist now, in the order in which they are read."""
         raw = self.campaign.settings.raw
         paths = candidate_files(self.folder, raw)
-        of_cell = partial(
-            match_files, paths, campaign_folder=self.folder, raw=raw, other_cells=self.cells
-        )
-        return {cell: of_cell(cell=cell) for cell in self.cells}
+        return match_cells(paths, campaign_folder=self.folder, raw=raw, cells=self.cells)
 
     def raw_files(self, cell: str) -> list[Path]:
         """Paths of the raw files of a cell."""

@@ -5,8 +5,11 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
-from trivet.io.patterns import find_files, match_files, natural_key, pattern_regex
+from trivet.io.file_names import Pattern, pattern_regex
+from trivet.io.patterns import find_files, match_cells, match_files, natural_key
 from trivet.records.layouts import Raw, RawFiles
 
 
@@ -103,3 +106,82 @@ def test_same_placeholder_twice_has_one_value() -> None:
 def test_absent_folder_gives_no_files(tmp_path: Path) -> None:
     """A folder that does not exist yet is no error: the cell has no files."""
     assert find_files(tmp_path, cycling("later/{cell}.csv"), "A") == []
+
+
+NAMES = st.text(alphabet="Aa12_", min_size=1, max_size=8)
+PATTERNS = st.sampled_from(
+    [
+        "{cell}.csv",
+        "{cell}_{part}.csv",
+        "{cell}{part}.csv",
+        "{part}{cell}.csv",
+        "{cell}_{cell}.csv",
+        "A{cell}_{cycle}.csv",
+        "{part}{cell}{cycle}.csv",
+        "{part}.csv",
+    ]
+)
+
+
+def by_single_patterns(names: list[str], raw: Raw, cells: list[str]) -> dict[str, list[object]]:
+    """Who owns what, by the regular expression of each cell alone."""
+
+    def hits(name: str, cell: str, *, named: bool) -> list[tuple[str, str, object]]:
+        tried = [
+            (entry, pattern_regex(entry.files, cell).fullmatch(name))
+            for entry in raw.cycling
+            if not named or "{cell}" in entry.files
+        ]
+        return [(e.files, e.layout, m.groupdict()) for e, m in tried if m]
+
+    return {
+        cell: [
+            (name, found[0][1], found[0][2])
+            for name in names
+            if (found := hits(name, cell, named=False))
+            and not any(hits(name, o, named=True) for o in cells if len(o) > len(cell))
+        ]
+        for cell in cells
+    }
+
+
+@given(
+    st.lists(NAMES, min_size=1, max_size=6, unique=True),
+    st.lists(st.text(alphabet="A12_", min_size=1, max_size=3), min_size=1, max_size=5, unique=True),
+    st.lists(PATTERNS, min_size=1, max_size=3, unique=True),
+)
+@settings(max_examples=400, deadline=None)
+def test_all_cells_at_once_own_what_each_alone_would(
+    stems: list[str], cells: list[str], patterns: list[str]
+) -> None:
+    """Matching a path once for all cells gives what the pattern of each cell alone gives."""
+    raw = Raw(cycling=[RawFiles(files=files, layout=f"l{n}") for n, files in enumerate(patterns)])
+    names = sorted(f"{stem}.csv" for stem in stems)
+    got = match_cells(map(Path, names), campaign_folder=Path("c"), raw=raw, cells=cells)
+    expected = by_single_patterns(names, raw, cells)
+    for cell in cells:
+        seen = {f.relative: (f.layout, f.part, f.cycle) for f in got[cell]}
+        assert seen == {
+            name: (
+                layout,
+                groups.get("part") or "",
+                int(groups["cycle"]) if groups.get("cycle") else None,
+            )
+            for name, layout, groups in expected[cell]
+        }
+
+
+def test_a_thousand_cells_are_matched_in_one_pass() -> None:
+    """The patterns are tried for the ids that a path names, not for every cell."""
+    cells = [f"C{n:04d}" for n in range(1000)]
+    raw = cycling("raw/{cell}_{part}.csv")
+    paths = [Path(f"raw/{cell}_{part}.csv") for cell in cells for part in (1, 2)]
+    with pytest.MonkeyPatch.context() as patch:
+        tried = []
+        original = Pattern.match
+        patch.setattr(
+            Pattern, "match", lambda self, *given: tried.append(1) or original(self, *given)
+        )
+        got = match_cells(paths, campaign_folder=Path("c"), raw=raw, cells=cells)
+    assert [file.part for file in got["C0500"]] == ["1", "2"]
+    assert len(tried) == len(paths)

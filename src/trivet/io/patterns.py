@@ -4,15 +4,18 @@ from __future__ import annotations
 
 import os
 import re
-import unicodedata
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from itertools import chain
 from pathlib import Path
 
-from trivet.records.layouts import Raw, RawFiles
+from trivet.io.file_names import Pattern, composed, owners
+from trivet.records.layouts import Raw
 
 _TOKENS = {"part": "[A-Za-z0-9]+", "pair": "cell|positive|negative", "cycle": "[0-9]+"}
+
+_CELL_SIGN = "\0"
+"""Stands for the id of a cell while its path is matched; no path has it."""
 
 
 @dataclass(frozen=True)
@@ -64,37 +67,6 @@ def natural_key(text: str) -> tuple[tuple[int, int, str], ...]:
     return tuple(
         (0, int(piece), piece) if piece[0] in "0123456789" else (1, 0, piece) for piece in pieces
     )
-
-
-def pattern_regex(pattern: str, cell: str) -> re.Pattern[str]:
-    """Regular expression of the files of one cell.
-
-    Parameters
-    ----------
-    pattern : str
-        Path below the campaign folder with placeholders.
-    cell : str
-        Id of the cell; it must stand in the path exactly, letter case included.
-
-    Returns
-    -------
-    re.Pattern
-        To be matched against the whole relative path; {part} is letters and digits, {cycle} is
-        digits, {pair} is `cell`, `positive` or `negative`. A placeholder that occurs again must
-        have the same value again.
-    """
-    seen: set[str] = set()
-    out = []
-    for piece in re.split(r"(\{[a-z]+\})", pattern):
-        name = piece[1:-1] if piece.startswith("{") and piece.endswith("}") else ""
-        if name == "cell":
-            out.append(re.escape(unicodedata.normalize("NFC", cell)))
-        elif name in _TOKENS:
-            out.append(f"(?P={name})" if name in seen else f"(?P<{name}>{_TOKENS[name]})")
-            seen.add(name)
-        else:
-            out.append(re.escape(piece))
-    return re.compile("".join(out))
 
 
 def find_files(
@@ -149,56 +121,66 @@ def match_files(
     campaign_folder, raw, cell, other_cells
         As in `find_files`.
     """
-    longer = [other for other in other_cells if len(other) > len(cell)]
-    found: dict[str, RawFile] = {}
+    return match_cells(paths, campaign_folder=campaign_folder, raw=raw, cells=(cell, *other_cells))[
+        cell
+    ]
+
+
+def match_cells(
+    paths: Iterable[Path], *, campaign_folder: Path, raw: Raw, cells: Sequence[str]
+) -> dict[str, list[RawFile]]:
+    """Files of every cell, each path looked at once however many cells there are.
+
+    Parameters
+    ----------
+    paths, campaign_folder, raw
+        As in `match_files`.
+    cells : sequence of str
+        Ids of the campaign.
+
+    Returns
+    -------
+    dict of str to list of RawFile
+        By cell, in the order in which they are read.
+    """
+    patterns = [
+        Pattern(content, entry)
+        for content, entries in raw.by_content.items()
+        for entry in entries
+    ]
+    ids: dict[str, list[str]] = {}
+    for cell in dict.fromkeys(cells):
+        ids.setdefault(composed(cell), []).append(cell)
+    found: dict[str, dict[str, RawFile]] = {cell: {} for cell in cells}
     for path in paths:
         relative = _relative(path, campaign_folder)
-        if relative in found or any(_first(relative, raw, other) for other in longer):
-            continue
-        matches = list(_matches(relative, raw, cell))
-        if matches:
-            file = _raw_file(campaign_folder / relative, relative, matches)
-            found[relative] = replace(file, folder=campaign_folder)
-    return sorted(found.values(), key=lambda file: (file.content, file.order))
+        for cell, matches in owners(relative, patterns, ids).items():
+            if relative not in found[cell]:
+                file = _raw_file(campaign_folder / relative, relative, matches)
+                found[cell][relative] = replace(file, folder=campaign_folder)
+    return {
+        cell: sorted(files.values(), key=lambda file: (file.content, file.order))
+        for cell, files in found.items()
+    }
 
 
 def _raw_file(
-    path: Path, relative: str, matches: list[tuple[str, RawFiles, re.Match[str]]]
+    path: Path, relative: str, matches: Sequence[tuple[Pattern, re.Match[str]]]
 ) -> RawFile:
     """One file from the first pattern that matches it."""
-    content, entry, match = matches[0]
+    first, match = matches[0]
     named = match.groupdict()
-    differing = [
-        other.files
-        for kind, other, _ in matches[1:]
-        if (kind, other.layout) != (content, entry.layout)
-    ]
+    differing = [other.files for other, _ in matches[1:] if other.reading != first.reading]
     return RawFile(
         path=path,
         relative=relative,
-        content=content,
-        layout=entry.layout,
+        content=first.content,
+        layout=first.layout,
         part=named.get("part") or "",
-        pair=named.get("pair") or entry.pair,
+        pair=named.get("pair") or first.pair,
         cycle=int(named["cycle"]) if named.get("cycle") else None,
         also=differing[0] if differing else "",
     )
-
-
-def _matches(relative: str, raw: Raw, cell: str) -> Iterator[tuple[str, RawFiles, re.Match[str]]]:
-    """Every pattern that matches a file, in the order of the settings, cycling first."""
-    for content, entries in raw.by_content.items():
-        for entry in entries:
-            # Some systems write a letter with its accent as two signs.
-            name = unicodedata.normalize("NFC", relative)
-            match = pattern_regex(unicodedata.normalize("NFC", entry.files), cell).fullmatch(name)
-            if match:
-                yield content, entry, match
-
-
-def _first(relative: str, raw: Raw, cell: str) -> bool:
-    """Whether any pattern with {cell} gives the file to the cell."""
-    return any("{cell}" in entry.files for _, entry, _ in _matches(relative, raw, cell))
 
 
 def _relative(path: Path, campaign_folder: Path) -> str:
