@@ -17,6 +17,7 @@ _SETTINGS = (
     "encoding",
     "delimiter",
     "decimal",
+    "header_rows",
     "unit_row",
     "charging_current",
     "capacitive_imaginary",

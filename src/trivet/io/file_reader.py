@@ -6,10 +6,11 @@ import hashlib
 from dataclasses import replace
 
 from trivet.io.header import Header, find_header
+from trivet.io.later_headers import Blocks
 from trivet.io.layouts import FileLayout
 from trivet.io.patterns import RawFile
 from trivet.io.raw_read import RawRead, plural
-from trivet.io.segments import Blocks, filled_lines, read_segments
+from trivet.io.segments import filled_lines, read_segments
 from trivet.io.spreadsheet import is_workbook, read_workbook
 from trivet.io.text_file import RawFileError, RawText, read_text
 

@@ -2,9 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections import deque
+from dataclasses import dataclass, replace
 
-from trivet.io.layouts import ColumnRule, FileLayout, match_columns, normal_header
+from trivet.io.layouts import (
+    ColumnRule,
+    FileLayout,
+    joined_names,
+    match_columns,
+    normal_header,
+)
 from trivet.io.text_file import RawFileError, split_line
 from trivet.io.units import UnitError, known_unit, normal_unit, unit_of
 
@@ -22,7 +29,7 @@ class Header:
     Attributes
     ----------
     line : int
-        Its line, from 1.
+        Its first line, from 1.
     cells : tuple of str
         Names in the file, a blank last one left out.
     columns : dict of str to tuple of int and ColumnRule
@@ -63,6 +70,7 @@ def find_header(data: bytes, *, layout: FileLayout, line: int = 1) -> Header:
     best: tuple[int, int, int, list[str]] = (0, 0, 0, [])
     wanted = sum(rule.required for rule in layout.columns) or _ENOUGH_TERMS
     offset, first_filled = 0, ""
+    above = deque[list[str]](maxlen=layout.header_rows)
     for number in range(line, line + _SEARCHED_LINES):
         end = data.find(b"\n", offset)
         if end < 0:
@@ -70,8 +78,10 @@ def find_header(data: bytes, *, layout: FileLayout, line: int = 1) -> Header:
         shown = data[offset:end].decode("utf-8")
         offset = end + 1
         first_filled = first_filled or shown.strip()
-        cells = split_line(shown, layout.delimiter) or []
-        matched = sum(map(bool, _found_names(layout, cells)))
+        above.append(split_line(shown, layout.delimiter) or [])
+        cells = joined_names(above)
+        whole = len(above) == layout.header_rows
+        matched = sum(map(bool, _found_names(layout, cells))) if whole else 0
         if matched > best[0]:
             best = (matched, number, offset, cells)
         if matched >= wanted:
@@ -86,7 +96,8 @@ def find_header(data: bytes, *, layout: FileLayout, line: int = 1) -> Header:
         quantity: (places[0], rule)
         for quantity, (rule, places) in match_columns(layout, cells).items()
     }
-    header = Header(number, tuple(cell.strip() for cell in cells), columns, start, number + 1)
+    names = tuple(cell.strip() for cell in cells)
+    header = Header(number - layout.header_rows + 1, names, columns, start, number + 1)
     return _skip_unit_row(data, layout, header)
 
 
@@ -158,7 +169,7 @@ def _skip_unit_row(data: bytes, layout: FileLayout, header: Header) -> Header:
         for quantity, (place, rule) in header.columns.items():
             in_file = cells[place] if place < len(cells) else ""
             _compare_unit(quantity, rule.unit, in_file, number - 1)
-        return Header(header.line, header.cells, header.columns, offset, number, number - 1)
+        return replace(header, body_start=offset, body_line=number, unit_line=number - 1)
     return header
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import unicodedata
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import zip_longest
 
 from trivet.io.units import unmangled
 from trivet.records.layouts import MISSING_WORDS, Layout, Raw
@@ -111,6 +112,8 @@ class FileLayout:
         Words of a column of states with the sign of the current that each means.
     wide : WideTable or None
         Where the parts of impedance stand in a table with one spectrum a row.
+    header_rows : int
+        Lines that the names stand on.
     """
 
     name: str
@@ -127,6 +130,7 @@ class FileLayout:
     thousands: str = ""
     states: tuple[tuple[str, float], ...] = ()
     wide: WideTable | None = None
+    header_rows: int = 1
 
 
 def layout_named(raw: Raw, *, name: str, time_zone: str) -> FileLayout:
@@ -205,6 +209,7 @@ def _declared_layout(name: str, layout: Layout, time_zone: str) -> FileLayout:
         )
         if layout.wide_real
         else None,
+        header_rows=layout.header_rows,
     )
 
 
@@ -218,6 +223,14 @@ def normal_header(text: str, *, any_case: bool = False) -> str:
     """Header with one spelling of its signs and single spaces; data are never changed so."""
     plain = " ".join(unicodedata.normalize("NFKC", unmangled(text)).replace("\ufeff", "").split())
     return plain.casefold().replace("°c", "degc") if any_case else plain
+
+
+def joined_names(rows: Sequence[Sequence[str]]) -> list[str]:
+    """Names that stand on several lines: those above each other are one, joined by blanks."""
+    if len(rows) == 1:
+        return list(rows[0])
+    columns = zip_longest(*rows, fillvalue="")
+    return [" ".join(filter(None, (cell.strip() for cell in column))) for column in columns]
 
 
 def match_columns(

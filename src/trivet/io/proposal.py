@@ -180,6 +180,7 @@ def _layout(guess: TextGuess, columns: Sequence[ColumnGuess], wide: dict[str, st
         encoding=guess.encoding,
         delimiter=guess.delimiter,  # type: ignore[arg-type]
         decimal=guess.decimal,  # type: ignore[arg-type]
+        header_rows=guess.header_rows,
         unit_row=guess.unit_row,
         columns=declared,
         **wide,  # type: ignore[arg-type]

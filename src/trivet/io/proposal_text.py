@@ -4,9 +4,12 @@ from __future__ import annotations
 
 import re
 from collections import Counter, deque
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from trivet.io.layouts import joined_names
+from trivet.io.proposal_words import quantity_of
 from trivet.io.spreadsheet import is_workbook, workbook_text
 from trivet.io.text_file import RawFileError, RawText, read_text, split_line
 from trivet.io.units import known_unit
@@ -27,6 +30,8 @@ class TextGuess:
         The file.
     encoding, delimiter, decimal : str
         As in a layout.
+    header_rows : int
+        Lines that the headers stand on.
     unit_row : bool
         Whether a row of units follows the header.
     header : tuple of str
@@ -47,6 +52,7 @@ class TextGuess:
     encoding: str
     delimiter: str
     decimal: str
+    header_rows: int
     unit_row: bool
     header: tuple[str, ...]
     header_line: int
@@ -87,7 +93,7 @@ def guess_text(path: Path) -> TextGuess:
     unit_row = len(above) > 1 and _bears_units(above[-1][1])
     if not above or (len(above) == 1 and _bears_units(above[-1][1])):
         raise RawFileError("no header", "no line of names stands above the first row of numbers")
-    header_line, header = above[-2] if unit_row else above[-1]
+    header_line, header, header_rows = _header(above[:-1] if unit_row else above)
     rows = tuple(cells for at, cells in fitting if at >= first)
     decimal, why_decimal, questions = _decimal(rows, delimiter)
     return TextGuess(
@@ -95,6 +101,7 @@ def guess_text(path: Path) -> TextGuess:
         encoding=encoding,
         delimiter=delimiter,
         decimal=decimal,
+        header_rows=header_rows,
         unit_row=unit_row,
         header=tuple(cell.strip() for cell in header),
         header_line=header_line,
@@ -104,6 +111,9 @@ def guess_text(path: Path) -> TextGuess:
             "encoding": why,
             "delimiter": why_delimiter,
             "decimal": why_decimal,
+            "header_rows": "one line names the columns"
+            if header_rows == 1
+            else f"only lines {header_line} and {header_line + 1} together tell the columns apart",
             "unit_row": f"line {above[-1][0]} has units only" if unit_row else "no row of units",
             "header": f"line {header_line}, above the first row of numbers on line {first}",
         },
@@ -170,6 +180,24 @@ def _first_data(rows: list[tuple[int, tuple[str, ...]]]) -> int:
         if count and count >= usual * 0.6:
             return at
     raise RawFileError("no rows", "no line holds numbers")
+
+
+def _header(above: Sequence[tuple[int, tuple[str, ...]]]) -> tuple[int, Sequence[str], int]:
+    """First line of the header, its names, and on how many lines they stand.
+
+    Two lines are one header where, read together, they name more quantities than the lower alone.
+    """
+    at, names = above[-1]
+    if len(above) > 1 and above[-2][0] == at - 1:
+        both = joined_names([above[-2][1], names])
+        if _named(both) > _named(names):
+            return at - 1, both, 2
+    return at, names, 1
+
+
+def _named(names: Sequence[str]) -> int:
+    """How many quantities names tell apart."""
+    return len({quantity_of(name) for name in names} - {""})
 
 
 def _bears_units(cells: tuple[str, ...]) -> bool:

@@ -8,14 +8,15 @@ from dataclasses import replace
 import numpy as np
 import pyarrow as pa
 
-from trivet.io.delimited import DATED, RAGGED, REPEATED, UNREADABLE, read_rows
-from trivet.io.growing import GrowingColumn
-from trivet.io.header import Header, find_header, is_header
+from trivet.io.delimited import DATED, REPEATED, read_rows
+from trivet.io.growing import GrowingRows
+from trivet.io.header import Header, find_header
+from trivet.io.later_headers import Blocks, next_header, with_whole_headers, without_repeats
 from trivet.io.layouts import FileLayout
 from trivet.io.numbers import NumberReader
 from trivet.io.raw_read import RawRead
 from trivet.io.rows import Form, Rows
-from trivet.io.text_file import RawFileError, RawText, split_line
+from trivet.io.text_file import RawFileError
 from trivet.io.units import CLOCK, UnitError, normal_unit, unit_of
 from trivet.io.wide import WideColumns, find_wide
 
@@ -25,89 +26,6 @@ _MOST_SEGMENTS = 20
 """Files with more headers than this are damaged."""
 _MANY_DATED, _DATED_SHARE = 3, 0.01
 """So many dates among numbers are a rewritten file; fewer may be a damaged one."""
-
-
-class Blocks:
-    """Text of a file in blocks of whole lines, of which some can be put back.
-
-    Parameters
-    ----------
-    text : RawText
-        The file.
-    """
-
-    def __init__(self, text: RawText) -> None:
-        self.size = text.size
-        self._rest = text.blocks()
-        self._back: list[tuple[int, bytes]] = []
-
-    def __iter__(self) -> Iterator[tuple[int, bytes]]:
-        """Give itself, which is used up by going through it."""
-        return self
-
-    def __next__(self) -> tuple[int, bytes]:
-        """Give the next block with the number of its first line."""
-        return self._back.pop() if self._back else next(self._rest)
-
-    def with_next(self) -> tuple[int, bytes]:
-        """Give the next two blocks as one, so that what belongs to a header stands in it."""
-        line, block = next(self)
-        return line, block + next(self, (0, b""))[1]
-
-    def put_back(self, line: int, block: bytes) -> None:
-        """Give a block again next time."""
-        if block:
-            self._back.append((line, block))
-
-
-class _Gathered:
-    """Rows of a segment, gathered block by block."""
-
-    def __init__(self) -> None:
-        self._lines: GrowingColumn | None = None
-        self._values: dict[str, GrowingColumn] = {}
-        self._texts: dict[str, list[pa.Array]] = {}
-        self._aside: dict[str, list[np.ndarray]] = {}
-
-    def set_aside(self, aside: dict[str, np.ndarray]) -> None:
-        """Add lines set aside, by reason."""
-        for reason, lines in aside.items():
-            self._aside.setdefault(reason, []).append(lines)
-
-    def add(
-        self,
-        rows: Rows,
-        values: dict[str, np.ndarray],
-        texts: dict[str, pa.Array],
-        *,
-        share: float,
-    ) -> None:
-        """Add a block that is this share of the file, its columns in our units."""
-        self.set_aside(rows.aside)
-        if self._lines is None:
-            expected = int(len(rows.lines) / share) if share else 0
-            self._lines = GrowingColumn(expected)
-            self._values = {name: GrowingColumn(expected) for name in values}
-            self._texts = {name: [] for name in texts}
-        self._lines.add(rows.lines)
-        for name, column in self._values.items():
-            column.add(values[name])
-        for name, parts in self._texts.items():
-            parts.append(texts[name])
-
-    def in_one(self, read: RawRead) -> RawRead:
-        """Give a file with these rows."""
-        aside = {reason: np.sort(np.concatenate(self._aside[reason])) for reason in self._aside}
-        aside = dict(sorted(aside.items()))
-        if self._lines is None:
-            return replace(read, aside=aside)
-        return replace(
-            read,
-            lines=self._lines.whole(),
-            values={name: column.whole() for name, column in self._values.items()},
-            texts={name: pa.concat_arrays(parts) for name, parts in self._texts.items()},
-            aside=aside,
-        )
 
 
 def read_segments(read: RawRead, blocks: Blocks, *, header: Header, layout: FileLayout) -> RawRead:
@@ -168,15 +86,17 @@ def _segment(
     wide = find_wide(header.cells, layout.wide) if layout.wide is not None else None
     form = _form(header, layout, wide)
     fault, at = _unit_fault(header, layout, wide), None
-    gathered = _Gathered()
-    for first, block in blocks:
+    gathered = GrowingRows()
+    for first, block in with_whole_headers(blocks, form, layout):
         rows = read_rows(block, first_line=first, form=form)
-        at = _next_header(rows, block, first, layout)
+        rows = without_repeats(rows, block, first, header, layout)
+        at = next_header(rows, block, first, layout)
         if at is not None:
             start = _position(block, at - first)
             blocks.put_back(at, block[start:])
             rows = read_rows(block[:start], first_line=first, form=form)
-            gathered.set_aside({REPEATED: np.array([at])})
+            rows = without_repeats(rows, block[:start], first, header, layout)
+            gathered.set_aside({REPEATED: np.arange(at, at + layout.header_rows)})
         values, texts = ({}, {}) if fault else _converted(rows, header, layout, wide)
         gathered.add(rows, values, texts, share=len(block) / blocks.size)
         if at is not None:
@@ -232,19 +152,6 @@ def _converted(
     if wide is not None and layout.wide is not None:
         values |= wide.parts(rows.numbers, unit=layout.wide.unit)
     return values, texts
-
-
-def _next_header(rows: Rows, block: bytes, first: int, layout: FileLayout) -> int | None:
-    """Line of the first header among the rows of a block that could not be read."""
-    unread = [rows.aside[reason] for reason in (UNREADABLE, RAGGED) if reason in rows.aside]
-    if not unread:
-        return None
-    lines = block.split(b"\n")
-    for line in np.sort(np.concatenate(unread)).tolist():
-        shown = lines[line - first].decode("utf-8")
-        if is_header(layout, split_line(shown, layout.delimiter) or []):
-            return int(line)
-    return None
 
 
 def _position(block: bytes, lines: int) -> int:

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from trivet.io.clock import SPREADSHEET_DAYS
-from trivet.io.layouts import FileLayout, normal_header
+from trivet.io.layouts import FileLayout, joined_names, normal_header
 from trivet.io.text_file import RawFileError, RawText, made_text
 
 SUFFIX = ".xlsx"
@@ -111,7 +111,8 @@ def _width(rows: list[list[str]], layout: FileLayout) -> int:
     """Columns of a sheet up to the last filled one of its header; 0 where it has no such header."""
     wanted = tuple(rule for rule in layout.columns if rule.required) or layout.columns
     enough = len(wanted) if wanted[0].required else 2
-    for cells in rows[:_SEARCHED_ROWS]:
+    for at in range(min(_SEARCHED_ROWS, len(rows) - layout.header_rows + 1)):
+        cells = joined_names(rows[at : at + layout.header_rows])
         names = {normal_header(cell, any_case=layout.any_case) for cell in cells}
         if sum(any(name in names for name in rule.names) for rule in wanted) >= enough:
             return max(place for place, cell in enumerate(cells) if cell) + 1

@@ -120,6 +120,13 @@ class Layout(Block):
         "sign between groups of three digits; empty: taken only where it can mean nothing else, "
         "so that 1,234 is refused",
     )
+    header_rows: int = setting(
+        1,
+        "lines that the names stand on; where more than one, what stands above each other is one "
+        "name, joined by blanks",
+        ge=1,
+        le=5,
+    )
     unit_row: bool = setting(False, "whether a row of units follows the header")
     time_zone: str = setting(
         "", "time zone of times of day, an IANA name; empty: that of the campaign"
