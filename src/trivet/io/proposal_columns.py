@@ -210,9 +210,11 @@ def date_format(values: list[str]) -> tuple[str, str, str]:
         return month_first, f"the second number goes up to {second}, so it is the day", ""
     if sign == ".":
         return day_first, "dates with points have the day first; common practice, no source", ""
+    unlike = (match.group() for match in matches if int(match.group(1)) != int(match.group(3)))
+    shown = next(unlike, values[0])
     question = (
-        f"date: is '{values[0]}' {_named(values[0], day_first)} or "
-        f"{_named(values[0], month_first)}? No number above 12 tells. Declare the format as "
+        f"date: is '{shown}' {_named(shown, day_first)} or "
+        f"{_named(shown, month_first)}? No number above 12 tells. Declare the format as "
         f"'{day_first}' or '{month_first}'."
     )
     return day_first, "not known", question

@@ -1,7 +1,8 @@
 """Broken raw files: what any damage may do is a table with its account, or a finding.
 
-Run as `python -m trivet.studies.fuzz [FILES] [SEED]`. Each file is one of the demonstration's, cut
-short, with some damage done to it.
+Run as `python -m trivet.studies.fuzz [FILES] [SEED]`. Each file is one of the demonstration's, or
+one whose names stand on two lines, cut short, with some damage done to it, and read in blocks of
+text of some size.
 """
 
 from __future__ import annotations
@@ -19,18 +20,29 @@ from types import FrameType
 import numpy as np
 
 from trivet.demo.make import main as make_demo
+from trivet.io import text_file
 from trivet.io.campaign_folder import SETTINGS_FILE
 from trivet.io.fit_to_cell import Expected
 from trivet.io.patterns import RawFile, match_files
 from trivet.io.settings_file import read_settings
 from trivet.records.cell_facts import CellFacts
-from trivet.records.layouts import Raw
+from trivet.records.layouts import Layout, LayoutColumn, Raw, RawFiles
 from trivet.stages.read import ReadTables, run
 
 FILES = 10_000
 _KEPT_BYTES = 6_000
 _LONGEST_S = 20
 _ZONE = "Europe/Berlin"
+_BLOCK_SIZES = (500, 1_700, 2_000_000)
+_TWO_LINES = Layout(
+    header_rows=2,
+    columns=[
+        LayoutColumn(header="Run t/s", quantity="elapsed time", unit="s"),
+        LayoutColumn(header="Cell I/mA", quantity="current", unit="mA"),
+        LayoutColumn(header="Cell U/V", quantity="cell voltage", unit="V"),
+        LayoutColumn(header="Count", quantity="cycle"),
+    ],
+)
 
 
 @dataclass(frozen=True)
@@ -123,6 +135,21 @@ def sources(campaign: Path, raw: Raw) -> list[Source]:
     return out
 
 
+def with_two_lines(raw: Raw) -> tuple[Source, Raw]:
+    """A file whose names stand on two lines, and the settings that read it too."""
+    rows = "".join(f"{60 * n},1.5,{3 + n / 200:.3f},{n // 30}\n" for n in range(120))
+    source = Source(
+        "two", "raw/two-lines/two.csv", f"Run,Cell,Cell,Count\nt/s,I/mA,U/V,\n{rows}".encode()
+    )
+    pattern = RawFiles(files="raw/two-lines/{cell}.csv", layout="two-lines")
+    return source, raw.model_copy(
+        update={
+            "cycling": [*raw.cycling, pattern],
+            "layouts": {**raw.layouts, "two-lines": _TWO_LINES},
+        }
+    )
+
+
 def damaged(source: Source, random: np.random.Generator) -> bytes:
     """Content with one to three kinds of damage."""
     content = source.content
@@ -174,6 +201,9 @@ def main(argv: list[str] | None = None) -> int:
         settings = Path("config/demo") / SETTINGS_FILE
         raw = read_settings(settings).blocks["raw"]
         originals = sources(campaign, raw)
+        two_lines, raw = with_two_lines(raw)
+        originals.append(two_lines)
+        (campaign / two_lines.relative).parent.mkdir()
         for number in range(count):
             source = originals[number % len(originals)]
             content = damaged(source, random)
@@ -181,6 +211,7 @@ def main(argv: list[str] | None = None) -> int:
             file = match_files(
                 [campaign / source.relative], campaign_folder=campaign, raw=raw, cell=source.cell
             )[0]
+            text_file.BLOCK_BYTES = _BLOCK_SIZES[int(random.integers(0, len(_BLOCK_SIZES)))]
             signal.alarm(_LONGEST_S)
             ends[_end(file, source, raw, content)] += 1
             signal.alarm(0)
