@@ -95,9 +95,10 @@ def _absurd_voltage(voltage_V: np.ndarray, expected: Expected | None) -> Iterato
         factor = " a thousand times too large" if _LOWEST_V < middle / 1000 < _HIGHEST_V else ""
         yield f"has a cell voltage of {middle:.4g} V, which is{factor or ' of no such cell'}"
     if expected is not None:
-        scaled = voltage_V * 1000.0
-        inside = (scaled > expected.lower_V - 0.5) & (scaled < expected.upper_V + 0.5)
-        if np.mean(inside) > _MOST and np.ptp(scaled) > (expected.upper_V - expected.lower_V) / 4:
+        inside = voltage_V > (expected.lower_V - 0.5) / 1000
+        inside &= voltage_V < (expected.upper_V + 0.5) / 1000
+        swing_V = (expected.upper_V - expected.lower_V) / 4000
+        if np.mean(inside) > _MOST and np.ptp(voltage_V) > swing_V:
             yield f"has a cell voltage of {middle:.4g} V, a thousand times too small"
 
 
