@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 
 from trivet.io.ledger import file_findings, ledger_row
 from trivet.io.patterns import find_files
+from trivet.io.plating_files import read_platings
 from trivet.io.series import SeriesRead, read_series
 from trivet.records.cell_facts import CellFacts
 from trivet.records.findings import Finding
@@ -384,3 +385,13 @@ def test_rows_seen_are_used_or_set_aside(
         assert set(one.aside) <= told
     assert used == len(got.columns["time_s"])
     assert np.all(np.diff(got.columns["time_s"]) >= 0)
+
+
+def test_a_plating_file_that_stands_twice_counts_for_nothing(tmp_path: Path) -> None:
+    """The charge of one plating must not be added up twice."""
+    raw = Raw(plating=[RawFiles(files="{cell}_{part}.csv")])
+    for part in (1, 2):
+        (tmp_path / f"A_{part}.csv").write_text(rows([0, 10, 20], current=-0.001))
+    got = read_platings(find_files(tmp_path, raw, "A"), cell="A", raw=raw, time_zone="UTC")
+    assert len(got.columns["time_s"]) == 0
+    assert "'A_2.csv' has the same content as 'A_1.csv'" in got.reads[0].findings[0].message

@@ -51,7 +51,7 @@ class Pattern:
     Parameters
     ----------
     content : str
-        `cycling` or `impedance`.
+        `cycling`, `impedance` or `plating`.
     entry : RawFiles
         The pattern.
     """

@@ -12,11 +12,6 @@ from pathlib import Path
 from trivet.io.file_names import Pattern, composed, owners
 from trivet.records.layouts import Raw
 
-_TOKENS = {"part": "[A-Za-z0-9]+", "pair": "cell|positive|negative", "cycle": "[0-9]+"}
-
-_CELL_SIGN = "\0"
-"""Stands for the id of a cell while its path is matched; no path has it."""
-
 
 @dataclass(frozen=True)
 class RawFile:
@@ -144,9 +139,7 @@ def match_cells(
         By cell, in the order in which they are read.
     """
     patterns = [
-        Pattern(content, entry)
-        for content, entries in raw.by_content.items()
-        for entry in entries
+        Pattern(content, entry) for content, entries in raw.by_content.items() for entry in entries
     ]
     ids: dict[str, list[str]] = {}
     for cell in dict.fromkeys(cells):

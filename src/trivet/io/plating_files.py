@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from trivet.io.copies import refuse_copies, split_copies
+from trivet.io.copies import stop_copies
 from trivet.io.file_reader import read_file
 from trivet.io.layouts import layout_named
 from trivet.io.patterns import RawFile
@@ -67,13 +67,10 @@ def read_platings(
     layouts = {
         file.layout: layout_named(raw, name=file.layout, time_zone=time_zone) for file in files
     }
-    reads, copies = split_copies(
-        [read_file(file, cell=cell, layout=layouts[file.layout]) for file in files]
-    )
+    reads = stop_copies([read_file(file, cell=cell, layout=layouts[file.layout]) for file in files])
     reads = [_cut(place_rows(read, layout=layouts[read.file.layout]), data_cut_s) for read in reads]
-    copied = refuse_copies(reads, copies)
     reads = [about_missing(_with_current(read)) for read in reads]
-    return PlatingRead(_columns(reads, cell), (*reads, *copied))
+    return PlatingRead(_columns(reads, cell), tuple(reads))
 
 
 def _cut(read: RawRead, data_cut_s: float | None) -> RawRead:
