@@ -7,18 +7,15 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from trivet.records.science_settings import Trust
 from trivet.science import elements as el
 from trivet.science.kramers_kronig import fewest_points, linear_test, screen
 from trivet.science.spectrum import Trace
-from trivet.science.spectrum_verdict import Limits, verdict
+from trivet.science.spectrum_verdict import verdict
+from trivet.stages.impedance_pair import limits_of
 
 REAL = Path(__file__).resolve().parents[2] / ".." / "shared" / "real-data"
-LIMITS = Limits(
-    kk_suspect_percent=0.5,
-    kk_rejected_percent=1.0,
-    additivity_suspect_percent=1.0,
-    additivity_rejected_percent=3.0,
-)
+LIMITS = limits_of(Trust())
 FREQUENCY = np.geomspace(1e5, 1e-2, 57)
 
 
@@ -45,10 +42,7 @@ def trust_of(impedance):
     return verdict(
         Trace(FREQUENCY, impedance),
         limits=LIMITS,
-        is_electrode=False,
-        kk_rms_percent=test.rms_percent,
-        kk_largest_percent=test.largest_percent,
-        neighbour_correlation=test.neighbour_correlation,
+        test=test,
     ).trust
 
 

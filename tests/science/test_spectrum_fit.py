@@ -7,8 +7,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from trivet.science.circuit import Circuit, Grid
+from trivet.science.circuit import Circuit
 from trivet.science.circuit_fit import FitError, fit_circuit
+from trivet.science.circuit_model import Grid
 from trivet.science.kramers_kronig import screen
 from trivet.science.spectrum_fit import fit
 

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import least_squares, leastsq
 
-from trivet.science.circuit import Circuit, Grid
+from trivet.science.circuit_model import Grid, Guess, Model
 
 Floats = NDArray[np.float64]
 Complex = NDArray[np.complex128]
@@ -25,7 +25,7 @@ ROUGH, FINE = 1e-4, 1e-12
 class Problem:
     """One spectrum and one circuit, in the scaling of the fit."""
 
-    def __init__(self, frequency_Hz: Floats, impedance_ohm: Complex, circuit: Circuit) -> None:
+    def __init__(self, frequency_Hz: Floats, impedance_ohm: Complex, circuit: Model) -> None:
         order = np.argsort(-frequency_Hz, kind="stable")
         self.circuit = circuit
         self.grid = Grid(frequency_Hz[order])
@@ -67,17 +67,23 @@ class Problem:
         early = real[capacitive[:3]] if len(capacitive) else real[:3]
         ohmic = 0.9 * max(float(np.min(early)), 1e-3 * float(np.max(np.abs(real))))
         sigma = max(float(np.mean(-self.impedance.imag[-4:] * np.sqrt(angular[-4:]))), 1e-9)
-        tail = (0.0 if self.circuit.tail == "none" else sigma) / np.sqrt(angular)
+        tail = (sigma if self.circuit.has_tail else 0.0) / np.sqrt(angular)
         width = max(float(np.max(real - tail)) - ohmic, 0.05 * float(np.max(real)))
         share = np.cumsum(np.clip(-self.impedance.imag - tail, 1e-12, None))
         share /= share[-1]
-        first = [max(float(self.impedance.imag[0]), 1e-3 * ohmic) / angular[0]]
-        values = [*(first if self.circuit.inductance else []), ohmic]
-        for quantile in _quantiles(self.circuit.arcs, number):
-            peak = angular[min(int(np.searchsorted(share, quantile)), len(angular) - 1)]
-            values += [width / self.circuit.arcs, 1 / peak, 0.8]
-        values += {"none": [], "warburg": [sigma], "free": [sigma, 0.5]}[self.circuit.tail]
-        return self.circuit.inner(np.array(values))
+        peaks = [
+            angular[min(int(np.searchsorted(share, quantile)), len(angular) - 1)]
+            for quantile in _quantiles(self.circuit.slots, number)
+        ]
+        guess = Guess(
+            ohmic_ohm=ohmic,
+            width_ohm=width,
+            inductance_H=max(float(self.impedance.imag[0]), 1e-3 * ohmic) / float(angular[0]),
+            sigma_ohm_per_root_s=sigma,
+            time_constants_s=tuple(1 / float(peak) for peak in peaks),
+            slowest_s=1 / float(angular[-1]),
+        )
+        return self.circuit.inner(self.circuit.start(guess))
 
     def free_minimum(
         self, start: Floats, *, tolerance: float, free: NDArray[np.bool_] | None = None
@@ -157,5 +163,6 @@ class Problem:
 def _quantiles(arcs: int, number: int) -> list[float]:
     """Where the arcs of a start peak, as shares of the area under -Z'' over ln w."""
     if number == 0:
-        return {1: [0.5], 2: [0.2, 0.75], 3: [0.1, 0.4, 0.8]}[arcs]
+        known = {1: [0.5], 2: [0.2, 0.75], 3: [0.1, 0.4, 0.8]}
+        return known.get(arcs, [(arc + 0.5) / arcs for arc in range(arcs)])
     return sorted((number * GOLDEN + arc / arcs) % 1 for arc in range(arcs))
