@@ -14,13 +14,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
 from trivet.science.arc_split import largest_correlation, split_refused
 from trivet.science.circuit_model import Model
-from trivet.science.circuit_solver import ROUGH, Problem
+from trivet.science.circuit_solver import Problem
 
 Floats = NDArray[np.float64]
 Complex = NDArray[np.complex128]
@@ -151,6 +152,11 @@ class Explored:
     ends: tuple[Floats, ...]
     costs: Floats
 
+    @cached_property
+    def refined(self) -> SpectrumFit:
+        """The minimum and what it says, computed when first asked for."""
+        return refine(self)
+
     @property
     def bic(self) -> float:
         """Criterion at the best rough end; the minimum is a little lower [1]."""
@@ -172,10 +178,13 @@ def explore(
     if not np.any(impedance_ohm.real > 0):
         raise FitError("the real part is nowhere positive")
     problem = Problem(frequency_Hz, impedance_ohm, circuit)
+    if not starts and len(known_starts) == 1:
+        only = circuit.inner(known_starts[0])
+        return Explored(problem, (only,), np.array([problem.cost(only)]))
     first = [circuit.inner(start) for start in known_starts]
     first += [problem.start(number) for number in range(starts)]
-    ends = tuple(problem.free_minimum(start, tolerance=ROUGH) for start in first)
-    return Explored(problem, ends, np.array([problem.cost(end) for end in ends]))
+    ends, costs = problem.follow(np.array(first))
+    return Explored(problem, tuple(ends), costs)
 
 
 def refine(found: Explored) -> SpectrumFit:

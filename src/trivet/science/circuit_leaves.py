@@ -179,7 +179,10 @@ def direct_ohm(part: Part, values: Floats) -> float:
     if part.kind == "series":
         return sum(inner)
     if part.kind == "parallel":
-        return 0.0 if 0.0 in inner else 1 / sum(1 / resistance for resistance in inner)
+        if 0.0 in inner:
+            return 0.0
+        conductance = sum(1 / resistance for resistance in inner)
+        return 1 / conductance if conductance > 0 else float("inf")
     if not np.isfinite(inner[0]):
         return float("inf")
     root = float(np.sqrt(values[0] / inner[0]))

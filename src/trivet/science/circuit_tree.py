@@ -157,12 +157,12 @@ class TreeCircuit:
         def at(place: Floats) -> float:
             return _direct(self.root, self.outer(place), self._tails)
 
-        slopes = np.zeros(len(inner))
-        for which in range(len(inner)):
+        slopes, found = np.zeros(len(inner)), at(inner)
+        for which in range(len(inner) if np.isfinite(found) else 0):
             step = np.zeros(len(inner))
             step[which] = STEP
             slopes[which] = (at(inner + step) - at(inner - step)) / (2 * STEP)
-        return at(inner), slopes
+        return found, slopes
 
 
 def build_circuit(node: Mapping[str, Any]) -> TreeCircuit:

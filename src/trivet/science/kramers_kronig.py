@@ -15,10 +15,12 @@ doi 10.1016/j.electacta.2014.01.034 (the measure mu).
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy import linalg
+from scipy.linalg import lapack
 
 from trivet.science.elements import laplace
 
@@ -134,10 +136,11 @@ def linear_test(
     if time_constants is not None:
         return problem.solve(time_constants)
     fewest, most = _range_of_search(frequency_Hz)
-    result = problem.solve(fewest)
-    while result.mu > mu_limit and result.time_constants < most:
-        result = problem.solve(result.time_constants + 1)
-    return result
+    count, values = fewest, problem.values(fewest)
+    while count < most and _mu(problem.resistances(values)) > mu_limit:
+        count += 1
+        values = problem.values(count)
+    return problem.result(count, values)
 
 
 def screen(
@@ -219,48 +222,78 @@ def _range_of_search(frequency_Hz: Floats) -> tuple[int, int]:
 
 
 class _Problem:
-    """The weighted rows that do not depend on the number of time constants."""
+    """What does not depend on the number of time constants, and the fit for any number."""
 
     def __init__(
         self, frequency_Hz: Floats, impedance_ohm: Complex, capacitance: bool, inductance: bool
     ) -> None:
-        self.laplace = laplace(frequency_Hz)
+        self.frequency = np.ascontiguousarray(frequency_Hz, dtype=np.float64)
         self.impedance = np.asarray(impedance_ohm, dtype=complex)
         self.size = np.abs(self.impedance)
-        fixed = [np.ones_like(self.laplace)]
-        fixed += [self.laplace] if inductance else []
-        fixed += [1 / self.laplace] if capacitance else []
-        self.fixed = np.stack(fixed, axis=1)
+        self.weights = np.tile(1 / self.size, 2)[:, None]
+        self.extra = (capacitance, inductance)
+        self.fixed = 1 + capacitance + inductance
         self.target = _stack(self.impedance / self.size)
 
-    def solve(self, time_constants: int) -> LinearTest:
-        """Solve for R0, R_k and the optional L and 1/C."""
-        unknowns = time_constants + self.fixed.shape[1]
+    def values(self, time_constants: int) -> Floats:
+        """Fit R0, the optional L and 1/C, and R_k, in this order."""
+        unknowns = time_constants + self.fixed
         if 2 * len(self.size) < unknowns:
             raise ValueError(f"{len(self.size)} points are too few for {unknowns} unknowns")
-        angular = self.laplace.imag
-        tau_s = np.geomspace(1 / np.max(angular), 1 / np.min(angular), time_constants)
-        basis = np.concatenate([self.fixed, 1 / (1 + np.outer(self.laplace, tau_s))], axis=1)
-        rows = _stack(basis / self.size[:, None])
-        scale = np.linalg.norm(rows, axis=0)
-        solution, *_ = linalg.lstsq(rows / scale, self.target, check_finite=False)
-        values = solution / scale
+        rows = _basis(self.frequency.tobytes(), time_constants, *self.extra)[1] * self.weights
+        scale = np.sqrt(np.einsum("nk,nk->k", rows, rows))
+        rows /= scale
+        # By QR, a fifth of the time of singular values; those stand in where a column is lost.
+        _, solution, failed = lapack.dgels(rows, self.target)
+        if failed:
+            solution = linalg.lstsq(rows, self.target)[0]
+        fitted: Floats = np.asarray(solution[:unknowns], dtype=np.float64) / scale
+        return fitted
+
+    def resistances(self, values: Floats) -> Floats:
+        """Give the R_k among the fitted values."""
+        return values[self.fixed :]
+
+    def solve(self, time_constants: int) -> LinearTest:
+        """Give the whole result for a number of time constants."""
+        return self.result(time_constants, self.values(time_constants))
+
+    def result(self, time_constants: int, values: Floats) -> LinearTest:
+        """Give the whole result for values fitted."""
+        basis = _basis(self.frequency.tobytes(), time_constants, *self.extra)[0]
         model = basis @ values
         residuals = (self.impedance - model) / self.size
         squares = float(np.sum(np.abs(residuals) ** 2))
-        resistances = values[self.fixed.shape[1] :]
         return LinearTest(
             time_constants=time_constants,
-            mu=_mu(resistances),
+            mu=_mu(self.resistances(values)),
             pseudo_chi_squared=squares,
             series_resistance_ohm=float(values[0]),
-            resistances_ohm=resistances,
+            resistances_ohm=self.resistances(values),
             model_ohm=model,
             residuals=residuals,
             rms_percent=100 * float(np.sqrt(squares / (2 * len(residuals)))),
             largest_percent=100 * float(np.max(np.abs(_stack(residuals)))),
-            neighbour_correlation=_neighbour_correlation(residuals[np.argsort(-angular)]),
+            neighbour_correlation=_neighbour_correlation(residuals[np.argsort(-self.frequency)]),
         )
+
+
+@lru_cache(maxsize=256)
+def _basis(
+    frequency_bytes: bytes, time_constants: int, capacitance: bool, inductance: bool
+) -> tuple[Complex, Floats]:
+    """Columns of the linear model on a grid of frequencies, complex and stacked.
+
+    Spectra of a campaign share few grids, so that these are built once and not for each spectrum.
+    """
+    points = laplace(np.frombuffer(frequency_bytes))
+    angular = points.imag
+    columns = [np.ones_like(points)]
+    columns += [points] if inductance else []
+    columns += [1 / points] if capacitance else []
+    tau_s = np.geomspace(1 / np.max(angular), 1 / np.min(angular), time_constants)
+    basis = np.concatenate([np.stack(columns, axis=1), 1 / (1 + np.outer(points, tau_s))], axis=1)
+    return basis, _stack(basis)
 
 
 def _stack(values: Complex) -> Floats:

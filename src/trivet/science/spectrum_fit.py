@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from trivet.science.circuit import Circuit, Tail
-from trivet.science.circuit_fit import SpectrumFit, explore, fit_circuit, refine
+from trivet.science.circuit_fit import Explored, SpectrumFit, explore, fit_circuit
 from trivet.science.circuit_model import Model
 from trivet.science.circuit_tree import TreeCircuit
 
@@ -70,7 +70,7 @@ def fit(
     """
     circuit = Circuit(1, tail, inductance)
     # One arc has one peak to find: two starts do.
-    best = fit_circuit(
+    best = explore(
         frequency_Hz,
         impedance_ohm,
         circuit=circuit,
@@ -81,32 +81,41 @@ def fit(
         richer_circuit = Circuit(arcs, tail, inductance)
         if len(richer_circuit.names) > len(frequency_Hz):
             break
-        found = explore(
+        richer = explore(
             frequency_Hz,
             impedance_ohm,
             circuit=richer_circuit,
             starts=starts,
             known_starts=_of_neighbour(neighbour, richer_circuit),
         )
-        if found.bic > best.bic + HOPELESS:
-            break
-        richer = refine(found)
-        gain = CAUTIOUS_GAIN if cautious else 0.0
-        if richer.bic >= best.bic - gain or (cautious and richer.split_refused):
+        if not _is_better(richer, best, cautious=cautious):
             break
         best, circuit = richer, richer_circuit
+    found = best.refined
     simpler = [
         fit_circuit(
             frequency_Hz,
             impedance_ohm,
             circuit=simple,
             starts=0,
-            known_starts=[_without(best, simple)],
+            known_starts=[_without(found, simple)],
         )
-        for simple in _simpler(best, circuit)
+        for simple in _simpler(found, circuit)
     ]
     # The circuit with fewer parameters wins a tie, whatever the order they were tried in.
-    return min([best, *simpler], key=lambda one: (one.bic, len(one.parameters)))
+    return min([found, *simpler], key=lambda one: (one.bic, len(one.parameters)))
+
+
+def _is_better(richer: Explored, best: Explored, *, cautious: bool) -> bool:
+    """Whether one more arc is taken; minima are refined only where rough ends do not decide."""
+    if richer.bic > best.bic + HOPELESS:
+        return False
+    if cautious:
+        gain = best.refined.bic - richer.refined.bic
+        return gain > CAUTIOUS_GAIN and not richer.refined.split_refused
+    if richer.bic < best.bic - HOPELESS:
+        return True
+    return richer.refined.bic < best.refined.bic
 
 
 def fit_written(
