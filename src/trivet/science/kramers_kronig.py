@@ -15,14 +15,11 @@ doi 10.1016/j.electacta.2014.01.034 (the measure mu).
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import linalg
-from scipy.linalg import lapack
 
-from trivet.science.elements import laplace
+from trivet.science.linear_system import LinearSystem, stacked
 
 Floats = NDArray[np.float64]
 Complex = NDArray[np.complex128]
@@ -132,15 +129,15 @@ def linear_test(
     ----------
     tau_k from 1/w_max to 1/w_min, logarithmic; Schoenleber et al. 2014 (from memory).
     """
-    problem = _Problem(frequency_Hz, impedance_ohm, capacitance, inductance)
+    system = LinearSystem(frequency_Hz, impedance_ohm, capacitance, inductance)
     if time_constants is not None:
-        return problem.solve(time_constants)
+        return _result(system, time_constants, system.values(time_constants))
     fewest, most = _range_of_search(frequency_Hz)
-    count, values = fewest, problem.values(fewest)
-    while count < most and _mu(problem.resistances(values)) > mu_limit:
+    count, values = fewest, system.values(fewest)
+    while count < most and _mu(system.resistances(values)) > mu_limit:
         count += 1
-        values = problem.values(count)
-    return problem.result(count, values)
+        values = system.values(count)
+    return _result(system, count, values)
 
 
 def screen(
@@ -199,7 +196,7 @@ def outlier_limit(residuals: Complex, multiple: float, smallest: float) -> float
     smallest : float
         The limit is never below this [1].
     """
-    return max(smallest, multiple * 1.4826 * float(np.median(np.abs(_stack(residuals)))))
+    return max(smallest, multiple * 1.4826 * float(np.median(np.abs(stacked(residuals)))))
 
 
 def fewest_points(frequency_Hz: Floats) -> int:
@@ -221,84 +218,24 @@ def _range_of_search(frequency_Hz: Floats) -> tuple[int, int]:
     return fewest, max(fewest, most)
 
 
-class _Problem:
-    """What does not depend on the number of time constants, and the fit for any number."""
-
-    def __init__(
-        self, frequency_Hz: Floats, impedance_ohm: Complex, capacitance: bool, inductance: bool
-    ) -> None:
-        self.frequency = np.ascontiguousarray(frequency_Hz, dtype=np.float64)
-        self.impedance = np.asarray(impedance_ohm, dtype=complex)
-        self.size = np.abs(self.impedance)
-        self.weights = np.tile(1 / self.size, 2)[:, None]
-        self.extra = (capacitance, inductance)
-        self.fixed = 1 + capacitance + inductance
-        self.target = _stack(self.impedance / self.size)
-
-    def values(self, time_constants: int) -> Floats:
-        """Fit R0, the optional L and 1/C, and R_k, in this order."""
-        unknowns = time_constants + self.fixed
-        if 2 * len(self.size) < unknowns:
-            raise ValueError(f"{len(self.size)} points are too few for {unknowns} unknowns")
-        rows = _basis(self.frequency.tobytes(), time_constants, *self.extra)[1] * self.weights
-        scale = np.sqrt(np.einsum("nk,nk->k", rows, rows))
-        rows /= scale
-        # By QR, a fifth of the time of singular values; those stand in where a column is lost.
-        _, solution, failed = lapack.dgels(rows, self.target)
-        if failed:
-            solution = linalg.lstsq(rows, self.target)[0]
-        fitted: Floats = np.asarray(solution[:unknowns], dtype=np.float64) / scale
-        return fitted
-
-    def resistances(self, values: Floats) -> Floats:
-        """Give the R_k among the fitted values."""
-        return values[self.fixed :]
-
-    def solve(self, time_constants: int) -> LinearTest:
-        """Give the whole result for a number of time constants."""
-        return self.result(time_constants, self.values(time_constants))
-
-    def result(self, time_constants: int, values: Floats) -> LinearTest:
-        """Give the whole result for values fitted."""
-        basis = _basis(self.frequency.tobytes(), time_constants, *self.extra)[0]
-        model = basis @ values
-        residuals = (self.impedance - model) / self.size
-        squares = float(np.sum(np.abs(residuals) ** 2))
-        return LinearTest(
-            time_constants=time_constants,
-            mu=_mu(self.resistances(values)),
-            pseudo_chi_squared=squares,
-            series_resistance_ohm=float(values[0]),
-            resistances_ohm=self.resistances(values),
-            model_ohm=model,
-            residuals=residuals,
-            rms_percent=100 * float(np.sqrt(squares / (2 * len(residuals)))),
-            largest_percent=100 * float(np.max(np.abs(_stack(residuals)))),
-            neighbour_correlation=_neighbour_correlation(residuals[np.argsort(-self.frequency)]),
-        )
-
-
-@lru_cache(maxsize=256)
-def _basis(
-    frequency_bytes: bytes, time_constants: int, capacitance: bool, inductance: bool
-) -> tuple[Complex, Floats]:
-    """Columns of the linear model on a grid of frequencies, complex and stacked.
-
-    Spectra of a campaign share few grids, so that these are built once and not for each spectrum.
-    """
-    points = laplace(np.frombuffer(frequency_bytes))
-    angular = points.imag
-    columns = [np.ones_like(points)]
-    columns += [points] if inductance else []
-    columns += [1 / points] if capacitance else []
-    tau_s = np.geomspace(1 / np.max(angular), 1 / np.min(angular), time_constants)
-    basis = np.concatenate([np.stack(columns, axis=1), 1 / (1 + np.outer(points, tau_s))], axis=1)
-    return basis, _stack(basis)
-
-
-def _stack(values: Complex) -> Floats:
-    """Real rows above imaginary rows."""
-    return np.concatenate([values.real, values.imag])
+def _result(system: LinearSystem, time_constants: int, values: Floats) -> LinearTest:
+    """Give the whole result for values fitted."""
+    model = system.model(time_constants, values)
+    residuals = (system.impedance - model) / system.size
+    squares = float(np.sum(np.abs(residuals) ** 2))
+    resistances = system.resistances(values)
+    return LinearTest(
+        time_constants=time_constants,
+        mu=_mu(resistances),
+        pseudo_chi_squared=squares,
+        series_resistance_ohm=float(values[0]),
+        resistances_ohm=resistances,
+        model_ohm=model,
+        residuals=residuals,
+        rms_percent=100 * float(np.sqrt(squares / (2 * len(residuals)))),
+        largest_percent=100 * float(np.max(np.abs(stacked(residuals)))),
+        neighbour_correlation=_neighbour_correlation(residuals[np.argsort(-system.frequency)]),
+    )
 
 
 def _mu(resistances_ohm: Floats) -> float:
