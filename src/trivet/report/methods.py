@@ -123,7 +123,8 @@ def _impedance(data: ReportData, cite: Citations) -> list[str]:
         f"The model is a series of {model}, fitted by complex least squares from "
         f"{s.starts} starting points; an element that does not lower the Bayesian information "
         "criterion is left out. The polarisation resistance is the fitted sum of the arcs; "
-        f"the high-frequency resistance is the real part where the imaginary part is zero.{written}",
+        "the high-frequency resistance is the real part where the imaginary part is zero."
+        f"{written}",
     ]
 
 
