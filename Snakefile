@@ -80,6 +80,7 @@ rule impedance:
         work.cell_table("cycling", "cycles"),
         work.cell_table("cycling", "timeline"),
         work.cell_table("read", "ledger"),
+        work.cell_table("read", "series"),
     output:
         work.cell_tables("impedance"),
     log:

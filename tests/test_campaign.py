@@ -220,6 +220,21 @@ def test_resistances_are_right_within_their_errors(demo: Path) -> None:
     assert max(relative) < 0.02
 
 
+def test_misplaced_mesh_is_called_so_and_no_other_cell_is(demo: Path) -> None:
+    """The cell whose mesh is off the middle has `suspect reference geometry`; its pair is well."""
+    off = {cell for cell, true in true_cells(demo).items() if true.get("mesh_offset_mm")}
+    named = {row["cell"] for row in rows(demo, "findings")
+             if row["check"] == "suspect reference geometry"}  # fmt: skip
+    assert len(off) == 1
+    assert named == off
+    own = [row for row in rows(demo, "spectra") if row["cell"] in off]
+    assert all(row["trust"] == "trusted" for row in own if row["pair"] == "cell")
+    assert all("suspect reference geometry" in row["reasons"]
+               for row in own if row["pair"] != "cell")  # fmt: skip
+    assert max(row["kk_rms_percent"] for row in own) < 0.5
+    assert max(row["additivity_percent"] for row in own) < 1.0
+
+
 def test_the_verdict_does_not_contradict_the_truth(demo: Path) -> None:
     """The seal that lasts 1.6 times as long is not `equivalent`, nor the like one `different`."""
     verdicts = {row["group"]: row["verdict"] for row in rows(demo, "comparisons")

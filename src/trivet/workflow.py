@@ -23,7 +23,7 @@ from trivet.io.campaign_folder import (
 from trivet.io.checksums import sha256
 from trivet.io.patterns import RawFile, candidate_files, match_cells
 from trivet.io.yaml_lines import Place
-from trivet.records.cell_facts import MEASURED_COLUMNS, CellFacts
+from trivet.records.cell_facts import MEASURED_FOR, CellFacts
 from trivet.records.stages import CELL_TABLES, STAGE_SETTINGS
 from trivet.records.tables import TABLES
 from trivet.source_digest import source_digest
@@ -229,7 +229,8 @@ class Workflow:
             ]
             chosen = {
                 "clock_start_s": facts.clock_start_s,
-                **({"log": plating, "values": _measured(facts)} if stage == "cycling" else {}),
+                "values": _measured(facts, MEASURED_FOR.get(stage, ())),
+                **({"log": plating} if stage == "cycling" else {}),
             }
         return json.dumps({"cell": cell, "batch": facts.batch, **chosen}, ensure_ascii=False)
 
@@ -277,9 +278,9 @@ class Workflow:
         return [self.tables / f"{name}.parquet" for name in names]
 
 
-def _measured(facts: CellFacts) -> dict[str, str]:
+def _measured(facts: CellFacts, columns: tuple[str, ...]) -> dict[str, str]:
     """What the build sheet says of masses and sizes of a cell."""
-    return {name: facts.values[name] for name in MEASURED_COLUMNS if facts.values.get(name)}
+    return {name: facts.values[name] for name in columns if facts.values.get(name)}
 
 
 def _digest(parts: list[tuple[str, str]]) -> str:

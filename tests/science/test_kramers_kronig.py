@@ -7,18 +7,15 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from trivet.records.science_settings import Trust
 from trivet.science import elements as el
 from trivet.science.kramers_kronig import fewest_points, linear_test, screen
 from trivet.science.spectrum import Trace
-from trivet.science.spectrum_verdict import Limits, verdict
+from trivet.science.spectrum_verdict import verdict
+from trivet.stages.impedance_pair import limits_of
 
 REAL = Path(__file__).resolve().parents[2] / ".." / "shared" / "real-data"
-LIMITS = Limits(
-    kk_suspect_percent=0.5,
-    kk_rejected_percent=1.0,
-    additivity_suspect_percent=1.0,
-    additivity_rejected_percent=3.0,
-)
+LIMITS = limits_of(Trust())
 FREQUENCY = np.geomspace(1e5, 1e-2, 57)
 
 
@@ -45,10 +42,7 @@ def trust_of(impedance):
     return verdict(
         Trace(FREQUENCY, impedance),
         limits=LIMITS,
-        is_electrode=False,
-        kk_rms_percent=test.rms_percent,
-        kk_largest_percent=test.largest_percent,
-        neighbour_correlation=test.neighbour_correlation,
+        test=test,
     ).trust
 
 
@@ -177,6 +171,48 @@ def test_drift_is_flagged_and_clean_is_not():
         assert trust_of(drifting) == "suspect"
         assert trust_of(barely) == "trusted"
         assert trust_of(with_noise(two_arcs(), 0.001, seed)) == "trusted"
+
+
+def outcomes_of(impedance):
+    """Outcome of every check of the linear test."""
+    screened = screen(FREQUENCY, impedance)
+    used = Trace(FREQUENCY[screened.kept], impedance[screened.kept])
+    found = verdict(used, limits=LIMITS, test=screened.test)
+    return {check.name: check.outcome for check in found.checks}
+
+
+@pytest.mark.parametrize(
+    ("share", "wanted"), [(0.003, "trusted"), (0.008, "suspect"), (0.02, "rejected")]
+)
+def test_noise_is_graded_by_its_rms(share, wanted):
+    """Noise of 0.3, 0.8 and 2 % passes, is suspect, is rejected, in 10 spectra each (Z1)."""
+    for seed in range(10):
+        found = outcomes_of(with_noise(two_arcs(), share, seed))
+        assert found["Kramers-Kronig rms"] == wanted
+        assert found["Kramers-Kronig pattern"] != "suspect"
+
+
+def test_points_left_bad_stand_out():
+    """Where more points are bad than may be set aside, the largest residual tells (Z2).
+
+    Five of 57 points are 1.5 % off at 0.1 % noise; two may be set aside.
+    """
+    impedance = with_noise(two_arcs(), 0.001, seed=3)
+    impedance[[8, 18, 28, 38, 48]] *= 1.015
+    screened = screen(FREQUENCY, impedance)
+    assert len(screened.outliers) == 2
+    found = outcomes_of(impedance)
+    assert found["largest Kramers-Kronig residual"] == "suspect"
+
+
+def test_noise_alone_has_no_residual_that_stands_out():
+    """Of 300 spectra with 0.5 % noise none has a residual beyond 4.5 rms, the default (Z2).
+
+    At 4 rms, the value of check Z2, six in a thousand would.
+    """
+    for seed in range(300):
+        found = outcomes_of(with_noise(two_arcs(), 0.005, seed))
+        assert found["largest Kramers-Kronig residual"] == "trusted"
 
 
 def test_too_few_points_are_refused():

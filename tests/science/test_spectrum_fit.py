@@ -7,10 +7,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from trivet.science.circuit import Circuit, Grid
+from trivet.science.circuit import Circuit
 from trivet.science.circuit_fit import FitError, fit_circuit
+from trivet.science.circuit_model import Grid
 from trivet.science.kramers_kronig import screen
-from trivet.science.spectrum_fit import fit
+from trivet.science.spectrum_fit import fit, with_jumps
 
 REAL = Path(__file__).resolve().parents[2] / ".." / "shared" / "real-data"
 FREQUENCY = np.geomspace(1e5, 1e-2, 60)
@@ -189,6 +190,49 @@ def test_parameter_at_its_bound_has_no_error():
     assert found.standard_error("n1") is None
     assert found.standard_error("R1_ohm") > 0
     assert found.polarisation_resistance_se_ohm > 0
+
+
+def test_neighbour_spectrum_is_one_more_start():
+    """The fit of the last spectrum of a pair is a start beside the five, and changes no minimum."""
+    clean = TWO_ARCS.impedance(FREQUENCY, TRUTH)
+    before = fit(FREQUENCY, with_noise(clean, 0.003, 1), inductance=False)
+    alone = fit(FREQUENCY, with_noise(clean, 0.003, 2), inductance=False)
+    helped = fit(FREQUENCY, with_noise(clean, 0.003, 2), inductance=False, neighbour=before)
+    assert (alone.starts_agreeing, helped.starts_agreeing) == (5, 6)
+    assert helped.parameters == pytest.approx(alone.parameters, rel=1e-5)
+    other = fit(FREQUENCY, with_noise(clean, 0.003, 2), tail="free", neighbour=before)
+    assert other.bic <= alone.bic + 1e-6
+
+
+def test_an_arc_that_jumps_may_not_be_read():
+    """A time constant that moved by more than three since the last spectrum refuses the split."""
+    fits = []
+    for times in ((2e-4, 2e-2), (2.5e-4, 2.5e-2), (2e-4, 8e-2)):
+        truth = np.array([4, 15, times[0], 0.85, 30, times[1], 0.8, 3])
+        fits.append(fit(FREQUENCY, with_noise(TWO_ARCS.impedance(FREQUENCY, truth), 0.002, 5)))
+    assert with_jumps(fits[1], fits[0]).split_refused == ()
+    (reason,) = with_jumps(fits[2], fits[0]).split_refused
+    assert reason.startswith("tau2_s went from 0.02")
+    assert with_jumps(fits[2], None).split_refused == ()
+
+
+@pytest.mark.parametrize(
+    ("changed", "words"),
+    [
+        ({3: 0.5}, "n1 is 0.50, at least 0.6 needed: merged arcs"),
+        ({5: 40.0}, "peak of R2_ohm outside the measured frequencies"),
+        ({5: 1e-3}, "widths correlate by -1.000, at most 0.99"),
+    ],
+)
+def test_reasons_for_no_split(changed, words):
+    """A flat arc, a peak outside the sweep and widths that trade each name themselves (D1)."""
+    truth = TRUTH.copy()
+    truth[list(changed)] = list(changed.values())
+    clean = TWO_ARCS.impedance(FREQUENCY, truth)
+    found = fit_circuit(
+        FREQUENCY, with_noise(clean, 0.0005, 3), circuit=TWO_ARCS, known_starts=[truth]
+    )
+    assert any(words in reason for reason in found.split_refused), found.split_refused
 
 
 def test_same_data_same_numbers():

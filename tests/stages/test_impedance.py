@@ -15,6 +15,7 @@ from trivet.records.science_settings import Impedance, Trust
 from trivet.records.tables import TABLES
 from trivet.science import elements as el
 from trivet.stages.impedance import main, run
+from trivet.stages.impedance_place import expected_share
 
 START_S = 1.77e9
 FREQUENCY = np.geomspace(1e5, 1e-2, 50)
@@ -133,6 +134,9 @@ def ran(points, **changed):
         "ledger": ledger_of(),
         "impedance": Impedance(),
         "trust": Trust(),
+        "series": empty(TABLES["series"]),
+        "materials": {"positive": "LFP", "negative": "graphite"},
+        "zero_current_mA": 0.002,
     }
     result = run(points=points, **(given | changed))
     rows = result.tables["spectra"].to_pylist()
@@ -350,6 +354,135 @@ def test_cell_without_spectra_is_said():
     assert checks(result) == ["no spectrum"]
 
 
+def series_of(potentials_mV, spacing_s=600.0, start_s=START_S + 14 * 3600, current_mA=0.0):
+    """Table series: a charge that ended at the start, then rows of rest at these potentials."""
+    count = len(potentials_mV)
+    times = [start_s + spacing_s * row for row in range(count)]
+    columns = {
+        "cell": ["A1"] * count,
+        "time_s": times,
+        "current_mA": [1.0] + [current_mA] * (count - 1),
+        "cell_V": [3.3 + mV / 1000 for mV in potentials_mV],
+        "positive_V": [3.4 + mV / 1000 for mV in potentials_mV],
+        "negative_V": [0.1] * count,
+        "temperature_degC": [25.0] * count,
+        "raw_cycle": [1] * count,
+        "file": ["raw/A1.csv"] * count,
+        "line": list(range(2, count + 2)),
+    }
+    return make_table(TABLES["series"], columns)
+
+
+@pytest.mark.parametrize(
+    ("moved_mV", "trust"), [(0.5, "trusted"), (3.0, "suspect"), (8.0, "rejected")]
+)
+def test_potential_before_and_after_the_sweep(moved_mV, trust):
+    """A positive that moves during the sweep loses its trust; a still negative keeps it (Z9)."""
+    series = series_of([0.0] * 7 + [moved_mV] * 6)
+    _, rows = ran(points_of([(START_S + 15 * 3600, measured())]), series=series)
+    assert rows[1, "positive"]["trust"] == trust
+    assert rows[1, "negative"]["trust"] == "trusted"
+    assert rows[1, "positive"]["potential_V"] == pytest.approx(3.4)
+    assert rows[1, "positive"]["rest_h"] == pytest.approx(1.0)
+    assert rows[1, "positive"]["temperature_degC"] == 25.0
+
+
+def test_no_rest_means_no_potential():
+    """Where current flows at the sweep nothing is said of its potential, and no check fails."""
+    series = series_of([0.0] * 13, current_mA=1.0)
+    result, rows = ran(points_of([(START_S + 15 * 3600, measured())]), series=series)
+    assert rows[1, "positive"]["potential_V"] is None
+    outcomes = {
+        row["outcome"]
+        for row in result.tables["spectrum_checks"].to_pylist()
+        if row["check"] == "potential before and after"
+    }
+    assert outcomes == {"not testable"}
+
+
+def test_every_check_stands_with_its_limit(one_spectrum):
+    """Each pair has a row for each check: value and limit where tested, else why not (own)."""
+    result, _ = one_spectrum
+    rows = result.tables["spectrum_checks"].to_pylist()
+    of_cell = {row["check"] for row in rows if row["pair"] == "cell"}
+    of_positive = {row["check"] for row in rows if row["pair"] == "positive"}
+    assert {"Kramers-Kronig rms", "additivity", "amplitude", "repeated frequency"} <= of_cell
+    assert of_positive - of_cell == {
+        "inductive loop", "falling real part", "polarisation out of family", "mirror features",
+        "share of ohmic resistance", "change of ohmic share",
+    }  # fmt: skip
+    for row in rows:
+        assert row["outcome"] in ("trusted", "not testable")
+        assert (row["value"] is None) == (row["outcome"] == "not testable")
+        assert bool(row["note"]) == (row["outcome"] == "not testable")
+
+
+def test_amplitude_of_the_settings_is_held_against_every_pair():
+    """0.4 mA through some 100 ohm is beyond 20 mV in the cell and less in the positive (Z10)."""
+    settings = Impedance(excitation_current_mA=0.4)
+    _, rows = ran(points_of([(START_S + 15 * 3600, measured())]), impedance=settings)
+    assert rows[1, "cell"]["trust"] == "rejected"
+    assert "peak voltage of the excitation" in rows[1, "cell"]["reasons"]
+    assert rows[1, "positive"]["trust"] == "suspect"
+
+
+def test_misplaced_reference_is_said_once_of_the_cell():
+    """A feature moved from one electrode to the other: both suspect, the cell not, one finding."""
+    spectra = []
+    for seed, hours in enumerate((15, 30)):
+        pairs = measured(seed)
+        loop = 8.0 / (1 + 2j * np.pi * FREQUENCY * 2e-2)
+        pairs["positive"] = pairs["positive"] + loop
+        pairs["negative"] = pairs["negative"] - loop
+        spectra.append((START_S + hours * 3600, pairs))
+    result, rows = ran(points_of(spectra))
+    assert rows[1, "cell"]["trust"] == "trusted"
+    for pair in ("positive", "negative"):
+        assert "suspect reference geometry" in rows[2, pair]["reasons"]
+    found = [f for f in result.findings if f.check == "suspect reference geometry"]
+    assert [(f.value, f.cell) for f in found] == [(2.0, "A1")]
+
+
+def test_separators_shift_the_expected_share():
+    """The build sheet's separators say what share of ohmic resistance is usual (check Z7)."""
+    assert [expected_share(text) for text in ("1+1", "2+1", "1+2", "two", "")] == [
+        0.5, pytest.approx(2 / 3), pytest.approx(1 / 3), 0.5, 0.5,
+    ]  # fmt: skip
+
+
+def test_lithium_keeps_one_arc_unless_a_second_is_earned():
+    """For lithium a second arc less than ten apart is not taken, for graphite it is (table D1)."""
+    close = {"ohmic": 3.0, "arcs": ((30.0, 2e-4, 0.85), (20.0, 1.2e-3, 0.85)), "sigma": 1.5}
+    points = points_of([(START_S + 15 * 3600, {"negative": spectrum_of(close) * (1 + 0j)})])
+    models = {}
+    for material in ("graphite", "lithium"):
+        _, rows = ran(points, materials={"positive": "LFP", "negative": material})
+        models[material] = rows[1, "negative"]["model"]
+    assert models["graphite"].count("ZARC") == 2
+    assert models["lithium"].count("ZARC") == 1
+
+
+def test_written_model_is_fitted_as_it_stands():
+    """A model of the settings is fitted whole, with its label and every parameter in the table."""
+    model = {"series": [{"element": "resistor"}, {"element": "arc"}, {"element": "gerischer"}]}
+    truth = el.series(
+        el.resistor(FREQUENCY, resistance_ohm=3.0),
+        el.zarc(FREQUENCY, resistance_ohm=10.0, time_constant_s=1e-4, exponent=0.85),
+        el.gerischer(FREQUENCY, resistance_ohm=30.0, time_constant_s=0.1),
+    )
+    settings = Impedance.model_validate({"positive_model": model})
+    points = points_of([(START_S + 15 * 3600, {"positive": truth})])
+    _, rows = ran(points, impedance=settings)
+    row = rows[1, "positive"]
+    assert row["model"] == "R0 + ZARC + G"
+    found = {name: one["value"] for name, one in json.loads(row["parameters"]).items()}
+    assert found == pytest.approx(
+        {"R0_ohm": 3, "R1_ohm": 10, "tau1_s": 1e-4, "n1": 0.85, "R2_ohm": 30, "tau2_s": 0.1},
+        rel=1e-6,
+    )
+    assert row["polarisation_resistance_ohm"] == pytest.approx(40.0, rel=1e-6)
+
+
 def test_cell_voltage_only_says_nothing_of_additivity():
     """A cell measured without a reference is not reproached for missing electrodes."""
     result, _ = ran(points_of([(START_S + 15 * 3600, {"cell": measured()["cell"]})]))
@@ -363,15 +496,21 @@ def test_command_line_writes_what_run_gives(tmp_path):
         "cycles": cycles_of([1.0]),
         "timeline": timeline_of(("trusted", 0.0, 100.0)),
         "ledger": ledger_of(),
+        "series": empty(TABLES["series"]),
     }
     for name, data in inputs.items():
         write_table(TABLES[name], data, tmp_path / f"{name}.parquet")
-    settings = {"impedance": Impedance().model_dump(), "trust": Trust().model_dump()}
+    settings = {
+        "impedance": Impedance().model_dump(),
+        "trust": Trust().model_dump(),
+        "electrodes": {"positive": {"material": "LFP"}, "negative": {"material": "graphite"}},
+        "cycling": {"zero_current_mA": 0.002},
+    }
     command = ["--settings", json.dumps(settings), "--cell", json.dumps(asdict(FACTS)), "--inputs"]
     command += [str(tmp_path / f"{name}.parquet") for name in inputs]
     for folder in ("first", "second"):
         main([*command, "--out", str(tmp_path / folder)])
-    for name in ("spectra", "spectrum_curves", "findings"):
+    for name in ("spectra", "spectrum_checks", "spectrum_curves", "findings"):
         first, second = (tmp_path / folder / f"{name}.parquet" for folder in ("first", "second"))
         assert first.read_bytes() == second.read_bytes()
     written = read_table(TABLES["spectra"], tmp_path / "first" / "spectra.parquet")

@@ -70,6 +70,8 @@ class Role:
         Whether the leads of positive and negative are exchanged at the channel.
     cut_in_mid_line : bool
         Whether the file was copied while a line was being written.
+    mesh_offset_mm : float
+        How far from the middle of the cell the mesh of the reference sits [mm].
     """
 
     layout: str
@@ -79,6 +81,7 @@ class Role:
     drift_mV_per_day: float | None = None
     swapped: bool = False
     cut_in_mid_line: bool = False
+    mesh_offset_mm: float = 0.0
 
 
 ROLES = {
@@ -105,7 +108,7 @@ ROLES = {
     "B3": (
         Role("semicolon", cut_in_mid_line=True),
         Role("unit-row", "stopped", 0.70),
-        Role("discharge-positive"),
+        Role("discharge-positive", mesh_offset_mm=6.0),
         Role("bdf", reference_gone_h=611.0),
         Role("semicolon"),
         Role("unit-row", drift_mV_per_day=0.22),

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from trivet.demo.cycler import CheckUp
+from trivet.demo.misplaced_mesh import misread_ohm
 from trivet.demo.physics import Resistances
 from trivet.demo.plan import CellPlan
 
@@ -91,12 +92,28 @@ def exact_spectra_ohm(check_up: CheckUp) -> dict[str, np.ndarray]:
     return {"cell": positive + negative, "positive": positive, "negative": negative}
 
 
+def ohmic_impedance_ohm(check_up: CheckUp) -> np.ndarray:
+    """What of the negative is electrolyte, contact and lead, and no interface [ohm]."""
+    angular = 2.0 * np.pi * FREQUENCIES_HZ
+    lead = 1j * angular * NEGATIVE_SHAPE.inductance_H
+    return np.asarray(check_up.negative.ohmic_ohm + lead)
+
+
 def measured_spectra_ohm(plan: CellPlan, *, check_up: CheckUp) -> dict[str, np.ndarray]:
     """Spectra as the instrument gives them [ohm], by the pair that the instrument believes in.
 
-    Exchanged leads exchange positive and negative. The noise depends on cell and cycle alone.
+    A mesh off the middle gives one electrode what it takes from the other. Exchanged leads exchange
+    positive and negative. The noise depends on cell and cycle alone.
     """
     exact = exact_spectra_ohm(check_up)
+    if plan.role.mesh_offset_mm:
+        read_ohm = misread_ohm(
+            exact["negative"],
+            interface_ohm=exact["negative"] - ohmic_impedance_ohm(check_up),
+            offset_mm=plan.role.mesh_offset_mm,
+        )
+        exact["positive"] = exact["positive"] + read_ohm
+        exact["negative"] = exact["negative"] - read_ohm
     if plan.role.swapped:
         exact["positive"], exact["negative"] = exact["negative"], exact["positive"]
     random = plan.random(1000 + check_up.cycle)

@@ -198,6 +198,7 @@ def true_cell(plan: CellPlan, *, run: CellRun | None) -> dict[str, Any]:
             "layout": plan.role.layout,
             "swapped": plan.role.swapped,
             "cut_in_mid_line": plan.role.cut_in_mid_line,
+            "mesh_offset_mm": plan.role.mesh_offset_mm,
             "reference": true_reference(plan, last_h=end["last_row_h"]),
         }
     )

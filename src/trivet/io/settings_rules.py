@@ -14,8 +14,9 @@ from trivet.io.yaml_lines import Place
 from trivet.records.block import Block
 from trivet.records.inference_settings import Comparison, Lifetime
 from trivet.records.layouts import Raw, RawFiles
-from trivet.records.science_settings import Cycling, Reference, Trust
+from trivet.records.science_settings import Cycling, Impedance, Reference, Trust
 from trivet.records.settings import BuildSheet, Campaign
+from trivet.records.spectrum_settings import circuit_problems
 
 _PLACEHOLDERS = ("cell", "part", "pair", "cycle")
 Broken = tuple[Place, str]
@@ -36,6 +37,7 @@ def broken_rules(blocks: dict[str, Any]) -> list[Broken]:
         (_cycling, ("cycling",)),
         (_reference, ("reference",)),
         (_trust, ("trust",)),
+        (_impedance, ("impedance",)),
         (_factors, ("comparison", "build_sheet")),
     )
     broken: list[Broken] = []
@@ -147,11 +149,25 @@ def _trust(trust: Trust) -> Iterator[Broken]:
     for quantity in ("offset", "drift", "jump", "closure", "noise"):
         unit = "mV_per_day" if quantity == "drift" else "mV"
         yield from _below("trust", trust, f"{quantity}_suspect_{unit}", f"{quantity}_lost_{unit}")
-    for quantity in ("kk", "additivity"):
+    for quantity in ("kk", "additivity", "repeat"):
         yield from _below(
             "trust", trust, f"{quantity}_suspect_percent", f"{quantity}_rejected_percent"
         )
+    for quantity in ("sweep_change", "amplitude"):
+        yield from _below("trust", trust, f"{quantity}_suspect_mV", f"{quantity}_rejected_mV")
     yield from _below("trust", trust, "charge_left_lost", "charge_left_suspect")
+
+
+def _impedance(impedance: Impedance) -> Iterator[Broken]:
+    """Models are whole, the window is open, stated frequencies are frequencies."""
+    yield from _below("impedance", impedance, "lowest_frequency_Hz", "highest_frequency_Hz")
+    for name in ("positive_model", "negative_model", "cell_model"):
+        if (model := getattr(impedance, name)) is not None:
+            yield from circuit_problems(model, ("impedance", name))
+    for position, frequency in enumerate(impedance.modulus_frequencies_Hz):
+        if not frequency > 0:
+            place = ("impedance", "modulus_frequencies_Hz", position)
+            yield place, f"{frequency:g} is no frequency; it must be above 0 Hz."
 
 
 def _below(name: str, block: Block, low: str, high: str) -> Iterator[Broken]:

@@ -48,6 +48,11 @@ MEASURED_COLUMNS: tuple[str, ...] = (
 """Columns of the build sheet, all optional, that capacities per mass and area, and what is
 plausible, rest on. The mass is that of the active material, or follows from disc, foil and
 fraction."""
+MEASURED_FOR: dict[str, tuple[str, ...]] = {
+    "cycling": MEASURED_COLUMNS,
+    "impedance": ("separators",),
+}
+"""Columns of the build sheet by the stage of a cell that is told them."""
 
 
 @dataclass(frozen=True)

@@ -45,6 +45,8 @@ def _field(name: str, field: FieldInfo, indent: int, value: Any) -> list[str]:  
     lines = _comment(field, indent)
     annotation = without_none(field.annotation)
     inner = typing.get_args(annotation)
+    if value is None and field.default is None:
+        return [*lines, f"{pad}{name}: null"]
     if _is_block(annotation):
         given = value if isinstance(value, dict) else None
         return [*lines, f"{pad}{name}:", *_block(annotation, indent + 2, given)]

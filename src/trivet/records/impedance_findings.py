@@ -167,6 +167,22 @@ def additivity_not_testable(cell: str, *, spectra: int) -> Finding:
     )
 
 
+def misplaced(cell: str, *, count: int, of: int) -> Finding:
+    """Say that the reference of a cell may sit in the wrong place."""
+    return Finding(
+        cell,
+        "suspect reference geometry",
+        "caution",
+        f"In {count} of {of} measurements the spectra of the electrodes have the shape that a "
+        "misplaced reference gives them, by loops, a falling real part, mirror features or the "
+        "share of ohmic resistance; the sum of both and the cell are not touched by it.",
+        "electrode spectra suspect; reasons stand in spectra",
+        value=float(count),
+        limit=0.0,
+        unit="1",
+    )
+
+
 def withheld(cell: str, *, count: int, points: int) -> Finding:
     """Say how many electrode spectra are withheld."""
     return Finding(

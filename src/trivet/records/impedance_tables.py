@@ -9,6 +9,8 @@ _POINTS = "trivet.io.spectra:read_spectra"
 _REFERENCE = "trivet.science.reference"
 _SPECTRUM = "trivet.science.spectrum"
 _FIT = "trivet.science.spectrum_fit"
+_CAPACITANCE = "trivet.science.effective_capacitance"
+_SURROUNDINGS = "trivet.stages.impedance_surroundings:surroundings_of"
 _VERDICT = "trivet.science.spectrum_verdict"
 
 SPECTRA = Table(
@@ -55,6 +57,17 @@ SPECTRA = Table(
             "real part at 1 Hz less the high-frequency resistance; no model",
             f"{_SPECTRUM}:headline",
         ),
+        number(
+            "characteristic_frequency_Hz",
+            "Hz",
+            "where -Z'' has its largest peak; no model",
+            f"{_SPECTRUM}:characteristic_frequency_Hz",
+        ),
+        text(
+            "moduli",
+            "modulus in ohm at the frequencies of the settings in Hz, as JSON; no model",
+            f"{_SPECTRUM}:modulus_ohm",
+        ),
         text("model", "model fitted", f"{_FIT}:fit"),
         text(
             "parameters",
@@ -71,6 +84,22 @@ SPECTRA = Table(
             "1",
             "largest correlation between the widths of neighbouring arcs",
             f"{_FIT}:fit",
+        ),
+        number(
+            "effective_capacitance_F",
+            "F",
+            "effective capacitance of the widest arc",
+            f"{_CAPACITANCE}:effective_capacitances_F",
+        ),
+        text(
+            "effective_capacitances",
+            "effective capacitance of every arc in farad, as JSON",
+            f"{_CAPACITANCE}:effective_capacitances_F",
+        ),
+        text(
+            "effective_capacitance_formula",
+            "its formula: Hsu-Mansfeld or Brug",
+            f"{_CAPACITANCE}:effective_capacitances_F",
         ),
         number("aicc", "1", "corrected information criterion of Akaike", f"{_FIT}:fit"),
         number(
@@ -94,6 +123,14 @@ SPECTRA = Table(
             "median over frequency of the misfit of cell = positive + negative",
             f"{_SPECTRUM}:additivity_percent",
         ),
+        number(
+            "potential_V",
+            "V",
+            "voltage or potential of the pair at rest before the sweep, from the cycling rows",
+            _SURROUNDINGS,
+        ),
+        number("rest_h", "h", "rest before the sweep", _SURROUNDINGS),
+        number("temperature_degC", "Cel", "temperature before the sweep", _SURROUNDINGS),
         text("trust", "trusted, suspect or rejected", f"{_VERDICT}:verdict", required=True),
         text("reasons", "why it is not trusted; empty otherwise", f"{_VERDICT}:verdict"),
         count(
@@ -104,6 +141,29 @@ SPECTRA = Table(
         ),
     ),
     key=("cell", "spectrum", "pair"),
+)
+
+
+SPECTRUM_CHECKS = Table(
+    "spectrum_checks",
+    "a check of a spectrum and a pair",
+    (
+        CELL,
+        count("spectrum", "number of the measurement within the cell", _POINTS, required=True),
+        text("pair", "cell, positive or negative", _POINTS, required=True),
+        text("check", "name of the check", f"{_VERDICT}:graded", required=True),
+        text(
+            "outcome",
+            "trusted where it passes, suspect, rejected, or not testable",
+            f"{_VERDICT}:graded",
+            required=True,
+        ),
+        number("value", "", "what was found, in the row's unit", f"{_VERDICT}:graded"),
+        number("limit", "", "what it was held against, in the row's unit", f"{_VERDICT}:graded"),
+        text("unit", "unit of value and limit", f"{_VERDICT}:graded"),
+        text("note", "the reason, or why it could not be tested", f"{_VERDICT}:graded"),
+    ),
+    key=("cell", "spectrum", "pair", "check"),
 )
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Literal
 
 from trivet.records.block import Block, setting
+from trivet.records.spectrum_settings import CircuitSettings, SpectrumTrust
 
 
 class Electrode(Block):
@@ -138,7 +139,7 @@ class Reference(Block):
     anchor_rest_s: float = setting(1800.0, "rest before the anchor is read", unit="s", gt=0)
 
 
-class Trust(Block):
+class Trust(SpectrumTrust):
     """Thresholds of the checks of reference and spectra."""
 
     offset_suspect_mV: float = setting(
@@ -207,15 +208,19 @@ class Trust(Block):
     )
 
 
-class Impedance(Block):
+class Impedance(CircuitSettings):
     """Impedance."""
 
     lowest_frequency_Hz: float = setting(0.0, "points below are not used", unit="Hz", ge=0)
     highest_frequency_Hz: float = setting(1e6, "points above are not used", unit="Hz", gt=0)
     positive_arcs: Literal[1, 2, 3] = setting(
-        2, "most arcs in the model of the positive; the data may choose fewer"
+        2, "most arcs in the default model of the positive; the data may choose fewer"
     )
-    negative_arcs: Literal[1, 2, 3] = setting(2, "most arcs in the model of the negative")
+    negative_arcs: Literal[1, 2, 3] = setting(
+        2,
+        "most arcs in the default model of the negative; where it is lithium a second arc must be "
+        "ten apart in time constant, known to 10 % and lower BIC by more than 10",
+    )
     cell_arcs: Literal[1, 2, 3] = setting(
         3, "most arcs in the model of the cell, where the arcs of two electrodes overlap"
     )

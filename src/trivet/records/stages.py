@@ -21,7 +21,13 @@ STAGE_SETTINGS: dict[str, tuple[str, ...]] = {
         "lifetime.sudden.open_circuit_margin_V",
         "report.cycles_drawn",
     ),
-    "impedance": ("impedance", "trust"),
+    "impedance": (
+        "impedance",
+        "trust",
+        "electrodes.positive.material",
+        "electrodes.negative.material",
+        "cycling.zero_current_mA",
+    ),
     "bdf": (),
     "collect": (),
     "lifetime": (
@@ -88,6 +94,6 @@ CELL_TABLES: dict[str, tuple[str, ...]] = {
         "differential_capacity",
         "findings",
     ),
-    "impedance": ("spectra", "spectrum_curves", "findings"),
+    "impedance": ("spectra", "spectrum_checks", "spectrum_curves", "findings"),
 }
 """Tables that the stages of a cell write."""

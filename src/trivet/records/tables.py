@@ -13,7 +13,7 @@ from trivet.records.cycling_tables import (
     TIMELINE,
 )
 from trivet.records.electrode_tables import DIFFERENTIAL_CAPACITY, PLATING
-from trivet.records.impedance_tables import SPECTRA, SPECTRUM_CURVES
+from trivet.records.impedance_tables import SPECTRA, SPECTRUM_CHECKS, SPECTRUM_CURVES
 from trivet.records.lifetime_tables import (
     AT_RISK,
     CAUSES,
@@ -59,6 +59,7 @@ TABLES: dict[str, Table] = {
         POTENTIAL_CURVES,
         PLATING,
         DIFFERENTIAL_CAPACITY,
+        SPECTRUM_CHECKS,
         SPECTRUM_CURVES,
         SERIES,
         SPECTRUM_POINTS,

@@ -49,6 +49,9 @@ WORKS: dict[str, str] = {
     "validation, J. Electrochem. Soc. 142 (1995) 1885-1894.",
     "Schoenleber 2014": "M. Schönleber, D. Klotz, E. Ivers-Tiffée, A method for improving the "
     "robustness of linear Kramers-Kronig validity tests, Electrochim. Acta 131 (2014) 20-27.",
+    "Ender 2012": "M. Ender, A. Weber, E. Ivers-Tiffée, Analysis of three-electrode setups for "
+    "AC-impedance measurements on lithium-ion cells by FEM simulations, J. Electrochem. Soc. 159 "
+    "(2012) A128-A136.",
 }
 
 

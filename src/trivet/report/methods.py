@@ -93,6 +93,10 @@ def _impedance(data: ReportData, cite: Citations) -> list[str]:
     model = ", ".join(elements).format(
         f"{s.positive_arcs} (positive), {s.negative_arcs} (negative), {s.cell_arcs} (cell)"
     )
+    named = [p for p in ("positive", "negative", "cell") if getattr(s, f"{p}_model") is not None]
+    written = (
+        f" For the {' and the '.join(named)} the settings write out the model." if named else ""
+    )
     return [
         f"Frequencies from {as_set(s.lowest_frequency_Hz)} to {as_set(s.highest_frequency_Hz)} Hz "
         "were used. Spectra were held against the linear Kramers-Kronig test "
@@ -101,11 +105,26 @@ def _impedance(data: ReportData, cite: Citations) -> list[str]:
         "root mean square of the relative residuals; and against additivity, cell = positive + "
         f"negative: {as_set(t.additivity_suspect_percent)} and "
         f"{as_set(t.additivity_rejected_percent)} % (settings; common practice, no source). "
-        "Neither test sees a reference that sits in the wrong place.",
+        "Neither test sees a reference that sits in the wrong place: electrode spectra are suspect "
+        f"for it where {t.loop_points} neighbouring points between {as_set(t.loop_lowest_Hz)} and "
+        f"{as_set(t.loop_highest_Hz)} Hz are inductive by more than "
+        f"{as_set(t.loop_share_percent)} % of the modulus, where the real part falls towards low "
+        f"frequency by more than {as_set(t.real_fall_percent)} %, where features of both mirror "
+        f"each other with a correlation below -{as_set(t.mirror_correlation)}, where the share of "
+        f"ohmic resistance is more than {as_set(t.ohmic_share_off)} off what the separators "
+        f"explain or changes by more than {as_set(t.ohmic_share_change)}, or where the "
+        f"polarisation is {as_set(t.polarisation_factor)} times off a stated one "
+        f"{cite('Ender 2012')}. A potential that moves during the sweep "
+        f"({as_set(t.sweep_change_suspect_mV)} and {as_set(t.sweep_change_rejected_mV)} mV), a "
+        f"frequency that repeats otherwise ({as_set(t.repeat_suspect_percent)} and "
+        f"{as_set(t.repeat_rejected_percent)} %) and the amplitude "
+        f"({as_set(t.amplitude_suspect_mV)} and {as_set(t.amplitude_rejected_mV)} mV) count where "
+        "known. Every check stands with value and limit in the table spectrum_checks.",
         f"The model is a series of {model}, fitted by complex least squares from "
         f"{s.starts} starting points; an element that does not lower the Bayesian information "
         "criterion is left out. The polarisation resistance is the fitted sum of the arcs; "
-        "the high-frequency resistance is the real part where the imaginary part is zero.",
+        "the high-frequency resistance is the real part where the imaginary part is zero."
+        f"{written}",
     ]
 
 

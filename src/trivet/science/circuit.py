@@ -13,37 +13,21 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from trivet.science.elements import laplace
+from trivet.science.circuit_model import (
+    EXPONENT_SPAN,
+    RESISTANCE_SPAN,
+    SMALLEST_SHARE,
+    Complex,
+    Floats,
+    Grid,
+    Guess,
+    cut,
+)
 
-Floats = NDArray[np.float64]
-Complex = NDArray[np.complex128]
 Tail = Literal["none", "warburg", "free"]
 
-EXPONENT_SPAN = (0.4, 1.0)
-"""Exponents of arcs stay within; common practice, no source."""
 TAIL_EXPONENT_SPAN = (0.3, 0.9)
 """The exponent of a free tail stays within; 0.5 is plain diffusion."""
-RESISTANCE_SPAN = (1e-4, 1e3)
-"""Resistances stay within these multiples of the largest |Z|."""
-SMALLEST_SHARE = 1e-6
-"""An inductance or a tail stays above this share of |Z| where it matters most."""
-FARTHEST = 60.0
-"""Fitted logarithms are cut here, so that a wandering solver meets no infinity."""
-
-
-class Grid:
-    """Frequencies with what every evaluation needs of them.
-
-    Parameters
-    ----------
-    frequency_Hz : numpy.ndarray
-        Frequencies, shape (N,) [Hz].
-    """
-
-    def __init__(self, frequency_Hz: Floats) -> None:
-        self.laplace_rad_s = laplace(frequency_Hz)
-        self.logarithm = np.log(self.laplace_rad_s)
-        self.diffusion = (1 - 1j) / np.sqrt(self.laplace_rad_s.imag)
 
 
 @dataclass(frozen=True)
@@ -92,6 +76,21 @@ class Circuit:
         return 2 if self.inductance else 1
 
     @property
+    def arc_places(self) -> tuple[int, ...]:
+        """Position of the width of every arc; time constant and exponent follow it."""
+        return tuple(range(self.first_arc, self.first_arc + 3 * self.arcs, 3))
+
+    @property
+    def slots(self) -> int:
+        """Time constants that a start must place."""
+        return self.arcs
+
+    @property
+    def has_tail(self) -> bool:
+        """Whether there is a diffusion tail."""
+        return self.tail != "none"
+
+    @property
     def label(self) -> str:
         """The circuit in words of the report, e.g. `L + R0 + ZARC + W`."""
         tails = {"none": [], "warburg": ["W"], "free": ["CPE"]}
@@ -106,7 +105,7 @@ class Circuit:
 
     def outer(self, inner: Floats) -> Floats:
         """Parameters in their units from those fitted, shape (p,)."""
-        return np.where(self.logarithmic, np.exp(_cut(inner)), inner)
+        return np.where(self.logarithmic, np.exp(cut(inner)), inner)
 
     def impedance_and_slopes(self, grid: Grid, inner: Floats) -> tuple[Complex, Complex]:
         """Impedance and its derivatives by the fitted parameters.
@@ -128,8 +127,8 @@ class Circuit:
         With u = (jw tau)^n: dZ/dlnR = R/(1 + u), dZ/dlntau = -R n u/(1 + u)^2,
         dZ/dn = -R u ln(jw tau)/(1 + u)^2; own derivation, checked against finite differences.
         """
-        cut = _cut(inner)
-        sizes = np.exp(cut)
+        bounded = cut(inner)
+        sizes = np.exp(bounded)
         slopes = np.empty((len(inner), len(grid.logarithm)), dtype=complex)
         first = self.first_arc
         if self.inductance:
@@ -138,7 +137,7 @@ class Circuit:
         total = slopes[0] + slopes[1] if self.inductance else slopes[0].copy()
         for at in range(first, first + 3 * self.arcs, 3):
             exponent = min(max(float(inner[at + 2]), -2.0), 2.0)
-            logarithm = grid.logarithm + cut[at + 1]
+            logarithm = grid.logarithm + bounded[at + 1]
             share = 1 / (1 + np.exp(exponent * logarithm))
             arc = sizes[at] * share
             falling = arc * (share - 1)
@@ -199,7 +198,18 @@ class Circuit:
         low, high = zip(*(spans[kind] for kind in kinds), strict=True)
         return self.inner(np.array(low)), self.inner(np.array(high))
 
+    def start(self, guess: Guess) -> Floats:
+        """Parameters to start from, in their units, shape (p,)."""
+        values = [guess.inductance_H] if self.inductance else []
+        values.append(guess.ohmic_ohm)
+        for time_constant in guess.time_constants_s:
+            values += [guess.width_ohm / self.arcs, time_constant, 0.8]
+        sigma = guess.sigma_ohm_per_root_s
+        return np.array(values + {"none": [], "warburg": [sigma], "free": [sigma, 0.5]}[self.tail])
 
-def _cut(inner: Floats) -> Floats:
-    """Fitted parameters within what the exponential function can take."""
-    return np.minimum(np.maximum(inner, -FARTHEST), FARTHEST)
+    def polarisation(self, parameters: Floats) -> tuple[float, Floats]:
+        """Sum of the arcs [ohm], and its slopes by the fitted parameters, shape (p,)."""
+        slopes = np.zeros(len(parameters))
+        places = list(self.arc_places)
+        slopes[places] = parameters[places]
+        return float(np.sum(parameters[places])), slopes

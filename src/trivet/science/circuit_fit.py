@@ -14,12 +14,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
-from trivet.science.circuit import Circuit
-from trivet.science.circuit_solver import ROUGH, Problem
+from trivet.science.arc_split import largest_correlation, split_refused
+from trivet.science.circuit_model import Model
+from trivet.science.circuit_solver import Problem
 
 Floats = NDArray[np.float64]
 Complex = NDArray[np.complex128]
@@ -28,10 +30,6 @@ SMALLEST_RELATIVE = 1e-9
 """Relative residuals below this are rounding: no criterion may choose between models by them."""
 AT_BOUND = 1e-6
 """A fitted parameter this near a bound stands at it."""
-SPLIT_RATIO = 10.0
-"""Time constants must be this far apart; from Cramer-Rao bounds, common practice, no source."""
-SPLIT_ERROR = 0.10
-"""And each width known this well."""
 
 
 class FitError(ValueError):
@@ -53,7 +51,8 @@ class SpectrumFit:
     at_bound : tuple of str
         Names of parameters at a bound.
     polarisation_resistance_ohm : float
-        Sum of the arcs [ohm].
+        Sum of the arcs; of a model written out, its resistance to direct current without the
+        ohmic part and diffusion, NaN where it blocks [ohm].
     polarisation_resistance_se_ohm : float or None
         Its standard error, from the covariance [ohm].
     resistance_correlation : float or None
@@ -71,7 +70,7 @@ class SpectrumFit:
         Why the arcs may not be read one by one; empty where they may, or where there is one.
     """
 
-    circuit: Circuit
+    circuit: Model
     parameters: Floats
     standard_errors: Floats
     at_bound: tuple[str, ...]
@@ -105,7 +104,7 @@ def fit_circuit(
     frequency_Hz: Floats,
     impedance_ohm: Complex,
     *,
-    circuit: Circuit,
+    circuit: Model,
     starts: int = 5,
     known_starts: Sequence[Floats] = (),
 ) -> SpectrumFit:
@@ -153,6 +152,11 @@ class Explored:
     ends: tuple[Floats, ...]
     costs: Floats
 
+    @cached_property
+    def refined(self) -> SpectrumFit:
+        """The minimum and what it says, computed when first asked for."""
+        return refine(self)
+
     @property
     def bic(self) -> float:
         """Criterion at the best rough end; the minimum is a little lower [1]."""
@@ -164,7 +168,7 @@ def explore(
     frequency_Hz: Floats,
     impedance_ohm: Complex,
     *,
-    circuit: Circuit,
+    circuit: Model,
     starts: int,
     known_starts: Sequence[Floats] = (),
 ) -> Explored:
@@ -174,10 +178,13 @@ def explore(
     if not np.any(impedance_ohm.real > 0):
         raise FitError("the real part is nowhere positive")
     problem = Problem(frequency_Hz, impedance_ohm, circuit)
+    if not starts and len(known_starts) == 1:
+        only = circuit.inner(known_starts[0])
+        return Explored(problem, (only,), np.array([problem.cost(only)]))
     first = [circuit.inner(start) for start in known_starts]
     first += [problem.start(number) for number in range(starts)]
-    ends = tuple(problem.free_minimum(start, tolerance=ROUGH) for start in first)
-    return Explored(problem, ends, np.array([problem.cost(end) for end in ends]))
+    ends, costs = problem.follow(np.array(first))
+    return Explored(problem, tuple(ends), costs)
 
 
 def refine(found: Explored) -> SpectrumFit:
@@ -210,9 +217,12 @@ def _summary(problem: Problem, inner: Floats, agreeing: int) -> SpectrumFit:
     values = circuit.outer(inner)
     scale = np.where(circuit.logarithmic, values, 1.0)
     errors = scale * np.sqrt(np.diag(covariance))
-    arcs = [circuit.first_arc + 3 * arc for arc in range(circuit.arcs)]
-    variance = float(values[arcs] @ covariance[np.ix_(arcs, arcs)] @ values[arcs])
-    known = bool(np.isfinite(variance))
+    arcs = list(circuit.arc_places)
+    polarisation, gradient = circuit.polarisation(values)
+    used = gradient != 0
+    variance = float(gradient[used] @ covariance[np.ix_(used, used)] @ gradient[used])
+    known = bool(np.isfinite(variance)) and np.isfinite(polarisation)
+    correlation = largest_correlation(inverse[np.ix_(arcs, arcs)])
     deviance = _deviance(squares, points)
     aic = deviance + 2 * size
     at_bound = tuple(n for n, hit in zip(circuit.names, bound, strict=True) if hit)
@@ -221,25 +231,27 @@ def _summary(problem: Problem, inner: Floats, agreeing: int) -> SpectrumFit:
         parameters=values,
         standard_errors=errors,
         at_bound=at_bound,
-        polarisation_resistance_ohm=float(np.sum(values[arcs])),
+        polarisation_resistance_ohm=polarisation if np.isfinite(polarisation) else float("nan"),
         polarisation_resistance_se_ohm=float(np.sqrt(variance)) if known else None,
-        resistance_correlation=_correlation(inverse[np.ix_(arcs, arcs)]),
+        resistance_correlation=correlation,
         sum_of_squares=squares,
         rms_percent=100 * float(np.sqrt(squares / points)),
         aic=aic,
         aicc=aic + 2 * size * (size + 1) / max(points - size - 1, 1),
         bic=deviance + size * float(np.log(points)),
         starts_agreeing=agreeing,
-        split_refused=_split_refused(circuit, values, errors, at_bound),
+        split_refused=split_refused(problem, values, errors, at_bound, correlation),
     )
 
 
-def _ordered(circuit: Circuit, inner: Floats) -> Floats:
+def _ordered(circuit: Model, inner: Floats) -> Floats:
     """Give the same circuit with its arcs in order of time constant."""
-    first, arcs = circuit.first_arc, circuit.arcs
-    blocks = inner[first : first + 3 * arcs].reshape(arcs, 3)
+    places = np.array(circuit.arc_places, dtype=int)
+    if len(places) < 2:
+        return inner
+    blocks = places[:, None] + np.arange(3)
     ordered = inner.copy()
-    ordered[first : first + 3 * arcs] = blocks[np.argsort(blocks[:, 1])].ravel()
+    ordered[blocks] = inner[blocks[np.argsort(inner[places + 1])]]
     return ordered
 
 
@@ -251,34 +263,3 @@ def _inverse_of_normal(slopes: Floats, free: NDArray[np.bool_]) -> Floats:
     if len(sizes) and sizes[-1] > 1e-14 * sizes[0]:
         inverse[np.ix_(free, free)] = (directions.T / sizes**2) @ directions
     return inverse
-
-
-def _correlation(block: Floats) -> float | None:
-    """Largest correlation in size between neighbouring arcs, from their rows of (J'J)^-1 [1]."""
-    if len(block) < 2 or not np.all(np.isfinite(block)):
-        return None
-    size = np.sqrt(np.diag(block))
-    neighbours = np.diag(block / np.outer(size, size), 1)
-    return float(neighbours[np.argmax(np.abs(neighbours))])
-
-
-def _split_refused(
-    circuit: Circuit, values: Floats, errors: Floats, at_bound: tuple[str, ...]
-) -> tuple[str, ...]:
-    """Why the arcs may not be read one by one."""
-    if circuit.arcs < 2:
-        return ()
-    reasons = []
-    firsts = range(circuit.first_arc, circuit.first_arc + 3 * circuit.arcs, 3)
-    ratio = min(values[at + 4] / values[at + 1] for at in firsts[:-1])
-    if ratio < SPLIT_RATIO:
-        reasons.append(f"time constants only {ratio:.3g} apart, {SPLIT_RATIO:g} needed")
-    for at in firsts:
-        if not errors[at] <= SPLIT_ERROR * values[at]:
-            share = 100 * errors[at] / values[at]
-            found = f"{share:.3g} %" if np.isfinite(share) else "not known"
-            limit = f"at most {100 * SPLIT_ERROR:g} %"
-            reasons.append(f"standard error of {circuit.names[at]} {found}, {limit}")
-    of_arcs = circuit.names[circuit.first_arc : circuit.first_arc + 3 * circuit.arcs]
-    reasons += [f"{name} at its bound" for name in at_bound if name in of_arcs]
-    return tuple(reasons)

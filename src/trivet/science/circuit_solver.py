@@ -7,11 +7,16 @@ B. A. Boukamp, Solid State Ionics 20 (1986) 31 (complex least squares, analytic 
 
 from __future__ import annotations
 
+from dataclasses import replace
+from functools import cached_property
+
 import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import least_squares, leastsq
 
-from trivet.science.circuit import Circuit, Grid
+from trivet.science.circuit import Circuit
+from trivet.science.circuit_batch import follow
+from trivet.science.circuit_model import Grid, Guess, Model
 
 Floats = NDArray[np.float64]
 Complex = NDArray[np.complex128]
@@ -20,12 +25,14 @@ GOLDEN = (5**0.5 - 1) / 2
 """Steps of this share of a turn fill an interval evenly, at any number of them."""
 ROUGH, FINE = 1e-4, 1e-12
 """Relative tolerances: of every start, and of the best end."""
+ROUGH_GAIN = 3e-3
+"""Starts followed together end where a step gains less of the sum of squares."""
 
 
 class Problem:
     """One spectrum and one circuit, in the scaling of the fit."""
 
-    def __init__(self, frequency_Hz: Floats, impedance_ohm: Complex, circuit: Circuit) -> None:
+    def __init__(self, frequency_Hz: Floats, impedance_ohm: Complex, circuit: Model) -> None:
         order = np.argsort(-frequency_Hz, kind="stable")
         self.circuit = circuit
         self.grid = Grid(frequency_Hz[order])
@@ -35,7 +42,7 @@ class Problem:
         self._last: tuple[bytes, Floats, Floats] | None = None
 
     def evaluate(self, inner: Floats) -> tuple[Floats, Floats]:
-        """Relative residuals, shape (2N,), and their slopes, shape (p, 2N) [1].
+        """Relative residuals, real and imaginary parts by turns, and slopes, (2N,), (p, 2N) [1].
 
         The last place is kept, since the solver asks for both there.
         """
@@ -46,8 +53,8 @@ class Problem:
             slopes *= self.weight
             self._last = (
                 key,
-                np.concatenate([misfit.real, misfit.imag]),
-                np.concatenate([slopes.real, slopes.imag], axis=1),
+                misfit.view(np.float64),
+                slopes.view(np.float64),
             )
         return self._last[1], self._last[2]
 
@@ -62,22 +69,47 @@ class Problem:
 
     def start(self, number: int) -> Floats:
         """Give starting point `number`: widths from the data, peaks by a golden sequence."""
+        guess, share = self._proposed
+        angular = self.grid.laplace_rad_s.imag
+        places = np.searchsorted(share, _quantiles(self.circuit.slots, number))
+        times = 1 / angular[np.minimum(places, len(angular) - 1)]
+        chosen = replace(guess, time_constants_s=tuple(times.tolist()))
+        return self.circuit.inner(self.circuit.start(chosen))
+
+    @cached_property
+    def _proposed(self) -> tuple[Guess, Floats]:
+        """Widths that the data propose, and the share of the area under -Z'' up to each point."""
         angular, real = self.grid.laplace_rad_s.imag, self.impedance.real
         capacitive = np.flatnonzero(self.impedance.imag < 0)
         early = real[capacitive[:3]] if len(capacitive) else real[:3]
         ohmic = 0.9 * max(float(np.min(early)), 1e-3 * float(np.max(np.abs(real))))
         sigma = max(float(np.mean(-self.impedance.imag[-4:] * np.sqrt(angular[-4:]))), 1e-9)
-        tail = (0.0 if self.circuit.tail == "none" else sigma) / np.sqrt(angular)
+        tail = (sigma if self.circuit.has_tail else 0.0) / np.sqrt(angular)
         width = max(float(np.max(real - tail)) - ohmic, 0.05 * float(np.max(real)))
-        share = np.cumsum(np.clip(-self.impedance.imag - tail, 1e-12, None))
-        share /= share[-1]
-        first = [max(float(self.impedance.imag[0]), 1e-3 * ohmic) / angular[0]]
-        values = [*(first if self.circuit.inductance else []), ohmic]
-        for quantile in _quantiles(self.circuit.arcs, number):
-            peak = angular[min(int(np.searchsorted(share, quantile)), len(angular) - 1)]
-            values += [width / self.circuit.arcs, 1 / peak, 0.8]
-        values += {"none": [], "warburg": [sigma], "free": [sigma, 0.5]}[self.circuit.tail]
-        return self.circuit.inner(np.array(values))
+        share = np.cumsum(np.maximum(-self.impedance.imag - tail, 1e-12))
+        guess = Guess(
+            ohmic_ohm=ohmic,
+            width_ohm=width,
+            inductance_H=max(float(self.impedance.imag[0]), 1e-3 * ohmic) / float(angular[0]),
+            sigma_ohm_per_root_s=sigma,
+            time_constants_s=(),
+            slowest_s=1 / float(angular[-1]),
+        )
+        return guess, share / share[-1]
+
+    def follow(self, starts: Floats) -> tuple[Floats, Floats]:
+        """Follow starts, shape (S, p), roughly; give their ends and sums of squares, shape (S,)."""
+        if isinstance(self.circuit, Circuit):
+            return follow(
+                self.circuit,
+                self.grid,
+                starts,
+                impedance_ohm=self.impedance,
+                weight=self.weight,
+                tolerance=ROUGH_GAIN,
+            )
+        ends = np.array([self.free_minimum(start, tolerance=ROUGH) for start in starts])
+        return ends, np.array([self.cost(end) for end in ends])
 
     def free_minimum(
         self, start: Floats, *, tolerance: float, free: NDArray[np.bool_] | None = None
@@ -157,5 +189,6 @@ class Problem:
 def _quantiles(arcs: int, number: int) -> list[float]:
     """Where the arcs of a start peak, as shares of the area under -Z'' over ln w."""
     if number == 0:
-        return {1: [0.5], 2: [0.2, 0.75], 3: [0.1, 0.4, 0.8]}[arcs]
+        known = {1: [0.5], 2: [0.2, 0.75], 3: [0.1, 0.4, 0.8]}
+        return known.get(arcs, [(arc + 0.5) / arcs for arc in range(arcs)])
     return sorted((number * GOLDEN + arc / arcs) % 1 for arc in range(arcs))

@@ -18,9 +18,8 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import linalg
 
-from trivet.science.elements import laplace
+from trivet.science.linear_system import LinearSystem, stacked
 
 Floats = NDArray[np.float64]
 Complex = NDArray[np.complex128]
@@ -130,14 +129,15 @@ def linear_test(
     ----------
     tau_k from 1/w_max to 1/w_min, logarithmic; Schoenleber et al. 2014 (from memory).
     """
-    problem = _Problem(frequency_Hz, impedance_ohm, capacitance, inductance)
+    system = LinearSystem(frequency_Hz, impedance_ohm, capacitance, inductance)
     if time_constants is not None:
-        return problem.solve(time_constants)
+        return _result(system, time_constants, system.values(time_constants))
     fewest, most = _range_of_search(frequency_Hz)
-    result = problem.solve(fewest)
-    while result.mu > mu_limit and result.time_constants < most:
-        result = problem.solve(result.time_constants + 1)
-    return result
+    count, values = fewest, system.values(fewest)
+    while count < most and _mu(system.resistances(values)) > mu_limit:
+        count += 1
+        values = system.values(count)
+    return _result(system, count, values)
 
 
 def screen(
@@ -196,7 +196,7 @@ def outlier_limit(residuals: Complex, multiple: float, smallest: float) -> float
     smallest : float
         The limit is never below this [1].
     """
-    return max(smallest, multiple * 1.4826 * float(np.median(np.abs(_stack(residuals)))))
+    return max(smallest, multiple * 1.4826 * float(np.median(np.abs(stacked(residuals)))))
 
 
 def fewest_points(frequency_Hz: Floats) -> int:
@@ -218,54 +218,24 @@ def _range_of_search(frequency_Hz: Floats) -> tuple[int, int]:
     return fewest, max(fewest, most)
 
 
-class _Problem:
-    """The weighted rows that do not depend on the number of time constants."""
-
-    def __init__(
-        self, frequency_Hz: Floats, impedance_ohm: Complex, capacitance: bool, inductance: bool
-    ) -> None:
-        self.laplace = laplace(frequency_Hz)
-        self.impedance = np.asarray(impedance_ohm, dtype=complex)
-        self.size = np.abs(self.impedance)
-        fixed = [np.ones_like(self.laplace)]
-        fixed += [self.laplace] if inductance else []
-        fixed += [1 / self.laplace] if capacitance else []
-        self.fixed = np.stack(fixed, axis=1)
-        self.target = _stack(self.impedance / self.size)
-
-    def solve(self, time_constants: int) -> LinearTest:
-        """Solve for R0, R_k and the optional L and 1/C."""
-        unknowns = time_constants + self.fixed.shape[1]
-        if 2 * len(self.size) < unknowns:
-            raise ValueError(f"{len(self.size)} points are too few for {unknowns} unknowns")
-        angular = self.laplace.imag
-        tau_s = np.geomspace(1 / np.max(angular), 1 / np.min(angular), time_constants)
-        basis = np.concatenate([self.fixed, 1 / (1 + np.outer(self.laplace, tau_s))], axis=1)
-        rows = _stack(basis / self.size[:, None])
-        scale = np.linalg.norm(rows, axis=0)
-        solution, *_ = linalg.lstsq(rows / scale, self.target, check_finite=False)
-        values = solution / scale
-        model = basis @ values
-        residuals = (self.impedance - model) / self.size
-        squares = float(np.sum(np.abs(residuals) ** 2))
-        resistances = values[self.fixed.shape[1] :]
-        return LinearTest(
-            time_constants=time_constants,
-            mu=_mu(resistances),
-            pseudo_chi_squared=squares,
-            series_resistance_ohm=float(values[0]),
-            resistances_ohm=resistances,
-            model_ohm=model,
-            residuals=residuals,
-            rms_percent=100 * float(np.sqrt(squares / (2 * len(residuals)))),
-            largest_percent=100 * float(np.max(np.abs(_stack(residuals)))),
-            neighbour_correlation=_neighbour_correlation(residuals[np.argsort(-angular)]),
-        )
-
-
-def _stack(values: Complex) -> Floats:
-    """Real rows above imaginary rows."""
-    return np.concatenate([values.real, values.imag])
+def _result(system: LinearSystem, time_constants: int, values: Floats) -> LinearTest:
+    """Give the whole result for values fitted."""
+    model = system.model(time_constants, values)
+    residuals = (system.impedance - model) / system.size
+    squares = float(np.sum(np.abs(residuals) ** 2))
+    resistances = system.resistances(values)
+    return LinearTest(
+        time_constants=time_constants,
+        mu=_mu(resistances),
+        pseudo_chi_squared=squares,
+        series_resistance_ohm=float(values[0]),
+        resistances_ohm=resistances,
+        model_ohm=model,
+        residuals=residuals,
+        rms_percent=100 * float(np.sqrt(squares / (2 * len(residuals)))),
+        largest_percent=100 * float(np.max(np.abs(stacked(residuals)))),
+        neighbour_correlation=_neighbour_correlation(residuals[np.argsort(-system.frequency)]),
+    )
 
 
 def _mu(resistances_ohm: Floats) -> float:

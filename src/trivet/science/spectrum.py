@@ -51,12 +51,15 @@ class Headline:
         How it was found; empty without points.
     polarisation_at_1_hz_ohm : float or None
         Real part at 1 Hz less that; None where 1 Hz lies outside the frequencies [ohm].
+    characteristic_frequency_Hz : float or None
+        Where -Z'' has its largest peak; None where it has none [Hz].
     """
 
     points: int
     high_frequency_resistance_ohm: float | None
     method: str
     polarisation_at_1_hz_ohm: float | None
+    characteristic_frequency_Hz: float | None
 
 
 @dataclass(frozen=True)
@@ -145,7 +148,7 @@ def headline(trace: Trace) -> Headline:
     """
     frequency, impedance = trace.frequency_Hz, trace.impedance_ohm
     if not len(frequency):
-        return Headline(0, None, "", None)
+        return Headline(0, None, "", None, None)
     capacitive = np.flatnonzero(impedance.imag < 0)
     first = int(capacitive[0]) if len(capacitive) else 0
     if first > 0:
@@ -161,7 +164,56 @@ def headline(trace: Trace) -> Headline:
     if frequency[-1] <= 1.0 <= frequency[0]:
         rising = np.log(frequency[::-1])
         at_1_hz = float(np.interp(0.0, rising, impedance.real[::-1])) - resistance
-    return Headline(len(frequency), resistance, method, at_1_hz)
+    peak = characteristic_frequency_Hz(trace)
+    return Headline(len(frequency), resistance, method, at_1_hz, peak)
+
+
+def characteristic_frequency_Hz(trace: Trace) -> float | None:
+    """Where -Z'' has its largest peak between the ends of the sweep [Hz].
+
+    Parameters
+    ----------
+    trace : Trace
+        The spectrum, by falling frequency.
+
+    Returns
+    -------
+    float or None
+        Vertex of the parabola through the highest point and its neighbours, over the logarithm
+        of frequency; None where -Z'' only rises or falls, as with a tail that hides the arc. A
+        peak must be the highest of five neighbouring points, so that noise makes none.
+    """
+    height = -trace.impedance_ohm.imag
+    inner = range(2, len(height) - 2)
+    peaks = [at for at in inner if height[at] > 0 and height[at] == height[at - 2 : at + 3].max()]
+    if not peaks:
+        return None
+    top = max(peaks, key=lambda at: float(height[at]))
+    place = np.log(trace.frequency_Hz[top - 1 : top + 2])
+    if len(np.unique(place)) < 3:
+        return float(trace.frequency_Hz[top])
+    square, line, _ = np.polyfit(place - place[1], height[top - 1 : top + 2], 2)
+    shift = -line / (2 * square) if square < 0 else 0.0
+    return float(np.exp(place[1] + shift))
+
+
+def modulus_ohm(trace: Trace, *, frequency_Hz: float) -> float | None:
+    """Modulus at a frequency, both on logarithmic scales [ohm]; None outside the sweep.
+
+    Parameters
+    ----------
+    trace : Trace
+        The spectrum, by falling frequency.
+    frequency_Hz : float
+        Frequency [Hz].
+    """
+    if len(trace.frequency_Hz) < 2:
+        return None
+    if not trace.frequency_Hz[-1] <= frequency_Hz <= trace.frequency_Hz[0]:
+        return None
+    place = np.log(trace.frequency_Hz[::-1])
+    size = np.log(np.abs(trace.impedance_ohm[::-1]))
+    return float(np.exp(np.interp(np.log(frequency_Hz), place, size)))
 
 
 def additivity_percent(cell: Trace, *, positive: Trace, negative: Trace) -> float | None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -9,10 +10,12 @@ from numpy.typing import NDArray
 
 from trivet.science.circuit import Tail
 from trivet.science.circuit_fit import FitError, SpectrumFit
+from trivet.science.circuit_tree import TreeCircuit
+from trivet.science.electrode_shape import Electrode
 from trivet.science.kramers_kronig import Screened, fewest_points, screen
 from trivet.science.spectrum import Headline, Trace, headline, is_negated
-from trivet.science.spectrum_fit import fit
-from trivet.science.spectrum_verdict import Limits, Verdict, verdict
+from trivet.science.spectrum_fit import fit, fit_written, with_jumps
+from trivet.science.spectrum_verdict import Check, Limits, Verdict, verdict
 
 
 @dataclass(frozen=True)
@@ -51,14 +54,27 @@ class Analysis:
         return Trace(self.trace.frequency_Hz[self.kept], self.trace.impedance_ohm[self.kept])
 
 
+@dataclass(frozen=True)
+class Choice:
+    """Which model is fitted to a pair.
+
+    Attributes
+    ----------
+    written : TreeCircuit or None
+        A model written out by the user, fitted as it stands; None: the data choose within the
+        rest, which is as in `trivet.science.spectrum_fit.fit`.
+    """
+
+    written: TreeCircuit | None = None
+    most_arcs: int = 2
+    tail: Tail = "warburg"
+    inductance: bool = True
+    starts: int = 5
+    cautious: bool = False
+
+
 def analyse(
-    trace: Trace,
-    *,
-    may_turn: bool,
-    most_arcs: int,
-    tail: Tail,
-    inductance: bool,
-    starts: int,
+    trace: Trace, *, may_turn: bool, choice: Choice, neighbour: SpectrumFit | None = None
 ) -> Analysis:
     """Test and fit one pair.
 
@@ -68,8 +84,10 @@ def analyse(
         The spectrum by falling frequency, N points.
     may_turn : bool
         Whether a wholly negated spectrum is turned, as that of a negative is.
-    most_arcs, tail, inductance, starts
-        As in `trivet.science.spectrum_fit.fit`.
+    choice : Choice
+        Which model.
+    neighbour : SpectrumFit or None
+        Fit of the last spectrum of the same pair.
     """
     turned = may_turn and is_negated(trace.impedance_ohm)
     if turned:
@@ -82,21 +100,40 @@ def analyse(
     used = Trace(trace.frequency_Hz[kept], trace.impedance_ohm[kept])
     fitted, because = None, ""
     try:
-        fitted = fit(
-            used.frequency_Hz,
-            used.impedance_ohm,
-            most_arcs=most_arcs,
-            tail=tail,
-            inductance=inductance,
-            starts=starts,
-        )
+        fitted = with_jumps(_fitted(used, choice, neighbour), neighbour)
     except FitError as error:
         because = str(error)
     return Analysis(trace, turned, kept, screened, headline(used), fitted, because)
 
 
+def _fitted(used: Trace, choice: Choice, neighbour: SpectrumFit | None) -> SpectrumFit:
+    """Fit what was chosen."""
+    if choice.written is not None:
+        return fit_written(
+            used.frequency_Hz,
+            used.impedance_ohm,
+            circuit=choice.written,
+            starts=choice.starts,
+            neighbour=neighbour,
+        )
+    return fit(
+        used.frequency_Hz,
+        used.impedance_ohm,
+        most_arcs=choice.most_arcs,
+        tail=choice.tail,
+        inductance=choice.inductance,
+        starts=choice.starts,
+        cautious=choice.cautious,
+        neighbour=neighbour,
+    )
+
+
 def judge(
-    analysis: Analysis, *, limits: Limits, is_electrode: bool, additivity: float | None
+    analysis: Analysis,
+    *,
+    limits: Limits,
+    additivity: float | None,
+    further: Sequence[Check] = (),
 ) -> Verdict:
     """Judge one pair from everything known of it.
 
@@ -105,20 +142,38 @@ def judge(
     analysis : Analysis
         The pair.
     limits : Limits
-        Thresholds [%].
-    is_electrode : bool
-        Whether it was measured against the reference.
+        Thresholds.
     additivity : float or None
         Misfit of the sum of the electrodes [%].
+    further : sequence of Check
+        Of drift, amplitude and geometry of the reference.
     """
-    test = None if analysis.screened is None else analysis.screened.test
     return verdict(
         analysis.used,
         limits=limits,
-        is_electrode=is_electrode,
-        kk_rms_percent=None if test is None else test.rms_percent,
-        kk_largest_percent=None if test is None else test.largest_percent,
-        neighbour_correlation=None if test is None else test.neighbour_correlation,
+        test=None if analysis.screened is None else analysis.screened.test,
         fit_rms_percent=None if analysis.fitted is None else analysis.fitted.rms_percent,
         additivity=additivity,
+        further=further,
+    )
+
+
+def electrode_of(analysis: Analysis) -> Electrode:
+    """What the checks of geometry need of a pair that is an electrode.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The pair.
+    """
+    used, fitted = analysis.used, analysis.fitted
+    left = None
+    if fitted is not None:
+        left = used.impedance_ohm - fitted.circuit.impedance(used.frequency_Hz, fitted.parameters)
+    return Electrode(
+        trace=used,
+        scatter_percent=0.0 if analysis.screened is None else analysis.screened.test.rms_percent,
+        residuals_ohm=left,
+        ohmic_ohm=analysis.headline.high_frequency_resistance_ohm,
+        polarisation_ohm=None if fitted is None else fitted.polarisation_resistance_ohm,
     )

@@ -1,112 +1,176 @@
-"""Whether a spectrum can be believed, and why not.
-
-Neither the Kramers-Kronig test nor additivity sees a misplaced reference; the shape does: a
-loop of inductive sign at middle frequencies is no property of an electrode in these cells.
+"""Whether a spectrum can be believed, and why not: checks, their grades, the verdict.
 
 References
 ----------
-M. Ender, A. Weber, E. Ivers-Tiffee, J. Electrochem. Soc. 159 (2012) A128 (loops by a reference).
+Thresholds: common practice, no source, unless their setting says otherwise.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
 
+from trivet.science.kramers_kronig import LinearTest
 from trivet.science.spectrum import Trace
 
 Trust = Literal["trusted", "suspect", "rejected"]
+Outcome = Literal["trusted", "suspect", "rejected", "not testable"]
 
-LOOP_SPAN_Hz = (1.0, 1e4)
-LOOP_POINTS = 3
-LOOP_SHARE = 0.01
-"""So many neighbouring points with Z'' above this share of |Z|: common practice, no source."""
-MODEL_MULTIPLE = 3.0
-"""A fit this many times worse than the linear test is a wrong model; common practice."""
 ROUNDING_PERCENT = 1e-3
 """Residuals below this are rounding of the file, not noise to hold a model against."""
 
 
 @dataclass(frozen=True)
 class Limits:
-    """Thresholds of the verdict, all in percent.
-
-    Attributes
-    ----------
-    kk_suspect_percent, kk_rejected_percent : float
-        Of the Kramers-Kronig rms [%].
-    additivity_suspect_percent, additivity_rejected_percent : float
-        Of the additivity [%].
-    """
+    """Thresholds of the checks of spectra; meanings as in the settings block `trust`."""
 
     kk_suspect_percent: float
     kk_rejected_percent: float
+    kk_correlation_errors: float
+    kk_largest_multiple: float
     additivity_suspect_percent: float
     additivity_rejected_percent: float
+    repeat_suspect_percent: float
+    repeat_rejected_percent: float
+    model_multiple: float
+    loop_points: int
+    loop_share_percent: float
+    loop_lowest_Hz: float
+    loop_highest_Hz: float
+    real_fall_percent: float
+    mirror_correlation: float
+    ohmic_share_off: float
+    ohmic_share_change: float
+    polarisation_factor: float
+    sweep_change_suspect_mV: float
+    sweep_change_rejected_mV: float
+    amplitude_suspect_mV: float
+    amplitude_rejected_mV: float
 
 
 @dataclass(frozen=True)
-class Reason:
-    """One reason against a spectrum.
+class Check:
+    """One check of one spectrum.
 
     Attributes
     ----------
-    trust : Trust
-        `suspect` or `rejected`.
+    name : str
+        The check.
+    outcome : Outcome
+        `trusted` where it passes.
     text : str
-        The reason in words, with value and limit.
+        The reason in words where it does not pass, with value and limit; why where it could
+        not be tested.
     value, limit : float or None
-        Numbers behind it.
+        What was found and what it was held against, in `unit`.
     unit : str
         Their unit.
     """
 
-    trust: Trust
-    text: str
+    name: str
+    outcome: Outcome
+    text: str = ""
     value: float | None = None
     limit: float | None = None
-    unit: str = ""
+    unit: str = "1"
+
+    @property
+    def is_reason(self) -> bool:
+        """Whether it speaks against the spectrum."""
+        return self.outcome in ("suspect", "rejected")
 
 
 @dataclass(frozen=True)
 class Verdict:
-    """Trust of a spectrum and the reasons against it, gravest first."""
+    """Trust of a spectrum, the reasons against it, gravest first, and all checks."""
 
     trust: Trust
-    reasons: tuple[Reason, ...]
+    reasons: tuple[Check, ...]
+    checks: tuple[Check, ...]
 
 
-def inductive_loop_points(trace: Trace) -> int:
-    """Longest run of neighbouring points of inductive sign between 1 Hz and 10 kHz.
+def graded(
+    name: str,
+    value: float | None,
+    *,
+    suspect: float,
+    text: str,
+    rejected: float | None = None,
+    shown_limit: float | None = None,
+    unit: str = "1",
+    void: str = "",
+) -> Check:
+    """Hold a value against one or two thresholds that it must not exceed.
 
     Parameters
     ----------
-    trace : Trace
-        The spectrum of an electrode.
+    name : str
+        The check.
+    value : float or None
+        What was found; None: not testable.
+    suspect, rejected : float or None
+        Thresholds, in the unit of the value.
+    text : str
+        The reason up to the value.
+    shown_limit : float or None
+        Limit to print where it is not that of the comparison.
+    unit : str
+        Unit.
+    void : str
+        Why there is no value.
     """
-    low, high = LOOP_SPAN_Hz
-    inside = (trace.frequency_Hz > low) & (trace.frequency_Hz < high)
-    loop = inside & (trace.impedance_ohm.imag > LOOP_SHARE * np.abs(trace.impedance_ohm))
-    longest = run = 0
-    for hit in loop:
-        run = run + 1 if hit else 0
-        longest = max(longest, run)
-    return longest
+    if value is None:
+        return Check(name, "not testable", void)
+    outcome: Outcome = "trusted"
+    limit = suspect
+    if rejected is not None and value > rejected:
+        outcome, limit = "rejected", rejected
+    elif value > suspect:
+        outcome = "suspect"
+    limit = limit if shown_limit is None else shown_limit
+    if outcome == "trusted":
+        return Check(name, outcome, "", value, limit, unit)
+    written = "" if unit == "1" else f" {unit}"
+    sign = ">" if shown_limit is None else "of at least"
+    digits = f"{value:.0f}" if shown_limit is not None else f"{value:.2f}"
+    said = f"{text} {digits}{written} {sign} {_short(limit)}{written}"
+    return Check(name, outcome, said, value, limit, unit)
+
+
+def _short(limit: float) -> str:
+    """A limit as set, or to three digits where it was computed."""
+    return f"{limit:g}" if len(f"{limit:g}") <= 4 else f"{limit:.2f}"
+
+
+def concluded(checks: Iterable[Check]) -> Verdict:
+    """Order the reasons and take the trust of the gravest.
+
+    Parameters
+    ----------
+    checks : iterable of Check
+        All checks of one spectrum.
+    """
+    kept = tuple(checks)
+    against = [check for check in kept if check.is_reason]
+    ordered = tuple(sorted(against, key=lambda check: check.outcome != "rejected"))
+    gravest = ordered[0].outcome if ordered else "trusted"
+    trust: Trust = "trusted"
+    if gravest in ("suspect", "rejected"):
+        trust = gravest
+    return Verdict(trust, ordered, kept)
 
 
 def verdict(
     trace: Trace,
     *,
     limits: Limits,
-    is_electrode: bool,
-    kk_rms_percent: float | None,
-    kk_largest_percent: float | None = None,
-    neighbour_correlation: float | None = None,
+    test: LinearTest | None,
     fit_rms_percent: float | None = None,
     additivity: float | None = None,
+    further: Sequence[Check] = (),
 ) -> Verdict:
     """Judge a spectrum; missing evidence is a reason only where the linear test is missing.
 
@@ -116,96 +180,82 @@ def verdict(
         The spectrum.
     limits : Limits
         Thresholds.
-    is_electrode : bool
-        Whether it was measured against the reference.
-    kk_rms_percent, kk_largest_percent : float or None
-        Of the residuals of the linear test [%].
-    neighbour_correlation : float or None
-        Of the same residuals along the sweep [1].
+    test : LinearTest or None
+        Of its points used; None where there are too few.
     fit_rms_percent : float or None
         Of the fitted model [%].
     additivity : float or None
         Median misfit of the sum of the electrodes [%].
+    further : sequence of Check
+        What else is known: drift, amplitude, geometry of the reference.
     """
-    reasons: list[Reason | None] = [_sign(trace)]
-    if kk_rms_percent is None:
-        reasons.append(Reason("suspect", "too few frequencies for the Kramers-Kronig test"))
-    else:
-        reasons.append(
-            _threshold(
-                "Kramers-Kronig rms",
-                kk_rms_percent,
-                limits.kk_suspect_percent,
-                limits.kk_rejected_percent,
-            )
+    checks = [_sign(trace), *_linear(trace, test, limits)]
+    checks.append(_model(fit_rms_percent, test, limits))
+    checks.append(
+        graded(
+            "additivity",
+            additivity,
+            suspect=limits.additivity_suspect_percent,
+            rejected=limits.additivity_rejected_percent,
+            text="additivity",
+            unit="%",
+            void="a pair is missing or derived, frequencies differ, or the reference is lost",
         )
-        reasons.append(
-            _systematic(trace, kk_largest_percent, neighbour_correlation, limits.kk_suspect_percent)
-        )
-        reasons.append(_model(fit_rms_percent, kk_rms_percent))
-    if additivity is not None:
-        reasons.append(
-            _threshold(
-                "additivity",
-                additivity,
-                limits.additivity_suspect_percent,
-                limits.additivity_rejected_percent,
-            )
-        )
-    if is_electrode:
-        reasons.append(_loop(trace))
-    return _gravest_first(reason for reason in reasons if reason is not None)
+    )
+    return concluded([*checks, *further])
 
 
-def _gravest_first(reasons: Iterable[Reason]) -> Verdict:
-    """Order reasons and take the trust of the gravest."""
-    ordered = tuple(sorted(reasons, key=lambda reason: reason.trust != "rejected"))
-    return Verdict(ordered[0].trust if ordered else "trusted", ordered)
+def _linear(trace: Trace, test: LinearTest | None, limits: Limits) -> list[Check]:
+    """Size and pattern of the residuals of the linear test."""
+    if test is None:
+        few = "too few frequencies for the Kramers-Kronig test"
+        return [Check("Kramers-Kronig rms", "suspect", few, float(len(trace.frequency_Hz)))]
+    rms = graded(
+        "Kramers-Kronig rms",
+        test.rms_percent,
+        suspect=limits.kk_suspect_percent,
+        rejected=limits.kk_rejected_percent,
+        text="Kramers-Kronig rms",
+        unit="%",
+    )
+    # Residuals that no one can see are no drift worth the name, whatever their order.
+    visible = test.largest_percent > limits.kk_suspect_percent
+    few = f"no residual above {limits.kk_suspect_percent:g} %"
+    order = graded(
+        "Kramers-Kronig pattern",
+        test.neighbour_correlation if visible else None,
+        suspect=limits.kk_correlation_errors / float(np.sqrt(2 * len(trace.frequency_Hz))),
+        text="systematic Kramers-Kronig residuals: correlation of neighbours",
+        void=few,
+    )
+    largest = graded(
+        "largest Kramers-Kronig residual",
+        test.largest_percent / max(test.rms_percent, ROUNDING_PERCENT) if visible else None,
+        suspect=limits.kk_largest_multiple,
+        text="one Kramers-Kronig residual stands out, in rms",
+        void=few,
+    )
+    return [rms, order, largest]
 
 
-def _threshold(name: str, value: float, suspect: float, rejected: float) -> Reason | None:
-    """Hold a percentage against its two thresholds."""
-    if value > rejected:
-        return Reason("rejected", f"{name} {value:.2f} % > {rejected:g} %", value, rejected, "%")
-    if value > suspect:
-        return Reason("suspect", f"{name} {value:.2f} % > {suspect:g} %", value, suspect, "%")
-    return None
-
-
-def _systematic(
-    trace: Trace, largest_percent: float | None, correlation: float | None, visible_percent: float
-) -> Reason | None:
-    """Residuals that follow each other, as in a drift, where they are large enough to matter."""
-    if correlation is None or largest_percent is None or largest_percent <= visible_percent:
-        return None
-    limit = 3 / float(np.sqrt(2 * len(trace.frequency_Hz)))
-    if correlation <= limit:
-        return None
-    text = f"systematic Kramers-Kronig residuals: correlation of neighbours {correlation:.2f}"
-    return Reason("suspect", f"{text} > {limit:.2f}", correlation, limit, "1")
-
-
-def _model(fit_rms_percent: float | None, kk_rms_percent: float) -> Reason | None:
+def _model(fit_rms_percent: float | None, test: LinearTest | None, limits: Limits) -> Check:
     """Find a model that follows the data much worse than any linear system does."""
-    limit = MODEL_MULTIPLE * max(kk_rms_percent, ROUNDING_PERCENT)
-    if fit_rms_percent is None or fit_rms_percent <= limit:
-        return None
-    text = f"model inadequate: fit rms {fit_rms_percent:.2f} % > {limit:.2f} %"
-    return Reason("suspect", text, fit_rms_percent, limit, "%")
+    if test is None or fit_rms_percent is None:
+        return Check("model", "not testable", "no model or no Kramers-Kronig test")
+    limit = limits.model_multiple * max(test.rms_percent, ROUNDING_PERCENT)
+    return graded(
+        "model", fit_rms_percent, suspect=limit, text="model inadequate: fit rms", unit="%"
+    )
 
 
-def _sign(trace: Trace) -> Reason | None:
+def _sign(trace: Trace) -> Check:
     """Physics: the real part of a passive cell or electrode is positive."""
     share = 100 * float(np.mean(trace.impedance_ohm.real < 0)) if len(trace.frequency_Hz) else 0.0
-    if share <= 50:
-        return None
-    return Reason("rejected", f"real part negative at {share:.0f} % of points", share, 50.0, "%")
-
-
-def _loop(trace: Trace) -> Reason | None:
-    """Find a loop of inductive sign where only a misplaced reference makes one."""
-    points = inductive_loop_points(trace)
-    if points < LOOP_POINTS:
-        return None
-    text = f"suspect reference geometry: inductive loop of {points} points"
-    return Reason("suspect", text, float(points), float(LOOP_POINTS), "1")
+    return graded(
+        "sign of the real part",
+        share,
+        suspect=50.0,
+        rejected=50.0,
+        text="real part negative, share of points",
+        unit="%",
+    )

@@ -2,25 +2,24 @@
 
 Settings
 --------
-impedance, trust.
+impedance, trust, material of the electrodes, zero current.
 
 Reads
 -----
-spectrum_points, cycles, timeline, ledger of the cell, in this order; facts of the cell.
+spectrum_points, cycles, timeline, ledger, series of the cell, in this order; facts of the cell.
 
 Writes
 ------
-spectra, spectrum_curves, findings.
+spectra, spectrum_checks, spectrum_curves, findings.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 
 import numpy as np
 import pyarrow as pa
-import pyarrow.compute as pc
 
 from trivet.io.store import arrays, make_table, read_table, write_table
 from trivet.records import impedance_findings as words
@@ -28,13 +27,20 @@ from trivet.records.cell_facts import CellFacts
 from trivet.records.findings import Finding, finding_columns
 from trivet.records.science_settings import Impedance, Trust
 from trivet.records.tables import TABLES
-from trivet.science.cell_clock import cell_clock
-from trivet.science.reference import is_withheld, trust_at
-from trivet.science.spectrum import additivity_percent
-from trivet.science.spectrum_analysis import judge
-from trivet.science.spectrum_verdict import Limits
+from trivet.science.circuit_fit import SpectrumFit
+from trivet.science.spectrum_drift import sweep_duration_s
+from trivet.science.spectrum_verdict import Verdict
 from trivet.stages.command import parse, spare_pandas
-from trivet.stages.impedance_pair import PAIRS, Pair, findings_of, read_pair
+from trivet.stages.impedance_judged import (
+    Measurement,
+    checks_of,
+    first_good_share,
+    is_misplaced,
+    judge_measurement,
+)
+from trivet.stages.impedance_pair import PAIRS, Pair, choice_of, findings_of, limits_of, read_pair
+from trivet.stages.impedance_place import Place, expected_share, place_of
+from trivet.stages.impedance_surroundings import surroundings_of
 from trivet.stages.impedance_tables import Row, curve_of, numbers_of, table_of
 
 
@@ -46,33 +52,17 @@ class ImpedanceResult:
     findings: tuple[Finding, ...]
 
 
-@dataclass(frozen=True)
-class _Place:
-    """Where the spectra of a cell lie: zero of its hours, its cycles, trust of the reference."""
+@dataclass
+class _Written:
+    """What has been written so far, and what the next spectrum is told of it."""
 
-    zero_s: float | None
-    starts_h: np.ndarray
-    cycles: np.ndarray
-    spans: tuple[np.ndarray, np.ndarray, list[str]]
-
-    def hours(self, time_s: float) -> float | None:
-        """Hours since the clock start [h]; None where unknown."""
-        if self.zero_s is None or not np.isfinite(time_s):
-            return None
-        return (time_s - self.zero_s) / 3600.0
-
-    def cycle(self, time_h: float | None, stated: float) -> int | None:
-        """Cycle during which, or last after which, a spectrum was taken; without time as stated."""
-        if time_h is None:
-            return int(stated) if np.isfinite(stated) else None
-        index = int(np.searchsorted(self.starts_h, time_h, side="right")) - 1
-        return int(self.cycles[index]) if index >= 0 else None
-
-    def withholds(self, pair: str, time_h: float | None) -> bool:
-        """Whether the reference forbids the numbers of a pair."""
-        if pair == "cell":
-            return False
-        return is_withheld("unknown" if time_h is None else trust_at(*self.spans, time_h))
+    spectra: list[Row] = field(default_factory=list)
+    checks: list[Row] = field(default_factory=list)
+    pairs: list[Pair] = field(default_factory=list)
+    verdicts: list[Verdict] = field(default_factory=list)
+    findings: list[Finding] = field(default_factory=list)
+    fits: dict[str, SpectrumFit] = field(default_factory=dict)
+    share: float | None = None
 
 
 def run(
@@ -82,8 +72,11 @@ def run(
     cycles: pa.Table,
     timeline: pa.Table,
     ledger: pa.Table,
+    series: pa.Table,
     impedance: Impedance,
     trust: Trust,
+    materials: Mapping[str, str],
+    zero_current_mA: float,
 ) -> ImpedanceResult:
     """Test and fit every spectrum of a cell.
 
@@ -91,10 +84,14 @@ def run(
     ----------
     facts : CellFacts
         The cell.
-    points, cycles, timeline, ledger : pyarrow.Table
+    points, cycles, timeline, ledger, series : pyarrow.Table
         Its tables of those names (`points` is spectrum_points).
     impedance, trust : Impedance, Trust
         Settings.
+    materials : mapping of str to str
+        Material of the positive and of the negative.
+    zero_current_mA : float
+        Currents up to this size are rest [mA].
 
     Returns
     -------
@@ -102,118 +99,130 @@ def run(
         Empty tables for a cell without spectra.
     """
     columns = arrays(points)
-    place, findings = _place(facts, columns["time_s"], cycles, timeline, ledger)
+    place, findings = place_of(facts, columns["time_s"], cycles, timeline, ledger)
+    rows = arrays(series.select(list(_OF_SERIES)))
     derived = {row["file"] for row in ledger.to_pylist() if row["derived"]}
-    spectra: list[Row] = []
-    pairs: list[Pair] = []
+    written = _Written(findings=findings)
     for spectrum in np.unique(columns["spectrum"]):
         mine = {name: values[columns["spectrum"] == spectrum] for name, values in columns.items()}
-        together = [
-            read_pair(int(spectrum), pair, mine, impedance)
-            for pair in PAIRS
-            if pair in mine["pair"]
-        ]
-        pairs += together
-        time_h = place.hours(float(mine["time_s"][0]))
-        void = bool(derived.intersection(mine["file"]))
-        rows, found = _judged(
-            facts.cell, together, place, time_h, None if void else _additivity(together), trust
+        time_s = float(mine["time_s"][0])
+        time_h = place.hours(time_s)
+        measured = Measurement(
+            pairs=tuple(_pairs(int(spectrum), mine, impedance, materials, written.fits)),
+            derived=bool(derived.intersection(mine["file"])),
+            trusted_reference=not place.withholds("positive", time_h),
+            around=surroundings_of(
+                rows,
+                time_s=time_s,
+                duration_s=sweep_duration_s(mine["frequency_Hz"][mine["pair"] == mine["pair"][0]]),
+                zero_mA=zero_current_mA,
+            ),
         )
-        cycle = place.cycle(time_h, float(mine["raw_cycle"][0]))
-        spectra += [{**row, "cycle": cycle} for row in rows]
-        findings += found
-    findings += _findings_of_cell(facts.cell, spectra, pairs, impedance)
-    shown = [one for one, row in zip(pairs, spectra, strict=True) if not row["withheld"]]
-    curves = [row for one in shown for row in curve_of(facts.cell, one)]
-    return ImpedanceResult(
-        {
-            "spectra": table_of("spectra", spectra),
-            "spectrum_curves": table_of("spectrum_curves", curves),
-        },
-        tuple(findings),
-    )
+        verdicts = judge_measurement(
+            measured,
+            limits=limits_of(trust),
+            impedance=impedance,
+            separators_share=expected_share(facts.values.get("separators", "")),
+            first_share=written.share,
+        )
+        if written.share is None:
+            written.share = first_good_share(measured, verdicts)
+        _write(facts.cell, measured, verdicts, place, time_h, impedance, written)
+    written.findings += _findings_of_cell(facts.cell, written, impedance)
+    return ImpedanceResult(_tables(facts.cell, written), tuple(written.findings))
 
 
-def _judged(
+_OF_SERIES = (
+    "time_s",
+    "current_mA",
+    "cell_V",
+    "positive_V",
+    "negative_V",
+    "temperature_degC",
+)
+
+
+def _pairs(
+    spectrum: int,
+    mine: dict[str, np.ndarray],
+    impedance: Impedance,
+    materials: Mapping[str, str],
+    fits: dict[str, SpectrumFit],
+) -> list[Pair]:
+    """Read and fit the pairs of a measurement; each fit is a start of the next of its pair."""
+    together = []
+    for pair in PAIRS:
+        if pair not in mine["pair"]:
+            continue
+        one = read_pair(
+            spectrum,
+            pair,
+            mine,
+            impedance=impedance,
+            choice=choice_of(pair, impedance, material=materials.get(pair, "other")),
+            neighbour=fits.get(pair),
+        )
+        if one.analysis.fitted is not None:
+            fits[pair] = one.analysis.fitted
+        together.append(one)
+    return together
+
+
+def _write(
     cell: str,
-    together: Sequence[Pair],
-    place: _Place,
+    measured: Measurement,
+    verdicts: Sequence[Verdict],
+    place: Place,
     time_h: float | None,
-    additivity: float | None,
-    trust: Trust,
-) -> tuple[list[Row], list[Finding]]:
-    """Rows and findings of the pairs of one spectrum."""
-    limits = Limits(
-        kk_suspect_percent=trust.kk_suspect_percent,
-        kk_rejected_percent=trust.kk_rejected_percent,
-        additivity_suspect_percent=trust.additivity_suspect_percent,
-        additivity_rejected_percent=trust.additivity_rejected_percent,
-    )
-    # Where the reference is lost the sum may fail; that is nothing against the cell's own pair.
-    against_cell = None if place.withholds("positive", time_h) else additivity
-    rows: list[Row] = []
-    findings: list[Finding] = []
-    for one in together:
+    impedance: Impedance,
+    written: _Written,
+) -> None:
+    """Add the rows and findings of the pairs of one measurement."""
+    additivity, around = measured.additivity, measured.around
+    for one, judged in zip(measured.pairs, verdicts, strict=True):
         held = place.withholds(one.pair, time_h)
-        judged = judge(
-            one.analysis,
-            limits=limits,
-            is_electrode=one.pair != "cell",
-            additivity=against_cell if one.pair == "cell" else additivity,
-        )
-        findings += findings_of(cell, one, judged)
-        rows.append(
+        written.findings += findings_of(cell, one, judged)
+        written.checks += checks_of(cell, one, judged, held=held)
+        written.pairs.append(one)
+        written.verdicts.append(judged)
+        written.spectra.append(
             {
                 "cell": cell,
                 "spectrum": one.spectrum,
                 "time_h": time_h,
+                "cycle": place.cycle(time_h, float(one.rows["raw_cycle"][0])),
                 "pair": one.pair,
+                "rest_h": around.rest_h,
+                "temperature_degC": around.temperature_degC,
                 "trust": judged.trust,
                 "reasons": "; ".join(reason.text for reason in judged.reasons),
                 "withheld": int(held),
             }
-            | numbers_of(one.analysis, additivity, held=held)
+            | numbers_of(
+                one.analysis,
+                additivity,
+                impedance=impedance,
+                potential_V=around.potential_V.get(one.pair),
+                held=held,
+            )
         )
-    return rows, findings
 
 
-def _place(
-    facts: CellFacts, times_s: np.ndarray, cycles: pa.Table, timeline: pa.Table, ledger: pa.Table
-) -> tuple[_Place, list[Finding]]:
-    """Where the spectra lie; the same clock as that of the cycles."""
-    files = ledger.filter(pc.equal(ledger["content"], "cycling"))
-    bounds = arrays(files.select(["first_time_s", "last_time_s"]))
-    known = np.isfinite(bounds["first_time_s"]) & np.isfinite(bounds["last_time_s"])
-    clock = cell_clock(
-        first_time_s=bounds["first_time_s"][known],
-        last_time_s=bounds["last_time_s"][known],
-        absolute=all(word == "yes" for word in files["absolute_time"].to_pylist()),
-        clock_start_s=facts.clock_start_s,
-        cut_s=None,
-        running_within_h=0.0,
-    )
-    zero_s, findings = clock.zero_s, []
-    if zero_s is None and clock.first_h is None and np.isfinite(times_s).any():
-        zero_s = float(np.nanmin(times_s))
-        findings = [words.hours_from_first_spectrum(facts.cell)]
-    numbered = arrays(cycles.select(["cycle", "start_h"]))
-    track = arrays(timeline.filter(pc.equal(timeline["track"], "reference")))
-    spans = (track["start_h"], track["end_h"], track["state"].tolist())
-    return _Place(zero_s, numbered["start_h"], numbered["cycle"], spans), findings
+def _tables(cell: str, written: _Written) -> dict[str, pa.Table]:
+    """Tables of everything written; curves of withheld electrodes are left out."""
+    both = zip(written.pairs, written.spectra, strict=True)
+    shown = [one for one, row in both if not row["withheld"]]
+    curves = [row for one in shown for row in curve_of(cell, one)]
+    return {
+        "spectra": table_of("spectra", written.spectra),
+        "spectrum_checks": table_of("spectrum_checks", written.checks),
+        "spectrum_curves": table_of("spectrum_curves", curves),
+    }
 
 
-def _additivity(together: Sequence[Pair]) -> float | None:
-    """Misfit of the sum of the electrodes [%]; None where a pair is missing."""
-    used = {one.pair: one.analysis.used for one in together}
-    if set(used) != set(PAIRS):
-        return None
-    return additivity_percent(used["cell"], positive=used["positive"], negative=used["negative"])
-
-
-def _findings_of_cell(
-    cell: str, spectra: Sequence[Row], pairs: Sequence[Pair], impedance: Impedance
-) -> list[Finding]:
+def _findings_of_cell(cell: str, written: _Written, impedance: Impedance) -> list[Finding]:
     """What was noticed about all spectra of the cell together."""
+    spectra, pairs = written.spectra, written.pairs
     if not spectra:
         return [words.no_spectra(cell)]
     found = []
@@ -235,7 +244,21 @@ def _findings_of_cell(
     if held:
         points = sum(len(one.order.used) for one in held)
         found.append(words.withheld(cell, count=len(held), points=points))
+    found += _geometry(cell, written)
     return found
+
+
+def _geometry(cell: str, written: _Written) -> list[Finding]:
+    """Say once for the cell that its reference may sit in the wrong place."""
+    electrodes = [
+        (row["spectrum"], is_misplaced(judged))
+        for row, judged in zip(written.spectra, written.verdicts, strict=True)
+        if row["pair"] != "cell" and not row["withheld"]
+    ]
+    seen = {spectrum for spectrum, misplaced in electrodes if misplaced}
+    if not seen:
+        return []
+    return [words.misplaced(cell, count=len(seen), of=len({number for number, _ in electrodes}))]
 
 
 def main(argv: Sequence[str] | None = None) -> None:
@@ -243,13 +266,17 @@ def main(argv: Sequence[str] | None = None) -> None:
     command = parse(argv, (__doc__ or "").splitlines()[0])
     if command.cell is None:
         raise SystemExit("the stage impedance works on one cell: give --cell")
-    points, cycles, timeline, ledger = command.inputs
+    points, cycles, timeline, ledger, series = command.inputs
+    electrodes = command.settings["electrodes"]
     result = run(
         facts=command.cell,
         points=read_table(TABLES["spectrum_points"], points),
         cycles=read_table(TABLES["cycles"], cycles),
         timeline=read_table(TABLES["timeline"], timeline),
         ledger=read_table(TABLES["ledger"], ledger),
+        series=read_table(TABLES["series"], series),
+        materials={pair: electrodes[pair]["material"] for pair in ("positive", "negative")},
+        zero_current_mA=command.settings["cycling"]["zero_current_mA"],
         impedance=Impedance.model_validate(command.settings["impedance"]),
         trust=Trust.model_validate(command.settings["trust"]),
     )

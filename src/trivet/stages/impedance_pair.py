@@ -2,16 +2,21 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
 
 from trivet.records import impedance_findings as words
 from trivet.records.findings import Finding
-from trivet.records.science_settings import Impedance
+from trivet.records.science_settings import Impedance, Trust
+from trivet.science.circuit import Tail
+from trivet.science.circuit_fit import SpectrumFit
+from trivet.science.circuit_tree import build_circuit
 from trivet.science.spectrum import Sorted, Trace, sort_rows
-from trivet.science.spectrum_analysis import Analysis, analyse
-from trivet.science.spectrum_verdict import Verdict
+from trivet.science.spectrum_analysis import Analysis, Choice, analyse
+from trivet.science.spectrum_drift import amplitude_mV, drift_checks, repeat_drift_percent
+from trivet.science.spectrum_verdict import Check, Limits, Verdict
+from trivet.stages.impedance_surroundings import Surroundings
 
 PAIRS = ("cell", "positive", "negative")
 
@@ -41,8 +46,36 @@ class Pair:
         return str(self.rows["file"][row]), int(self.rows["line"][row])
 
 
+def limits_of(trust: Trust) -> Limits:
+    """Thresholds of the checks of spectra, from the settings."""
+    return Limits(**{field.name: getattr(trust, field.name) for field in fields(Limits)})
+
+
+def choice_of(pair: str, impedance: Impedance, *, material: str = "other") -> Choice:
+    """Model of a pair: the one written out, or the default of its material."""
+    written = getattr(impedance, f"{pair}_model")
+    arcs = {"cell": impedance.cell_arcs, "positive": impedance.positive_arcs}
+    tail: Tail = "none"
+    if impedance.diffusion:
+        tail = "free" if pair == "cell" else "warburg"
+    return Choice(
+        written=None if written is None else build_circuit(written.model_dump()),
+        most_arcs=arcs.get(pair, impedance.negative_arcs),
+        tail=tail,
+        inductance=impedance.inductance,
+        starts=impedance.starts,
+        cautious=material == "lithium",
+    )
+
+
 def read_pair(
-    spectrum: int, pair: str, columns: dict[str, np.ndarray], impedance: Impedance
+    spectrum: int,
+    pair: str,
+    columns: dict[str, np.ndarray],
+    *,
+    impedance: Impedance,
+    choice: Choice,
+    neighbour: SpectrumFit | None = None,
 ) -> Pair:
     """Sort, test and fit one pair."""
     rows = {name: values[columns["pair"] == pair] for name, values in columns.items()}
@@ -53,16 +86,39 @@ def read_pair(
         lowest_Hz=impedance.lowest_frequency_Hz,
         highest_Hz=impedance.highest_frequency_Hz,
     )
-    arcs = {"cell": impedance.cell_arcs, "positive": impedance.positive_arcs}
     analysis = analyse(
         Trace(rows["frequency_Hz"][order.used], measured[order.used]),
         may_turn=pair == "negative",
-        most_arcs=arcs.get(pair, impedance.negative_arcs),
-        tail=("free" if pair == "cell" else "warburg") if impedance.diffusion else "none",
-        inductance=impedance.inductance,
-        starts=impedance.starts,
+        choice=choice,
+        neighbour=neighbour,
     )
     return Pair(spectrum, pair, rows, order, analysis)
+
+
+def drift_of(
+    one: Pair,
+    *,
+    limits: Limits,
+    impedance: Impedance,
+    cell: Trace | None,
+    around: Surroundings,
+) -> tuple[Check, ...]:
+    """Checks of what moved during the sweep, and of the amplitude."""
+    in_time = np.sort(one.order.used)
+    measured = one.rows["real_ohm"][in_time] + 1j * one.rows["imaginary_ohm"][in_time]
+    repeat = repeat_drift_percent(one.rows["frequency_Hz"][in_time], impedance_ohm=measured)
+    peak = amplitude_mV(
+        one.analysis.used,
+        current_mA=impedance.excitation_current_mA,
+        voltage_mV=impedance.excitation_voltage_mV,
+        cell=cell,
+    )
+    return drift_checks(
+        limits=limits,
+        repeat_percent=repeat,
+        change_mV=around.change_mV.get(one.pair),
+        peak_mV=peak,
+    )
 
 
 def findings_of(cell: str, one: Pair, judged: Verdict) -> list[Finding]:
@@ -94,7 +150,16 @@ def findings_of(cell: str, one: Pair, judged: Verdict) -> list[Finding]:
         because = analysis.not_fitted_because
         found.append(words.not_fitted(cell, name=one.name, file=one.file, reason=because))
     found += [
-        words.distrusted(cell, name=one.name, file=one.file, **vars(reason))
+        words.distrusted(
+            cell,
+            name=one.name,
+            file=one.file,
+            trust=reason.outcome,
+            text=reason.text,
+            value=reason.value,
+            limit=reason.limit,
+            unit=reason.unit,
+        )
         for reason in judged.reasons
     ]
     return found

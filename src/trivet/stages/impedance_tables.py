@@ -10,8 +10,11 @@ import numpy as np
 import pyarrow as pa
 
 from trivet.io.store import make_table
+from trivet.records.science_settings import Impedance
 from trivet.records.tables import TABLES
 from trivet.science.circuit_fit import SpectrumFit
+from trivet.science.effective_capacitance import effective_capacitances_F, widest_arc
+from trivet.science.spectrum import modulus_ohm
 from trivet.science.spectrum_analysis import Analysis
 from trivet.stages.impedance_pair import Pair
 
@@ -21,9 +24,16 @@ _FIT_NUMBERS = (
     "polarisation_resistance_ohm",
     "polarisation_resistance_se_ohm",
     "resistance_correlation",
+    "effective_capacitance_F",
     "aicc",
     "bic",
     "fit_rms_percent",
+)
+_FIT_WORDS = (
+    "parameters",
+    "split_refused",
+    "effective_capacitances",
+    "effective_capacitance_formula",
 )
 
 
@@ -33,37 +43,62 @@ def table_of(name: str, rows: Sequence[Row]) -> pa.Table:
     return make_table(table, {column: [row[column] for row in rows] for column in table.names})
 
 
-def numbers_of(analysis: Analysis, additivity: float | None, *, held: bool) -> Row:
+def numbers_of(
+    analysis: Analysis,
+    additivity: float | None,
+    *,
+    impedance: Impedance,
+    potential_V: float | None,
+    held: bool,
+) -> Row:
     """Numbers of a pair; all but the count of points empty where it is withheld."""
     fitted, screened, head = analysis.fitted, analysis.screened, analysis.headline
+    moduli = {
+        f"{frequency:g}": _nine_digits(modulus_ohm(analysis.used, frequency_Hz=frequency))
+        for frequency in impedance.modulus_frequencies_Hz
+    }
     numbers: Row = {
         "high_frequency_resistance_ohm": head.high_frequency_resistance_ohm,
         "high_frequency_method": head.method,
         "polarisation_at_1_hz_ohm": head.polarisation_at_1_hz_ohm,
+        "characteristic_frequency_Hz": head.characteristic_frequency_Hz,
+        "moduli": json.dumps(moduli) if head.points else "",
         "kk_rms_percent": None if screened is None else screened.test.rms_percent,
         "additivity_percent": additivity,
-    } | _fit_numbers(fitted)
+        "potential_V": potential_V,
+    } | _fit_numbers(fitted, impedance)
     if held:
         numbers = {name: "" if isinstance(value, str) else None for name, value in numbers.items()}
     return {"points": head.points, "model": fitted.circuit.label if fitted else ""} | numbers
 
 
-def _fit_numbers(fitted: SpectrumFit | None) -> Row:
+def _fit_numbers(fitted: SpectrumFit | None, impedance: Impedance) -> Row:
     """Columns that come from the model; empty without one."""
     if fitted is None:
-        words = dict.fromkeys(("parameters", "split_refused"), "")
-        return words | dict.fromkeys(_FIT_NUMBERS)
+        return dict.fromkeys(_FIT_WORDS, "") | dict.fromkeys(_FIT_NUMBERS)
+    formula = impedance.capacitance_formula
+    capacitances = effective_capacitances_F(fitted, formula=formula)
+    widest = widest_arc(fitted)
+    has_ohmic = "R0_ohm" in fitted.circuit.names
     return {
-        "high_frequency_resistance_se_ohm": fitted.standard_error("R0_ohm"),
+        "high_frequency_resistance_se_ohm": fitted.standard_error("R0_ohm") if has_ohmic else None,
         "polarisation_resistance_ohm": fitted.polarisation_resistance_ohm,
         "polarisation_resistance_se_ohm": fitted.polarisation_resistance_se_ohm,
         "resistance_correlation": fitted.resistance_correlation,
+        "effective_capacitance_F": capacitances.get(widest or ""),
+        "effective_capacitances": _as_json(capacitances) if capacitances else "",
+        "effective_capacitance_formula": formula if capacitances else "",
         "aicc": fitted.aicc,
         "bic": fitted.bic,
         "fit_rms_percent": fitted.rms_percent,
         "parameters": _parameters(fitted),
         "split_refused": "; ".join(fitted.split_refused),
     }
+
+
+def _as_json(values: dict[str, float]) -> str:
+    """Numbers by name as JSON, to nine digits."""
+    return json.dumps({name: _nine_digits(value) for name, value in values.items()})
 
 
 def _parameters(fitted: SpectrumFit) -> str:
