@@ -21,8 +21,8 @@ from trivet.records.tables import TABLES
 pytestmark = pytest.mark.xdist_group("campaign")
 
 CAMPAIGN_STAGES = {
-    "collect", "lifetime", "survival", "planning", "measures", "findings", "texts", "report",
-    "archive",
+    "collect", "lifetime", "survival", "planning", "trends", "measures", "findings", "texts",
+    "report", "archive",
 }  # fmt: skip
 SMALL = ["c01", "c02", "c03", "c09", "c10", "c11"]
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Literal
 
 from trivet.records.block import Block, setting
+from trivet.records.trend_settings import TrendTrust
 
 
 class Electrode(Block):
@@ -138,7 +139,7 @@ class Reference(Block):
     anchor_rest_s: float = setting(1800.0, "rest before the anchor is read", unit="s", gt=0)
 
 
-class Trust(Block):
+class Trust(TrendTrust):
     """Thresholds of the checks of reference and spectra."""
 
     offset_suspect_mV: float = setting(

@@ -22,6 +22,10 @@ Floats = NDArray[np.float64]
 Complex = NDArray[np.complex128]
 
 TAIL_EXPONENT = "tail_exponent"
+LOWEST_EXPONENT = 0.6
+"""An arc with a lower exponent is several processes; common practice, no source."""
+LARGEST_STEP = 3.0
+"""From spectrum to spectrum the time constant of one process changes less; common practice."""
 
 
 @dataclass(frozen=True)
@@ -235,12 +239,32 @@ def _summary(problem: Problem, inner: Floats, free: NDArray[np.bool_]) -> FixedF
         polarisation_resistance_ohm=float(np.sum(values[widths])),
         polarisation_resistance_se_ohm=float(np.sqrt(variance)) if np.isfinite(variance) else None,
         rms_percent=100 * float(np.sqrt(squares / points)),
-        split_refused=_split_refused(circuit, values, errors),
+        split_refused=_split_refused(problem, values, errors),
     )
 
 
-def _split_refused(circuit: Circuit, values: Floats, errors: Floats) -> tuple[str, ...]:
-    """Why the arcs may not be read one by one: the rule of the first pass."""
+def arcs_jump(earlier: FixedFit, later: FixedFit) -> tuple[str, ...]:
+    """Why the arcs of two spectra in a row may not be the same processes.
+
+    Parameters
+    ----------
+    earlier, later : FixedFit
+        Fits of the same circuit.
+    """
+    names = [f"tau{arc}_s" for arc in range(1, later.circuit.arcs + 1)]
+    factors = {name: later.value(name) / earlier.value(name) for name in names}
+    return tuple(
+        f"{name} changed by a factor of {factor:.3g}, at most {LARGEST_STEP:g} either way"
+        for name, factor in factors.items()
+        if not 1 / LARGEST_STEP <= factor <= LARGEST_STEP
+    )
+
+
+def _split_refused(problem: Problem, values: Floats, errors: Floats) -> tuple[str, ...]:
+    """Why the arcs may not be read one by one: the rule of the first pass, and more."""
+    circuit = problem.circuit
+    angular = problem.grid.laplace_rad_s.imag
+    fastest, slowest = 1 / float(np.max(angular)), 1 / float(np.min(angular))
     if circuit.arcs < 2:
         return ()
     firsts = range(circuit.first_arc, circuit.first_arc + 3 * circuit.arcs, 3)
@@ -249,6 +273,10 @@ def _split_refused(circuit: Circuit, values: Floats, errors: Floats) -> tuple[st
     if ratio < SPLIT_RATIO:
         reasons.append(f"time constants only {ratio:.3g} apart, {SPLIT_RATIO:g} needed")
     for at in firsts:
+        if values[at + 2] < LOWEST_EXPONENT:
+            reasons.append(f"{circuit.names[at + 2]} {values[at + 2]:.3g}: arcs merged")
+        if not fastest <= values[at + 1] <= slowest:
+            reasons.append(f"{circuit.names[at + 1]} outside the frequencies measured")
         share = errors[at] / values[at]
         if not share <= SPLIT_ERROR:
             found = f"{100 * share:.3g} %" if np.isfinite(share) else "not known"

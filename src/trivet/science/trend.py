@@ -98,6 +98,28 @@ def robust_slope(x: Floats, y: Floats, *, errors: Floats, confidence: float) -> 
     )
 
 
+def alike(values: Floats, *, tolerance: float) -> NDArray[np.bool_]:
+    """Which values lie near their median; a missing one does not.
+
+    Parameters
+    ----------
+    values : numpy.ndarray
+        Shape (n,).
+    tolerance : float
+        Largest distance from the median of those known [unit of the values].
+
+    Returns
+    -------
+    numpy.ndarray of bool
+        Shape (n,).
+    """
+    known = np.isfinite(values)
+    near = np.zeros(len(values), dtype=bool)
+    if np.any(known):
+        near[known] = np.abs(values[known] - np.median(values[known])) <= tolerance
+    return near
+
+
 def rank_correlation(x: Floats, y: Floats) -> float:
     """Spearman's correlation: that of the ranks, equal values sharing their mean rank [1].
 
@@ -181,8 +203,9 @@ def per_unit_within(
     ]
     cells = int(sum(np.count_nonzero(mine) for mine in telling))
     if not telling:
-        where = "the cells" if np.any(known) else "no cell has a value; the cells"
-        reason = f"not estimable: {where} of no batch differ in the number"
+        reason = "not estimable: the cells of no batch differ in the number"
+        if not np.any(known):
+            reason = "not estimable: no cell has a number and a value"
         return PerUnit(_NONE, _NONE, _NONE, _NONE, 0, 0, reason)
     across = np.concatenate([count[mine] - count[mine].mean() for mine in telling])
     up = np.concatenate([y[mine] - y[mine].mean() for mine in telling])
