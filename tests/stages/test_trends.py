@@ -297,6 +297,18 @@ def test_peaks_of_relaxation_are_the_arcs(found):
     assert {1, 5} <= kept
 
 
+def test_shares_of_both_electrodes_add_up(found):
+    """The shares of positive and negative in both resistances add to 1; the cell has none."""
+    rows = {(r["cell"], r["spectrum"], r["pair"]): r for r in found["spectra_second_pass"]}
+    for name in ("ohmic_share", "polarisation_share"):
+        positive, negative = (rows["a2", 1, pair][name] for pair in ("positive", "negative"))
+        assert positive + negative == pytest.approx(1.0)
+        assert rows["a2", 1, "cell"][name] is None
+    true = [ohmic_ohm("a2", pair, HOURS[0]) for pair in ("positive", "negative")]
+    share = rows["a2", 1, "positive"]["ohmic_share"]
+    assert share == pytest.approx(true[0] / sum(true), rel=0.005)
+
+
 def test_separators_are_counted_by_side():
     """`2+1` is two beside the positive; a plain number has no sides; words have none at all."""
     assert separators_of("2+1") == {"cell": 3.0, "positive": 2.0, "negative": 1.0}

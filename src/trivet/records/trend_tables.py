@@ -53,6 +53,18 @@ SPECTRA_SECOND_PASS = Table(
             "where it is not known",
             "trivet.science.trend:alike",
         ),
+        number(
+            "ohmic_share",
+            "1",
+            "share of the electrode in the ohmic resistance of both",
+            "trivet.science.trend:share",
+        ),
+        number(
+            "polarisation_share",
+            "1",
+            "share of the electrode in the polarisation resistance of both",
+            "trivet.science.trend:share",
+        ),
         text("reason", "why it was not fitted again; empty otherwise", _PASS),
     ),
     key=("cell", "spectrum", "pair"),

@@ -120,6 +120,19 @@ def alike(values: Floats, *, tolerance: float) -> NDArray[np.bool_]:
     return near
 
 
+def share(own: float | None, other: float | None) -> float | None:
+    """Share of one electrode in the sum of both [1]; None where one is missing or negative.
+
+    Parameters
+    ----------
+    own, other : float or None
+        Resistances [ohm].
+    """
+    if own is None or other is None or own < 0 or other < 0 or own + other == 0:
+        return None
+    return own / (own + other)
+
+
 def rank_correlation(x: Floats, y: Floats) -> float:
     """Spearman's correlation: that of the ranks, equal values sharing their mean rank [1].
 

@@ -26,7 +26,7 @@ from trivet.records.trend_settings import TrendTrust
 from trivet.stages.command import parse, spare_pandas
 from trivet.stages.trends_pass import pair_models, points_of, second_pass
 from trivet.stages.trends_relaxation import relaxation_rows
-from trivet.stages.trends_rows import mark_alike, separator_rows, trend_rows
+from trivet.stages.trends_rows import mark_alike, mark_shares, separator_rows, trend_rows
 
 INPUTS = ("cells", "spectra", "spectrum_curves")
 OUTPUTS = (
@@ -74,6 +74,7 @@ def run(
         if row.get("potential_V") is not None
     }
     mark_alike(rows, potentials, trust)
+    mark_shares(rows)
     batches = {cell: row["batch"] for cell, row in sheet.items() if row["included"]}
     curve_rows, peaks = relaxation_rows(rows, points, models)
     found = {

@@ -10,7 +10,7 @@ import numpy as np
 
 from trivet.records.trend_settings import TrendTrust
 from trivet.science.electrode_mass import Measured, disc_area_cm2
-from trivet.science.trend import FEWEST, PerUnit, Slope, alike, per_unit_within, robust_slope
+from trivet.science.trend import FEWEST, PerUnit, Slope, alike, per_unit_within, robust_slope, share
 from trivet.stages.trends_pass import WITHHELD
 
 Row = dict[str, Any]
@@ -44,6 +44,17 @@ def mark_alike(
         for row, known, like in zip(own, np.isfinite(found), near, strict=True):
             unknown = 1 if trust.spectra_alike else None
             row["alike"] = int(like) if known else unknown
+
+
+def mark_shares(rows: Sequence[Row]) -> None:
+    """Write into the rows of both electrodes of a spectrum the share of each."""
+    both = {(row["cell"], row["spectrum"], row["pair"]): row for row in rows}
+    for row in rows:
+        beside = {"positive": "negative", "negative": "positive"}.get(row["pair"], "")
+        other = both.get((row["cell"], row["spectrum"], beside), {})
+        for quantity, column in QUANTITIES.items():
+            values = row.get(f"{column}_ohm"), other.get(f"{column}_ohm")
+            row[f"{quantity}_share"] = share(*values)
 
 
 def by_cell_and_pair(rows: Sequence[Row]) -> dict[tuple[str, str], list[Row]]:
