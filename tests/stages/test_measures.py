@@ -186,7 +186,7 @@ def test_numbers_of_a_cell_come_from_its_tables() -> None:
     assert own[DRIFT]["value"] == 0.4
     assert own[OHMIC]["value"] == 9.0
     assert own[RISE]["value"] == 0.5
-    assert own[f"{RISE}, side of the positive"]["value"] == 0.4
+    assert own["ohmic rise, positive side"]["value"] == 0.4
     assert own[DC]["value"] == 31.0
     assert own["polarisation resistance of the negative, first check-up"]["value"] == 18.0
 
@@ -203,7 +203,7 @@ def test_a_missing_number_has_its_reason() -> None:
     assert other[OHMIC]["reason"] == "no spectrum of the cell"
     assert other[DRIFT]["reason"] == "drift could not be assessed"
     assert other[RISE]["reason"] == "no spectrum of the cell"
-    held = own[f"{RISE}, side of the negative"]
+    held = own["ohmic rise, negative side"]
     assert (held["value"], held["reason"]) == (None, "withheld: the reference was not trusted")
     assert numbers(compare(), "plain1")[DC]["reason"] == "withheld: the reference was not trusted"
     assert numbers(compare(), "plain2")[DC]["reason"] == "no electrode potentials"

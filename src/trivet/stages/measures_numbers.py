@@ -141,11 +141,11 @@ def ohmic_rises(trends: Columns) -> Rows:
             & (trends["quantity"] == "ohmic")
             & (trends["clock"] == "hours")
         )
-        of_pair = "" if pair == "cell" else f", side of the {pair}"
+        name = "rise of the ohmic resistance" if pair == "cell" else f"ohmic rise, {pair} side"
         reason = str(trends["reason"][own][0]) if own.any() else f"no spectrum of the {pair}"
         rows.append(
             number(
-                f"rise of the ohmic resistance{of_pair}",
+                name,
                 "Ohm/(100.h)",
                 first_value(trends["slope"][own]),
                 reason,
