@@ -15,13 +15,15 @@ from numpy.typing import NDArray
 from scipy.optimize import least_squares
 
 from trivet.science.circuit import Circuit
-from trivet.science.circuit_fit import AT_BOUND, SPLIT_ERROR, SPLIT_RATIO, FitError
+from trivet.science.circuit_fit import AT_BOUND, FitError
 from trivet.science.circuit_solver import FINE, ROUGH, Problem
 
 Floats = NDArray[np.float64]
 Complex = NDArray[np.complex128]
 
 TAIL_EXPONENT = "tail_exponent"
+SPLIT_RATIO, SPLIT_ERROR = 10.0, 0.10
+"""Time constants must be this far apart, and each width known this well, as in the first pass."""
 LOWEST_EXPONENT = 0.6
 """An arc with a lower exponent is several processes; common practice, no source."""
 LARGEST_STEP = 3.0
@@ -170,7 +172,7 @@ def fit_fixed(
     # An exponent belongs to its place in the order of the arcs.
     ordered = [end for end in ends if _in_order(circuit, end)]
     best = min(ordered or ends, key=problem.cost)
-    return _summary(problem, _minimum(problem, best, free), free)
+    return _summary(problem, circuit, _minimum(problem, best, free), free)
 
 
 def _in_order(circuit: Circuit, inner: Floats) -> bool:
@@ -209,9 +211,10 @@ def _minimum(problem: Problem, start: Floats, free: NDArray[np.bool_]) -> Floats
     return at(np.asarray(found.x)).copy()
 
 
-def _summary(problem: Problem, inner: Floats, free: NDArray[np.bool_]) -> FixedFit:
+def _summary(
+    problem: Problem, circuit: Circuit, inner: Floats, free: NDArray[np.bool_]
+) -> FixedFit:
     """Parameters and errors at a minimum, arcs in order of time constant."""
-    circuit = problem.circuit
     first, last = circuit.first_arc, circuit.first_arc + 3 * circuit.arcs
     inner = inner.copy()
     blocks = inner[first:last].reshape(circuit.arcs, 3)
@@ -239,7 +242,7 @@ def _summary(problem: Problem, inner: Floats, free: NDArray[np.bool_]) -> FixedF
         polarisation_resistance_ohm=float(np.sum(values[widths])),
         polarisation_resistance_se_ohm=float(np.sqrt(variance)) if np.isfinite(variance) else None,
         rms_percent=100 * float(np.sqrt(squares / points)),
-        split_refused=_split_refused(problem, values, errors),
+        split_refused=_split_refused(problem, circuit, values, errors),
     )
 
 
@@ -260,9 +263,10 @@ def arcs_jump(earlier: FixedFit, later: FixedFit) -> tuple[str, ...]:
     )
 
 
-def _split_refused(problem: Problem, values: Floats, errors: Floats) -> tuple[str, ...]:
-    """Why the arcs may not be read one by one: the rule of the first pass, and more."""
-    circuit = problem.circuit
+def _split_refused(
+    problem: Problem, circuit: Circuit, values: Floats, errors: Floats
+) -> tuple[str, ...]:
+    """Why the arcs may not be read one by one."""
     angular = problem.grid.laplace_rad_s.imag
     fastest, slowest = 1 / float(np.max(angular)), 1 / float(np.min(angular))
     if circuit.arcs < 2:
