@@ -87,11 +87,13 @@ def _pair_column(heading: str, pair: str, name: str) -> PrintedColumn:
 
 
 def _trust(row: Row) -> str:
-    """Trust of the last spectrum, with every reason once."""
+    """Trust of the last spectrum, with what speaks against it once; numbers are in the table."""
     last = max((r["spectrum"] for r in row["first_pass"]), default=0)
     own = where(row["first_pass"], spectrum=last)
     states = sorted({r["trust"] for r in own}, key=("trusted", "suspect", "rejected").index)
-    reasons = dict.fromkeys(one for r in own for one in r["reasons"].split("; ") if one)
+    reasons = dict.fromkeys(
+        one.split(":")[0] for r in own for one in r["reasons"].split("; ") if one
+    )
     said = states[-1] if states else MISSING
     return f"{said}: {'; '.join(reasons)}" if reasons else said
 
