@@ -213,9 +213,42 @@ rule planning:
         " > {log:q} 2>&1"
 
 
+rule trends:
+    input:
+        work.table("cells", "spectra", "spectrum_curves"),
+    output:
+        work.table(
+            "spectra_second_pass",
+            "resistance_trends",
+            "separator_resistance",
+            "relaxation_times",
+            "relaxation_peaks",
+        ),
+    log:
+        work.log("trends"),
+    conda:
+        "config/environment.yaml"
+    params:
+        python=work.python,
+        settings=lambda wildcards: work.settings("trends"),
+        out=work.tables,
+        code=work.code("trends"),
+    shell:
+        "{params.python:q} -m trivet.stages.trends --settings {params.settings:q}"
+        " --code {params.code} --inputs {input:q} --out {params.out:q}"
+        " > {log:q} 2>&1"
+
+
 rule measures:
     input:
-        work.table("cells", "cycles", "electrode_cycles", "reference_checks", "spectra"),
+        work.table(
+            "cells",
+            "cycles",
+            "electrode_cycles",
+            "reference_checks",
+            "spectra",
+            "resistance_trends",
+        ),
     output:
         work.table("cell_measures", "measures"),
     log:

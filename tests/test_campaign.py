@@ -21,8 +21,8 @@ from trivet.records.tables import TABLES
 pytestmark = pytest.mark.xdist_group("campaign")
 
 CAMPAIGN_STAGES = {
-    "collect", "lifetime", "survival", "planning", "measures", "findings", "texts", "report",
-    "archive",
+    "collect", "lifetime", "survival", "planning", "trends", "measures", "findings", "texts",
+    "report", "archive",
 }  # fmt: skip
 SMALL = ["c01", "c02", "c03", "c09", "c10", "c11"]
 
@@ -243,6 +243,43 @@ def test_the_verdict_does_not_contradict_the_truth(demo: Path) -> None:
                 and row["control"] == "tape"}  # fmt: skip
     assert verdicts["epoxy"] in ("different", "inconclusive")
     assert verdicts["sleeve"] in ("equivalent", "inconclusive")
+
+
+def test_second_pass_resistances_and_slopes_are_right(demo: Path) -> None:
+    """Of both resistances 95 % lie within two standard errors; slopes are those of the truth.
+
+    A cell that leaks is left out of the slopes, since its ohmic resistance is no line.
+    """
+    found = {(row["cell"], row["pair"], round(row["time_h"])): row
+             for row in rows(demo, "spectra_second_pass") if not row["reason"]}  # fmt: skip
+    cells, away, over = true_cells(demo), [], {}
+    for row in truth(demo, "resistances"):
+        key = (row["cell"], row["electrode"], round(float(row["hours"])))
+        if key not in found or cells[row["cell"]]["swapped"]:
+            continue
+        over.setdefault(key[:2], []).append((float(row["hours"]), float(row["ohmic_ohm"])))
+        for name, true in (("ohmic", row["ohmic_ohm"]), ("polarisation", row["arcs_ohm"])):
+            error = found[key][f"{name}_resistance_se_ohm"]
+            away.append(abs(found[key][f"{name}_resistance_ohm"] - float(true)) / error)
+    # 95 % of 400 trials: fewer than 92 % within has a probability below 1 % (binomial)
+    assert len(away) > 300
+    assert np.mean(np.array(away) <= 2.0) >= 0.92
+    slopes = {(row["cell"], row["pair"]): row["slope"] for row in rows(demo, "resistance_trends")
+              if row["quantity"] == "ohmic" and row["clock"] == "hours"}  # fmt: skip
+    compared = 0
+    for (cell, pair), points in over.items():
+        if len(points) >= 3 and cells[cell]["cause"] != "leak":
+            true = 100 * np.polyfit(*np.transpose(points), 1)[0]
+            assert slopes[cell, pair] == pytest.approx(true, rel=0.05), (cell, pair)
+            compared += 1
+    assert compared > 25
+
+
+def test_separators_have_their_resistances(demo: Path) -> None:
+    """One more separator beside the positive is 2.4 ohm when fresh, as the model has it."""
+    row = next(r for r in rows(demo, "separator_resistance") if r["pair"] == "positive")
+    assert row["lower_ohm"] < 2.4 < row["upper_ohm"]
+    assert row["batches"] == 3
 
 
 # --- the results as a whole ---------------------------------------------------------------------

@@ -96,6 +96,10 @@ def make(per_group: int = 3, hostile: str = "") -> dict[str, pa.Table]:
         "differential_capacity": [row for cell in cells for row in _differential(cell)],
         "spectra": [row for cell in cells for row in _spectra(cell)],
         "spectrum_curves": [row for cell in cells for row in _curves(cell)],
+        "spectra_second_pass": [row for cell in cells for row in _second_pass(cell)],
+        "resistance_trends": [row for cell in cells for row in _trends(cell)],
+        "separator_resistance": _separators(),
+        "relaxation_times": [row for cell in cells for row in _relaxation(cell)],
         "lifetimes": [row for cell in cells for row in _lives(cell)],
         "survival": _survival(cells),
         "at_risk": _at_risk(cells),
@@ -268,6 +272,59 @@ def _curves(cell: Cell) -> list[dict[str, Any]]:
                 "frequency_Hz": float(f), "real_ohm": z.real, "imaginary_ohm": z.imag,
                 "fitted_real_ohm": z.real * 1.002, "fitted_imaginary_ohm": z.imag * 0.998,
             })  # fmt: skip
+    return rows
+
+
+def _second_pass(cell: Cell) -> list[dict[str, Any]]:
+    rows = []
+    for first in _spectra(cell):
+        held = bool(first["withheld"])
+        head = {name: first[name] for name in ("cell", "spectrum", "time_h", "cycle", "pair")}
+        ohmic = first["high_frequency_resistance_ohm"]
+        polarisation = first["polarisation_resistance_ohm"]
+        share = None if held or first["pair"] == "cell" else 0.5
+        rows.append(head | {
+            "ohmic_resistance_ohm": ohmic, "polarisation_resistance_ohm": polarisation,
+            "ohmic_share": share, "polarisation_share": share, "alike": None if held else 1,
+            "reason": "withheld: the reference was not trusted" if held else "",
+        })  # fmt: skip
+    return rows
+
+
+def _trends(cell: Cell) -> list[dict[str, Any]]:
+    rows = []
+    for pair in ("cell", "positive", "negative") if cell.cycles else ():
+        for quantity, slope in (("ohmic", 0.2), ("polarisation", 0.4)):
+            rows.append({
+                "cell": cell.name, "pair": pair, "quantity": quantity, "clock": "hours",
+                "unit": "Ohm/(100.h)", "spectra": 5, "left_out": 0, "slope": slope,
+                "slope_lower": slope - 0.1, "slope_upper": slope + 0.1, "reason": "",
+            })  # fmt: skip
+    return rows
+
+
+def _separators() -> list[dict[str, Any]]:
+    known = {"cells": 8, "batches": 2, "per_separator_ohm": 2.4, "lower_ohm": 2.1,
+             "upper_ohm": 2.7, "areal_per_separator_ohm_cm2": 2.71, "reason": ""}  # fmt: skip
+    reason = "not estimable: the cells of no batch differ in the number"
+    return [
+        {"pair": "cell"} | known,
+        {"pair": "positive"} | known,
+        {"pair": "negative", "cells": 0, "batches": 0, "reason": reason},
+    ]
+
+
+def _relaxation(cell: Cell) -> list[dict[str, Any]]:
+    rows = []
+    for spectrum in (1, 2, 3) if cell.cycles else ():
+        for pair in ("positive", "negative"):
+            for constant in np.geomspace(1e-6, 10, 40):
+                height = 5.0 * np.exp(-(np.log10(constant / 1e-2) ** 2))
+                rows.append({
+                    "cell": cell.name, "spectrum": spectrum, "time_h": 168.0 * spectrum,
+                    "pair": pair, "time_constant_s": float(constant),
+                    "density_ohm": float(height) * (1 + 0.2 * spectrum),
+                })  # fmt: skip
     return rows
 
 

@@ -94,6 +94,7 @@ def tables(**changes: list[dict[str, Any]]) -> dict[str, pa.Table]:
             )
         ],
         "spectra": spectra_rows("plain0"),
+        "resistance_trends": trend_rows("plain0"),
     } | changes
     return {name: table(name, rows[name], ("seal",) if name == "cells" else ()) for name in INPUTS}
 
@@ -135,6 +136,20 @@ def spectra_rows(cell: str) -> list[dict[str, Any]]:
     ]
 
 
+def trend_rows(cell: str) -> list[dict[str, Any]]:
+    """Slopes of a cell: one of each pair, one withheld, and one that is not asked for."""
+    own = {"cell": cell, "clock": "hours", "quantity": "ohmic", "unit": "Ohm/(100.h)"}
+    own |= {"spectra": 3, "left_out": 1}
+    held = {"slope": None, "reason": "withheld: the reference was not trusted"}
+    return [
+        own | {"pair": "cell", "slope": 0.5},
+        own | {"pair": "cell", "slope": 7.0, "quantity": "polarisation"},
+        own | {"pair": "cell", "slope": 8.0, "clock": "cycles"},
+        own | {"pair": "positive", "slope": 0.4},
+        own | {"pair": "negative"} | held,
+    ]
+
+
 def compare(comparison: dict[str, Any] | None = None, **changes: Any) -> MeasureTables:
     """Run the stage."""
     return run(
@@ -170,8 +185,8 @@ def test_numbers_of_a_cell_come_from_its_tables() -> None:
     assert own[EFFICIENCY]["value"] == pytest.approx(0.98 + 9.5 * 0.0005)
     assert own[DRIFT]["value"] == 0.4
     assert own[OHMIC]["value"] == 9.0
-    # 2 ohm in 400 h; the rejected spectrum does not enter.
-    assert own[RISE]["value"] == pytest.approx(0.5)
+    assert own[RISE]["value"] == 0.5
+    assert own["ohmic rise, positive side"]["value"] == 0.4
     assert own[DC]["value"] == 31.0
     assert own["polarisation resistance of the negative, first check-up"]["value"] == 18.0
 
@@ -187,7 +202,9 @@ def test_a_missing_number_has_its_reason() -> None:
     assert other[CAPACITY]["reason"] == "no complete ageing cycle at 0.5 1/h"
     assert other[OHMIC]["reason"] == "no spectrum of the cell"
     assert other[DRIFT]["reason"] == "drift could not be assessed"
-    assert other[RISE]["reason"].startswith("fewer than two usable spectra")
+    assert other[RISE]["reason"] == "no spectrum of the cell"
+    held = own["ohmic rise, negative side"]
+    assert (held["value"], held["reason"]) == (None, "withheld: the reference was not trusted")
     assert numbers(compare(), "plain1")[DC]["reason"] == "withheld: the reference was not trusted"
     assert numbers(compare(), "plain2")[DC]["reason"] == "no electrode potentials"
     assert all((row["value"] is None) == (row["reason"] != "") for row in own.values())

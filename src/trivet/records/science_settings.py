@@ -6,6 +6,7 @@ from typing import Literal
 
 from trivet.records.block import Block, setting
 from trivet.records.spectrum_settings import CircuitSettings, SpectrumTrust
+from trivet.records.trend_settings import TrendTrust
 
 
 class Electrode(Block):
@@ -139,7 +140,7 @@ class Reference(Block):
     anchor_rest_s: float = setting(1800.0, "rest before the anchor is read", unit="s", gt=0)
 
 
-class Trust(SpectrumTrust):
+class Trust(SpectrumTrust, TrendTrust):
     """Thresholds of the checks of reference and spectra."""
 
     offset_suspect_mV: float = setting(

@@ -49,6 +49,7 @@ STAGE_SETTINGS: dict[str, tuple[str, ...]] = {
         "campaign.data_cut",
     ),
     "planning": ("comparison", "survival.seed", "lifetime.primary_clock"),
+    "trends": ("trust.alike_potential_mV", "trust.spectra_alike", "comparison.confidence"),
     "measures": (
         "comparison",
         "survival",

@@ -32,6 +32,13 @@ from trivet.records.raw_tables import (
     SERIES,
     SPECTRUM_POINTS,
 )
+from trivet.records.trend_tables import (
+    RELAXATION_PEAKS,
+    RELAXATION_TIMES,
+    RESISTANCE_TRENDS,
+    SEPARATOR_RESISTANCE,
+    SPECTRA_SECOND_PASS,
+)
 
 TABLES: dict[str, Table] = {
     table.name: table
@@ -61,6 +68,11 @@ TABLES: dict[str, Table] = {
         DIFFERENTIAL_CAPACITY,
         SPECTRUM_CHECKS,
         SPECTRUM_CURVES,
+        SPECTRA_SECOND_PASS,
+        RESISTANCE_TRENDS,
+        SEPARATOR_RESISTANCE,
+        RELAXATION_TIMES,
+        RELAXATION_PEAKS,
         SERIES,
         SPECTRUM_POINTS,
         CAPACITY_RECORDS,

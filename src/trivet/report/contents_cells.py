@@ -1,8 +1,7 @@
-"""Contents of the sections on capacity, reference, impedance and per-cell measures."""
+"""Contents of the sections on capacity, reference and per-cell measures."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from typing import Any
 
 from trivet.report.contents_front import TRUST_ORDER
@@ -18,7 +17,6 @@ from trivet.report.wording import (
     is_missing,
     number,
     p_value,
-    plural,
     quantity,
     unit,
 )
@@ -100,89 +98,6 @@ def _check_column(name: str, rows: list[Row]) -> PrintedColumn:
         return number(check["value"], 2) + limit
 
     return made(f"{name} [{unit_name}]" if unit_name else name, text, numeric=True)
-
-
-def impedance(data: ReportData) -> dict[str, Any]:
-    """First and last spectrum of the cell and of each electrode, for every cell."""
-    spectra = data.rows["spectra"]
-    ends = []
-    for cell in (c for g in data.groups for c in data.cells_of(g)):
-        for pair in ("cell", "positive", "negative"):
-            own = where(spectra, cell=cell, pair=pair)
-            ends += [{"cell": cell, "pair": pair, "first": own[0], "last": own[-1]}] if own else []
-    withheld = [row for row in spectra if row["withheld"]]
-    return {
-        "spectra": plural(len(spectra), "row")
-        + f" of {plural(len({(r['cell'], r['spectrum']) for r in spectra}), 'measurement')}",
-        "none": not spectra,
-        "trust": [(state, count(len(own))) for state, own in sorted(by(spectra, "trust").items())],
-        "withheld": count(len(withheld)),
-        "table": print_table(
-            ends,
-            [
-                words("cell", "cell"),
-                words("pair", "pair"),
-                _first_and_last("at [h]", lambda r: number(r["time_h"])),
-                _first_and_last("high-frequency [Ω]", _high_frequency),
-                _first_and_last("polarisation [Ω]", _polarisation),
-                _first_and_last("Kramers-Kronig [%]", lambda r: number(r["kk_rms_percent"], 2)),
-                _first_and_last("additivity [%]", lambda r: number(r["additivity_percent"], 2)),
-                made("trust of the last", lambda r: _spectrum_trust(r["last"])),
-            ],
-            caption="First; last spectrum of each cell and pair, with standard errors of the "
-            "fit. "
-            f"Limits: {_spectrum_limits(data)} (settings; common practice, no source). All spectra "
-            "stand in the table spectra.",
-            reason="No spectra: no impedance file was read.",
-            small=True,
-        ),
-    }
-
-
-def _spectrum_limits(data: ReportData) -> str:
-    """Limits of the checks of spectra in words."""
-    trust = data.settings.trust
-    return (
-        f"Kramers-Kronig suspect above {as_set(trust.kk_suspect_percent)} %, rejected above "
-        f"{as_set(trust.kk_rejected_percent)} %; additivity suspect above "
-        f"{as_set(trust.additivity_suspect_percent)} %, rejected above "
-        f"{as_set(trust.additivity_rejected_percent)} %"
-    )
-
-
-def _first_and_last(heading: str, write: Callable[[Row], str]) -> PrintedColumn:
-    """Column with what the first and the last spectrum say, or once where there is one."""
-
-    def text(row: Row) -> str:
-        first, last = write(row["first"]), write(row["last"])
-        return first if row["first"] is row["last"] else f"{first}; {last}"
-
-    return made(heading, text, numeric=True)
-
-
-def _high_frequency(row: Row) -> str:
-    """High-frequency resistance with its error."""
-    return _with_error(row, "high_frequency_resistance")
-
-
-def _polarisation(row: Row) -> str:
-    """Polarisation resistance with its error."""
-    return _with_error(row, "polarisation_resistance")
-
-
-def _with_error(row: Row, name: str) -> str:
-    """Resistance with its standard error, or `withheld`."""
-    if row["withheld"]:
-        return "withheld"
-    value, error = row[f"{name}_ohm"], row[f"{name}_se_ohm"]
-    if is_missing(value):
-        return MISSING
-    return number(value) if is_missing(error) else f"{number(value)} ± {number(error, 2)}"
-
-
-def _spectrum_trust(row: Row) -> str:
-    """Trust of a spectrum with its reasons."""
-    return f"{row['trust']}: {row['reasons']}" if row["reasons"] else str(row["trust"])
 
 
 def measures(data: ReportData) -> dict[str, Any]:

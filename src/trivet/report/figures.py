@@ -18,6 +18,8 @@ from trivet.report import (
     figures_planning,
     figures_probability,
     figures_reference,
+    figures_relaxation,
+    figures_resistance,
     figures_survival,
     figures_trust,
 )
@@ -38,7 +40,9 @@ MAKERS: dict[str, Callable[[ReportData], list[Drawing | Absent]]] = {
     "trust": figures_trust.timelines,
     "reference": figures_reference.offsets,
     "nyquist": figures_impedance.nyquist,
-    "trends": figures_impedance.trends,
+    "trends": figures_resistance.trends,
+    "slopes": figures_resistance.slopes,
+    "relaxation": figures_relaxation.relaxation,
     "measures": figures_comparison.measures,
 }
 """What draws each kind of figure."""

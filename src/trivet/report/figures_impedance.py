@@ -1,4 +1,4 @@
-"""Spectra of a few cells with their fits, and trends of the resistances of all."""
+"""Spectra of a few cells with their fits and residuals."""
 
 from __future__ import annotations
 
@@ -14,23 +14,23 @@ from trivet.report.style import (
     Absent,
     Drawing,
     Margins,
-    below,
-    group_styles,
     key,
     new_figure,
     panels,
     say_in,
-    week_ticks,
 )
-from trivet.report.wording import as_set, short
+from trivet.report.wording import as_set, number, short
 
 _MOST_CELLS = 4
 _ELECTRODES = ("positive", "negative")
-_PAIRS = ("cell", "positive", "negative")
-_TRENDS = (
-    ("high_frequency_resistance_ohm", "high-frequency\nresistance [Ω]"),
-    ("polarisation_resistance_ohm", "polarisation\nresistance [Ω]"),
-)
+_BESIDE: dict[float, tuple[int, int, str]] = {
+    0.1: (4, -1, "left"),
+    1.0: (3, -7, "left"),
+    10.0: (0, 4, "center"),
+    100.0: (1, -9, "center"),
+    1000.0: (-4, 1, "right"),
+}
+"""Where the frequency stands beside its mark, so that neighbours do not meet [points]."""
 
 
 def nyquist(data: ReportData) -> list[Drawing | Absent]:
@@ -41,9 +41,9 @@ def nyquist(data: ReportData) -> list[Drawing | Absent]:
         reason = "No spectra: no cell has an electrode spectrum taken with a trusted reference."
         return [Absent("nyquist", reason)]
     curves = by([row for row in data.rows["spectrum_curves"] if row["cell"] in chosen], "cell")
-    figure = new_figure(0.4 + 1.4 * len(chosen))
-    margins = Margins(rows=0.5, columns=0.5)
-    grid = panels(figure, len(chosen), 2, margins=margins)
+    figure = new_figure(0.5 + 1.2 * len(chosen))
+    margins = Margins(rows=0.48, columns=0.34)
+    grid = panels(figure, len(chosen), 3, margins=margins, width_ratios=[1.25, 1.25, 0.8])
     drawn: list[Row] = []
     for line, cell in enumerate(chosen):
         for column, pair in enumerate(_ELECTRODES):
@@ -51,12 +51,14 @@ def nyquist(data: ReportData) -> list[Drawing | Absent]:
             drawn += _draw_pair(
                 axes, where(spectra[cell], pair=pair), where(curves.get(cell, []), pair=pair)
             )
-            axes.set_title(f"{short(cell, 16)}, {short(data.group_of[cell], 22)}: {pair}")
+            axes.set_title(f"{short(cell, 10)}, {short(data.group_of[cell], 14)}: {pair}")
             axes.margins(x=0.12, y=0.12)
             axes.set_aspect("equal", adjustable="datalim")
         grid[line][0].set_ylabel("−imaginary part [Ω]")
-    for axes in grid[-1]:
-        axes.set_xlabel("real part [Ω]")
+        _draw_residuals(grid[line][2], spectra[cell], curves.get(cell, []))
+    grid[0][2].set_title("residuals, last [%]")
+    for axes, words in zip(grid[-1], ["real part [Ω]"] * 2 + ["frequency [Hz]"], strict=True):
+        axes.set_xlabel(words)
     key(figure, _spectrum_legend())
     return [
         Drawing(
@@ -64,11 +66,14 @@ def nyquist(data: ReportData) -> list[Drawing | Absent]:
             figure,
             "First and last spectrum of each electrode that is not withheld, for the first such "
             "cell of each group in order of batch and name; equal axes. Points: measured; lines: "
-            "fitted model; larger marks with numbers: whole decades of frequency in Hz. From "
-            "spectrum_curves (frequency_Hz, real_ohm, imaginary_ohm, fitted_real_ohm, "
-            "fitted_imaginary_ohm) and spectra (time_h, withheld).",
-            f"Complex-plane plots of positive and negative for {', '.join(chosen)}; the "
-            "resistances stand in the table of spectra.",
+            "fitted model; larger marks with numbers: whole decades of frequency in Hz. Right: "
+            "residuals of the linear Kramers-Kronig test of the last spectrum, each electrode "
+            "about its own line; full: real part, broken: imaginary part. From spectrum_curves "
+            "(frequency_Hz, real_ohm, imaginary_ohm, fitted_real_ohm, fitted_imaginary_ohm, "
+            "kk_residual_real_percent, kk_residual_imaginary_percent) and spectra (time_h, "
+            "withheld).",
+            f"Complex-plane plots of positive and negative with Kramers-Kronig residuals for "
+            f"{', '.join(chosen)}; the resistances stand in the table of spectra.",
             drawn,
         )
     ]
@@ -118,11 +123,48 @@ def _draw_pair(axes: Axes, spectra: list[Row], curves: list[Row]) -> list[Row]:
     return drawn
 
 
+def _draw_residuals(axes: Axes, spectra: list[Row], curves: list[Row]) -> None:
+    """Draw the residuals of the last usable spectrum of both electrodes, one above the other."""
+    last = {row["pair"]: row["spectrum"] for row in spectra if not row["withheld"]}
+    parts = ("kk_residual_real_percent", "kk_residual_imaginary_percent")
+    shown: dict[str, list[Row]] = {
+        pair: where(curves, pair=pair, spectrum=last[pair]) for pair in _ELECTRODES if pair in last
+    }
+    sizes = [abs(row[part]) for own in shown.values() for row in own for part in parts
+             if row[part] is not None]  # fmt: skip
+    if not sizes:
+        say_in(axes, "not tested")
+        return
+    reach = max(0.5, *sizes)
+    ticks: list[float] = []
+    for pair, own in shown.items():
+        middle = 1.5 * reach if pair == "positive" else -1.5 * reach
+        ticks += [middle - reach, middle, middle + reach]
+        axes.axhline(middle, color=FAINT, lw=0.5, zorder=0)
+        for part, line in zip(parts, ("-", (0, (2.5, 1.2))), strict=True):
+            axes.plot(
+                numbers(own, "frequency_Hz"),
+                middle + numbers(own, part),
+                color=INK,
+                ls=line,
+                lw=0.6,
+            )
+        axes.text(
+            0.99, middle + 0.62 * reach, pair, transform=axes.get_yaxis_transform(), ha="right",
+            fontsize=6.5, color=SOFT,
+        )  # fmt: skip
+    named = [number(value, 2) for value in (-reach, 0.0, reach)]
+    axes.set_yticks(ticks, named * len(shown))
+    axes.set_ylim(-2.8 * reach, 2.8 * reach)
+    axes.set_xscale("log")
+    axes.set_xticks([0.1, 10.0, 1e3], ["0.1", "10", "1000"])
+    axes.minorticks_off()
+
+
 def _mark_decades(axes: Axes, rows: list[Row], colour: str) -> None:
     """Write the frequency beside the point nearest to each decade from 0.1 Hz to 1 kHz."""
     frequency = numbers(rows, "frequency_Hz")
-    middle = float(np.median(numbers(rows, "real_ohm")))
-    for decade in (0.1, 1.0, 10.0, 100.0, 1000.0):
+    for decade, (across, up, side) in _BESIDE.items():
         nearest = int(np.argmin(np.abs(np.log10(frequency) - np.log10(decade))))
         row = rows[nearest]
         if not 0.7 * decade <= row["frequency_Hz"] <= 1.4 * decade:
@@ -137,13 +179,12 @@ def _mark_decades(axes: Axes, rows: list[Row], colour: str) -> None:
             mew=0.7,
         )
         if colour == INK:
-            left = row["real_ohm"] < middle
             axes.annotate(
                 as_set(decade),
                 (row["real_ohm"], -row["imaginary_ohm"]),
-                xytext=(-4 if left else 4, 2),
+                xytext=(across, up),
                 textcoords="offset points",
-                ha="right" if left else "left",
+                ha=side,
                 fontsize=6.2,
                 color=colour,
             )
@@ -174,76 +215,3 @@ def _spectrum_legend() -> list[Line2D]:
             label="decade of frequency [Hz]",
         ),
     ]
-
-
-def trends(data: ReportData) -> list[Drawing | Absent]:
-    """Draw both resistances of every cell over time, one column a pair."""
-    rows = [row for row in data.rows["spectra"] if row["time_h"] is not None]
-    if not rows:
-        return [Absent("impedance-trends", "No trends: no spectrum has a time.")]
-    figure = new_figure(3.3)
-    grid = panels(
-        figure, len(_TRENDS), len(_PAIRS), margins=Margins(rows=0.2, columns=0.42), sharex=True
-    )
-    styles = group_styles(data.groups)
-    last = float(max(row["time_h"] for row in rows))
-    for column, pair in enumerate(_PAIRS):
-        of_pair = [row for row in rows if row["pair"] == pair and row["trust"] != "rejected"]
-        for line, (name, words) in enumerate(_TRENDS):
-            axes = grid[line][column]
-            _draw_trend(axes, data, of_pair, name)
-            axes.set_ylim(bottom=0)
-            week_ticks(axes, last)
-            if column == 0:
-                axes.set_ylabel(words)
-        grid[0][column].set_title(pair)
-    below(figure, "hours since the clock start of the cell")
-    keys = [
-        Line2D(
-            [], [], color=s.colour, ls=s.line, marker=s.marker, ms=2.6, lw=0.8, label=short(g, 24)
-        )
-        for g, s in styles.items()
-    ]
-    key(figure, keys)
-    names = (
-        "cell",
-        "spectrum",
-        "time_h",
-        "pair",
-        *(name for name, _ in _TRENDS),
-        "trust",
-        "withheld",
-    )
-    return [
-        Drawing(
-            "impedance-trends",
-            figure,
-            "High-frequency and polarisation resistance of every cell over time; rejected spectra "
-            "and withheld electrodes are left out and counted in the text. From spectra (time_h, "
-            "high_frequency_resistance_ohm, polarisation_resistance_ohm).",
-            "Resistances against time for cell, positive and negative, one line a cell.",
-            [{name: row[name] for name in names} for row in rows],
-        )
-    ]
-
-
-def _draw_trend(axes: Axes, data: ReportData, rows: list[Row], name: str) -> None:
-    """Draw one resistance of one pair for all cells."""
-    styles = group_styles(data.groups)
-    valued = [row for row in rows if row[name] is not None]
-    if not valued:
-        say_in(axes, "no value")
-    for cell, own in by(valued, "cell").items():
-        style = styles[data.group_of[cell]]
-        axes.plot(
-            numbers(own, "time_h"),
-            numbers(own, name),
-            color=style.colour,
-            ls=style.line,
-            marker=style.marker,
-            markevery=[0, -1],
-            ms=2.6,
-            mew=0.4,
-            mfc="white",
-            lw=0.7,
-        )

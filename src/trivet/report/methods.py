@@ -21,6 +21,7 @@ def methods(data: ReportData) -> dict[str, Any]:
             ("Reading and cycles", _cycles(data, cite)),
             ("Reference and electrodes", _reference(data, cite)),
             ("Impedance", _impedance(data, cite)),
+            ("Trends of resistances", _trends(data, cite)),
         ]
     paragraphs: list[Paragraph] = [
         *measured,
@@ -125,6 +126,30 @@ def _impedance(data: ReportData, cite: Citations) -> list[str]:
         "criterion is left out. The polarisation resistance is the fitted sum of the arcs; "
         "the high-frequency resistance is the real part where the imaginary part is zero."
         f"{written}",
+    ]
+
+
+def _trends(data: ReportData, cite: Citations) -> list[str]:
+    """How resistances over life were measured, and what relaxation times show."""
+    t = data.settings.trust
+    like = (
+        "all spectra of a cell count as taken at like state of charge, as the settings say"
+        if t.spectra_alike
+        else f"spectra whose potential at rest lies within {as_set(t.alike_potential_mV)} mV of "
+        "the median of the cell and pair (setting; common practice, no source)"
+    )
+    return [
+        "In a second pass every accepted spectrum was fitted again with the commonest model of its "
+        "pair, the exponents held at their medians over the trusted spectra of the campaign; both "
+        "passes stand in tables. A slope is the median of those between all pairs of spectra "
+        f"{cite('Sen 1968')}, three at least; its error is the larger of that from the scatter "
+        "about the line and that from the errors of the fits, its interval uses Student's t with "
+        "two degrees fewer than spectra. Polarisation has a slope only at like state of charge: "
+        f"{like}. What a separator adds is a regression within batches.",
+        "The distribution of relaxation times is never negative and smoothed as strongly as the "
+        "noise allows: the largest weight of the squared second difference whose misfit is within "
+        "a tenth of the noise, one weight for a pair. The diffusion tail, the ohmic resistance and "
+        "the inductance are fitted beside it.",
     ]
 
 

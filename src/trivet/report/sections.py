@@ -14,6 +14,7 @@ from trivet.report import (
     contents_lives,
     contents_planning,
     contents_record,
+    contents_resistance,
 )
 from trivet.report.data import ReportData
 from trivet.report.methods import methods
@@ -61,7 +62,12 @@ SECTIONS: tuple[Section, ...] = (
         ("capacity", "potentials", "polarisation", "differential"),
     ),
     Section("reference", "References", contents_electrodes.reference, ("trust", "reference")),
-    Section("impedance", "Impedance", contents_cells.impedance, ("nyquist", "trends")),
+    Section(
+        "impedance",
+        "Impedance",
+        contents_resistance.impedance,
+        ("nyquist", "trends", "slopes", "relaxation"),
+    ),
     Section("measures", "Per-cell measures", contents_cells.measures, ("measures",)),
     Section("findings", "Findings", contents_record.findings),
     Section("ledger", "Raw files", contents_record.ledger),

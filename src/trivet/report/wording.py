@@ -18,6 +18,7 @@ _UNITS = {
     "Cel": "°C",
     "um": "µm",
     "Ohm/(100.h)": "Ω per 100 h",
+    "Ohm.cm2": "Ω cm²",
     "1": "",
 }
 _LARGEST_PLAIN = 10_000

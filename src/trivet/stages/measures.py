@@ -7,7 +7,7 @@ efficiency_cycles).
 
 Reads
 -----
-cells, cycles, electrode_cycles, reference_checks, spectra.
+cells, cycles, electrode_cycles, reference_checks, spectra, resistance_trends.
 
 Writes
 ------
@@ -38,9 +38,17 @@ from trivet.stages.measures_numbers import (
     drift,
     electrode_numbers,
     impedance_numbers,
+    ohmic_rises,
 )
 
-INPUTS = ("cells", "cycles", "electrode_cycles", "reference_checks", "spectra")
+INPUTS = (
+    "cells",
+    "cycles",
+    "electrode_cycles",
+    "reference_checks",
+    "spectra",
+    "resistance_trends",
+)
 
 
 @dataclass(frozen=True)
@@ -93,6 +101,7 @@ def run(
             *electrode_numbers(own["cycles"], own["electrode_cycles"]),
             drift(own["reference_checks"]),
             *impedance_numbers(own["spectra"]),
+            *ohmic_rises(own["resistance_trends"]),
         ]
         rows += [{"cell": cell, **number} for number in numbers]
     contrasts = _contrasts(cells, rows, comparison, survival)

@@ -115,21 +115,10 @@ def drift(checks: Columns) -> dict[str, Any]:
 
 
 def impedance_numbers(spectra: Columns) -> Rows:
-    """Resistances at the first check-up, and the rise of the ohmic one."""
-    of_cell = spectra["pair"] == "cell"
-    usable = of_cell & (spectra["trust"] != "rejected")
-    rise = rise_per_100_h(
-        spectra["high_frequency_resistance_ohm"][usable], time_h=spectra["time_h"][usable]
-    )
+    """Resistances at the first check-up."""
     return [
         _first_spectrum(
             spectra, "cell", "high_frequency_resistance_ohm", "ohmic resistance, first check-up"
-        ),
-        number(
-            "rise of the ohmic resistance",
-            "Ohm/(100.h)",
-            rise,
-            "fewer than two usable spectra of the cell at known times",
         ),
         *(
             _first_spectrum(
@@ -141,6 +130,28 @@ def impedance_numbers(spectra: Columns) -> Rows:
             for electrode in ("positive", "negative")
         ),
     ]
+
+
+def ohmic_rises(trends: Columns) -> Rows:
+    """Rise of the ohmic resistance of the cell and of each side: a dry one shows on its side."""
+    rows = []
+    for pair in ("cell", "positive", "negative"):
+        own = (
+            (trends["pair"] == pair)
+            & (trends["quantity"] == "ohmic")
+            & (trends["clock"] == "hours")
+        )
+        name = "rise of the ohmic resistance" if pair == "cell" else f"ohmic rise, {pair} side"
+        reason = str(trends["reason"][own][0]) if own.any() else f"no spectrum of the {pair}"
+        rows.append(
+            number(
+                name,
+                "Ohm/(100.h)",
+                first_value(trends["slope"][own]),
+                reason,
+            )
+        )
+    return rows
 
 
 def _first_spectrum(spectra: Columns, pair: str, column: str, measure: str) -> dict[str, Any]:
