@@ -272,8 +272,9 @@ class Workflow:
         return [name for name, table in TABLES.items() if table.archived]
 
     def texts(self) -> list[Path]:
-        """Paths of the results as text."""
-        return [self.tables / f"{name}.csv" for name in self.archived]
+        """Paths of the results as text, and of their description."""
+        names = [f"{name}.csv" for name in self.archived]
+        return [self.tables / name for name in (*names, "csv-metadata.json")]
 
     def table(self, *names: str) -> list[Path]:
         """Paths of campaign tables."""
