@@ -29,6 +29,18 @@ exit status:
   2  the input can't be used, or a question is open; what is wrong is on the error stream
 """
 
+_VERIFY = (
+    "Check the checksums and the completeness of an archive, its description, and that every table "
+    "fits the description of its columns. Changes nothing. Exit status: 0 nothing differs, 1 "
+    "something differs, 2 it is no archive."
+)
+_RERUN = (
+    "Rebuild the tables from the raw files of an archive in a temporary folder, with this version, "
+    "and compare them value by value. Changes nothing in the archive. Exit status: 0 nothing "
+    "differs, 1 something differs, 2 it can't be rebuilt, as where it holds only checksums of the "
+    "raw files."
+)
+
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run a command.
@@ -79,7 +91,10 @@ def _parser() -> argparse.ArgumentParser:
             "say in a few lines what a run found: verdicts, findings, where the report lies",
         ),
     ):
-        command = commands.add_parser(name, help=help_text, description=help_text)
+        description = (
+            f"{help_text[0].upper()}{help_text[1:]}. Exit status: 0, or 2 with the reason."
+        )
+        command = commands.add_parser(name, help=help_text, description=description)
         command.add_argument("folder", type=Path, help=what)
     command = commands.add_parser(
         "layout",
@@ -88,23 +103,12 @@ def _parser() -> argparse.ArgumentParser:
         "exit status is 2 then.",
     )
     command.add_argument("files", type=Path, nargs="+", metavar="FILE", help="raw file")
-    command = commands.add_parser(
-        "verify",
-        help="check an archive: every checksum, every part, every table",
-        description="Check the checksums and the completeness of an archive, its description, and "
-        "that every table fits the description of its columns. Changes nothing. Exit status: 0 "
-        "nothing differs, 1 something differs, 2 it is no archive.",
-    )
-    command.add_argument("bag", type=Path, metavar="BAG", help="folder that holds bagit.txt")
-    command = commands.add_parser(
-        "rerun",
-        help="rebuild the tables of an archive from its raw files, and compare",
-        description="Rebuild the tables from the raw files of an archive in a temporary folder, "
-        "with this version, and compare them value by value. Changes nothing in the archive. Exit "
-        "status: 0 nothing differs, 1 something differs, 2 it can't be rebuilt, as where it "
-        "holds only checksums of the raw files.",
-    )
-    command.add_argument("bag", type=Path, metavar="BAG", help="folder that holds bagit.txt")
+    for name, help_text, description in (
+        ("verify", "check an archive: every checksum, every part, every table", _VERIFY),
+        ("rerun", "rebuild the tables of an archive from its raw files, and compare", _RERUN),
+    ):
+        command = commands.add_parser(name, help=help_text, description=description)
+        command.add_argument("bag", type=Path, metavar="BAG", help="folder that holds bagit.txt")
     command.add_argument("--cores", type=int, default=2, help="jobs at a time (default 2)")
     return parser
 

@@ -63,7 +63,9 @@ def rerun(bag: Path, *, cores: int) -> tuple[str, list[Difference]]:
         _copy(data, work / "campaign")
         tables = _run(work, data_cut=used["campaign"]["data_cut"], cores=cores)
         count, differences = compare_tables(data / "tables", tables, "data/tables")
-    return "\n".join([f"{bag}: {count} tables rebuilt and compared", *notes]), differences
+    return "\n".join(
+        [f"{bag}: {count} tables rebuilt; expected is the bag, found the rebuilt", *notes]
+    ), differences
 
 
 def _used_settings(data: Path) -> dict[str, Any]:
