@@ -9,6 +9,7 @@ import pytest
 
 from trivet.cli import machine
 from trivet.cli.main import main
+from trivet.cli.summary import print_summary
 
 
 def test_check_says_what_a_run_would_be_made_of(
@@ -122,3 +123,14 @@ def test_a_summary_shows_verdicts_and_no_escape_sequence(
     assert "findings: fault 0, caution 0, note 3" in printed
     assert "Verdicts are interim." in printed
     assert "Seals\\x1b[2J" in printed
+
+
+def test_a_summary_that_can_not_be_read_does_not_fail_a_run(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """At the end of a run such a file is named on the error stream, and none is no fault."""
+    print_summary(tmp_path)
+    assert capsys.readouterr() == ("", "")
+    (tmp_path / "summary.json").write_text("{}", encoding="utf-8")
+    print_summary(tmp_path)
+    assert "is no summary" in capsys.readouterr().err

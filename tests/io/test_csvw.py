@@ -37,7 +37,7 @@ def folder(tmp_path: Path) -> Path:
     data = make_table(
         TRIAL,
         {
-            "cell": ["c1", "c1", "=1+1"],
+            "cell": ["c1", "c1", "#1"],
             "cycle": [1, 2, 1],
             "charge_mAh": [1e-7, None, -2.5],
             "=cmd()": ["@x", 'a "quoted", line\nbroken', ""],

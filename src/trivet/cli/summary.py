@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import sys
 from pathlib import Path
 from typing import Any
 
@@ -45,8 +46,12 @@ def summary(folder: Path) -> str:
 
 def print_summary(folder: Path) -> None:
     """Print the closing lines of a run; nothing where the run was not asked for a report."""
-    if (folder / "summary.json").is_file():
+    if not (folder / "summary.json").is_file():
+        return
+    try:
         print(f"\n{summary(folder)}", flush=True)
+    except InputError as error:  # the run itself went well
+        print(error, file=sys.stderr)
 
 
 def _lines(found: dict[str, Any]) -> list[str]:
