@@ -1,13 +1,21 @@
 # The rules of a campaign, and nothing else. Each command shows the settings it depends on, a
 # digest of its source and of its data, and can be pasted into a terminal.
 from pathlib import Path
+from trivet.cli.summary import print_summary
+from trivet.progress import watch
 from trivet.workflow import open_workflow
+
+watch(workflow.output_settings.quiet)
 
 work = open_workflow(
     config,
     Path(workflow.basedir) / "config" / "demo",
     deployed="conda" in {str(method) for method in workflow.deployment_settings.deployment_method},
 )
+
+
+onsuccess:
+    print_summary(work.reports)
 
 
 wildcard_constraints:
@@ -334,6 +342,7 @@ rule archive:
         work.reports / "figures",
         work.table(*work.archived),
         work.texts(),
+        rules=workflow.snakefile,
     output:
         work.reports / "archive" / "manifest-sha256.txt",
     log:
@@ -351,5 +360,5 @@ rule archive:
     shell:
         "{params.python:q} -m trivet.stages.archive --settings {params.settings:q}"
         " --code {params.code} --data {params.data} --campaign {params.campaign:q}"
-        " --inputs {params.results:q} --out {params.out:q}"
+        " --inputs {params.results:q} {input.rules:q} --out {params.out:q}"
         " > {log:q} 2>&1"

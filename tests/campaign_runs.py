@@ -32,6 +32,20 @@ def run(work: Path, *arguments: str, cores: int = 2) -> str:
     return done.stdout + done.stderr
 
 
+def run_in(work: Path, *arguments: str, campaign: Path, reports: Path) -> str:
+    """Run a campaign that lies anywhere, its results anywhere; what was printed."""
+    command = [
+        sys.executable, "-m", "snakemake", "--snakefile", str(ROOT / "Snakefile"),
+        "--cores", "2", *arguments, "--config", f"campaign={campaign}", f"reports={reports}",
+    ]  # fmt: skip
+    done = subprocess.run(
+        command, cwd=work, capture_output=True, text=True, stdin=subprocess.DEVNULL, check=False
+    )
+    if done.returncode:
+        raise AssertionError((done.stderr + done.stdout)[-4000:])
+    return done.stderr + done.stdout
+
+
 def planned(work: Path) -> list[tuple[str, str]]:
     """Jobs that a run would do: rule and cell, without `all`."""
     text = run(work, "--dry-run")

@@ -26,6 +26,7 @@ ALLOWED = {
     "report": {"records", "io"},
     "demo": {"records"},
     "source_digest": set(),
+    "progress": set(),
     "workflow": {"records", "io", "source_digest"},
     "cli": {"records", "io", "workflow", "demo"},
     "studies": {"science", "records", "io", "stages", "demo"},

@@ -9,6 +9,7 @@ import pytest
 from campaign_runs import planned, run
 from lives_door import signed, write
 
+from trivet.cli.main import main
 from trivet.io.store import read_table
 from trivet.records.tables import TABLES
 
@@ -40,6 +41,8 @@ def test_a_table_of_lives_runs_to_report_and_archive(tmp_path: Path) -> None:
     assert (bag / "lifetimes.csv").read_bytes() == (
         tmp_path / "campaign" / "lifetimes.csv"
     ).read_bytes()
+    assert main(["verify", str(results / "archive")]) == 0
+    assert main(["rerun", str(results / "archive")]) == 0
     assert planned(tmp_path) == []
     path = tmp_path / "campaign" / "lifetimes.csv"
     path.write_text(path.read_text().replace(",35,", ",36,"), encoding="utf-8")

@@ -65,3 +65,8 @@ def near_name(word: str, known: Iterable[str]) -> str:
     if close:
         return f"Did you mean '{close[0]}'?"
     return f"Known here: {', '.join(names)}." if names else ""
+
+
+def printable(text: str) -> str:
+    """Text with signs that steer a terminal shown as their codes."""
+    return "".join(sign if sign.isprintable() else repr(sign)[1:-1] for sign in text)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import hashlib
 import json
-import os
 import re
 import sys
 from collections.abc import Mapping
@@ -21,6 +20,7 @@ from trivet.io.campaign_folder import (
     read_campaign,
 )
 from trivet.io.checksums import sha256
+from trivet.io.paths import short_path
 from trivet.io.patterns import RawFile, candidate_files, match_cells
 from trivet.io.yaml_lines import Place
 from trivet.records.cell_facts import MEASURED_FOR, CellFacts
@@ -84,12 +84,12 @@ class Workflow:
         overrides: dict[Place, Any] = {}
         if "data_cut" in config:
             overrides[("campaign", "data_cut")] = str(config["data_cut"])
-        self.folder = _short(Path(str(config.get("campaign", default_campaign))))
+        self.folder = short_path(Path(str(config.get("campaign", default_campaign))))
         self.campaign: CampaignFolder = read_campaign(self.folder, overrides)
         root = Path(str(config.get("reports", default_campaign.parent.parent / "reports")))
-        self.reports = _short(root) / self.campaign.settings.campaign.id
+        self.reports = short_path(root) / self.campaign.settings.campaign.id
         self.tables = self.reports / "tables"
-        self.python = "python" if deployed else str(_short(Path(sys.executable)))
+        self.python = "python" if deployed else str(short_path(Path(sys.executable)))
         self._digests: dict[str, str] = {}
         self._checksums: dict[Path, str] = {}
         if not self.from_table and not any(self.raw_files(cell) for cell in self.cells):
@@ -270,8 +270,9 @@ class Workflow:
         return [name for name, table in TABLES.items() if table.archived]
 
     def texts(self) -> list[Path]:
-        """Paths of the results as text."""
-        return [self.tables / f"{name}.csv" for name in self.archived]
+        """Paths of the results as text, and of their description."""
+        names = [f"{name}.csv" for name in self.archived]
+        return [self.tables / name for name in (*names, "csv-metadata.json")]
 
     def table(self, *names: str) -> list[Path]:
         """Paths of campaign tables."""
@@ -287,11 +288,3 @@ def _digest(parts: list[tuple[str, str]]) -> str:
     """Twelve hexadecimal digits over names and checksums."""
     text = "\n".join(f"{name} {checksum}" for name, checksum in parts)
     return hashlib.sha256(text.encode()).hexdigest()[:12]
-
-
-def _short(path: Path) -> Path:
-    """Path relative to the working folder where it lies below it, so that commands stay short."""
-    absolute = path.expanduser().absolute()
-    here = Path.cwd()
-    below = absolute.is_relative_to(here)
-    return absolute.relative_to(here) if below else Path(os.path.normpath(absolute))

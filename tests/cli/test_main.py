@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
 
 import pytest
 
 from trivet.cli import machine
 from trivet.cli.main import main
+from trivet.cli.summary import print_summary
 
 
 def test_check_says_what_a_run_would_be_made_of(
@@ -71,3 +73,64 @@ def test_a_lacking_machine_is_told_what_to_install(monkeypatch: pytest.MonkeyPat
     found = machine.problems()
     assert any("Python 99.0 or newer is needed" in problem for problem in found)
     assert any("apt-get install libnone9" in problem for problem in found)
+
+
+def test_help_lists_every_command_and_every_exit_status(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    """What a new user sees first: all commands, and what status 0, 1 and 2 mean."""
+    with pytest.raises(SystemExit) as ended:
+        main(["--help"])
+    assert ended.value.code == 0
+    printed = capsys.readouterr().out
+    for name in ("new", "check", "summary", "layout", "verify", "rerun"):
+        assert f"\n    {name} " in printed
+        with pytest.raises(SystemExit):
+            main([name, "--help"])
+        assert "xit status" in " ".join(capsys.readouterr().out.split())
+    for status in ("  0  ", "  1  ", "  2  "):
+        assert status in printed
+
+
+@pytest.mark.parametrize("command", ["verify", "rerun", "summary"])
+def test_what_is_no_archive_is_refused(
+    command: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """An empty folder: status 2, and the message says which folder is wanted."""
+    assert main([command, str(tmp_path)]) == 2
+    assert "reports/<id>" in capsys.readouterr().err
+
+
+def test_a_summary_shows_verdicts_and_no_escape_sequence(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Verdicts with counts and p, references not to trust; what steers a terminal is shown."""
+    contrast = {"factor": "seal", "endpoint": "cell", "clock": "hours", "group": "bead",
+                "control": "plain", "verdict": "inconclusive", "events": 2, "cells": 6,
+                "control_events": 5, "control_cells": 6,
+                "p": 0.0123, "p_adjusted": 0.02468}  # fmt: skip
+    found = {"title": "Seals\x1b[2J", "campaign": "seals", "data_cut": "2026-05-15 (as set)",
+             "interim": True, "invented": False, "findings": {"note": 3},
+             "cells": {"built": 12, "included": 12, "status": {"running": 5}},
+             "references": {"A1": "trusted", "A2": "lost"},
+             "verdicts": [contrast, {**contrast, "verdict": ""}]}  # fmt: skip
+    (tmp_path / "summary.json").write_text(json.dumps(found), encoding="utf-8")
+    assert main(["summary", str(tmp_path)]) == 0
+    printed = capsys.readouterr().out
+    assert "bead against plain: inconclusive (2 of 6 ended against 5 of 6, p 0.0247)" in printed
+    assert printed.count("verdict:") == 1
+    assert "references not to trust: A2 lost" in printed
+    assert "findings: fault 0, caution 0, note 3" in printed
+    assert "Verdicts are interim." in printed
+    assert "Seals\\x1b[2J" in printed
+
+
+def test_a_summary_that_can_not_be_read_does_not_fail_a_run(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """At the end of a run such a file is named on the error stream, and none is no fault."""
+    print_summary(tmp_path)
+    assert capsys.readouterr() == ("", "")
+    (tmp_path / "summary.json").write_text("{}", encoding="utf-8")
+    print_summary(tmp_path)
+    assert "is no summary" in capsys.readouterr().err

@@ -1,4 +1,4 @@
-"""`trivet`: check a campaign folder, or make a new one."""
+"""`trivet`: make and check a campaign folder, read its closing summary, check its archive."""
 
 from __future__ import annotations
 
@@ -11,7 +11,35 @@ from trivet import __version__
 from trivet.cli.check import check
 from trivet.cli.layout import layout
 from trivet.cli.new import new
+from trivet.cli.rerun import rerun
+from trivet.cli.summary import summary
+from trivet.cli.verify import verify
 from trivet.errors import EXIT_INPUT, InputError, Problem
+from trivet.records.differences import Difference
+
+EXIT_DIFFERS = 1
+"""Exit status of a check that found something else than it should."""
+
+_EPILOG = """\
+To run a campaign: snakemake --cores all --config campaign=FOLDER
+
+exit status:
+  0  all is well; for verify and rerun: nothing differs
+  1  verify and rerun: something differs, listed as file: what: expected, found
+  2  the input can't be used, or a question is open; what is wrong is on the error stream
+"""
+
+_VERIFY = (
+    "Check the checksums and the completeness of an archive, its description, and that every table "
+    "fits the description of its columns. Changes nothing. Exit status: 0 nothing differs, 1 "
+    "something differs, 2 it is no archive."
+)
+_RERUN = (
+    "Rebuild the tables from the raw files of an archive in a temporary folder, with this version, "
+    "and compare them value by value. Changes nothing in the archive. Exit status: 0 nothing "
+    "differs, 1 something differs, 2 it can't be rebuilt, as where it holds only checksums of the "
+    "raw files."
+)
 
 
 def main(argv: Sequence[str] | None = None) -> int:
@@ -20,22 +48,54 @@ def main(argv: Sequence[str] | None = None) -> int:
     Returns
     -------
     int
-        0 where all is well, 2 where the input can't be used.
+        0 where all is well, 1 where an archive differs, 2 where the input can't be used.
     """
+    given = _parser().parse_args(argv)
+    try:
+        if given.command == "layout":
+            text, questions = layout(given.files)
+            print(text)
+            return _asked(questions)
+        if given.command == "verify":
+            return _compared(*verify(given.bag))
+        if given.command == "rerun":
+            return _compared(*rerun(given.bag, cores=given.cores))
+        print({"check": check, "new": new, "summary": summary}[given.command](given.folder))
+    except InputError as error:
+        print(error, file=sys.stderr)
+        return EXIT_INPUT
+    return 0
+
+
+def _parser() -> argparse.ArgumentParser:
+    """The commands and what each takes."""
     parser = argparse.ArgumentParser(
         prog="trivet",
         description="From a folder of raw files and a build sheet to an honest report on "
         "hand-built three-electrode coin cells.",
-        epilog="To run a campaign: snakemake --cores all --config campaign=FOLDER",
+        epilog=_EPILOG,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
     )
     parser.add_argument("--version", action="version", version=f"trivet {__version__}")
     commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
-    for name, help_text in (
-        ("check", "say everything that is wrong with a campaign folder, and run nothing"),
-        ("new", "write a commented campaign folder to fill in"),
+    for name, what, help_text in (
+        ("new", "campaign folder", "write a commented campaign folder to fill in"),
+        (
+            "check",
+            "campaign folder",
+            "say everything that is wrong with a campaign folder, and run nothing",
+        ),
+        (
+            "summary",
+            "folder with the results, reports/<id>",
+            "say in a few lines what a run found: verdicts, findings, where the report lies",
+        ),
     ):
-        command = commands.add_parser(name, help=help_text, description=help_text)
-        command.add_argument("folder", type=Path, help="campaign folder")
+        description = (
+            f"{help_text[0].upper()}{help_text[1:]}. Exit status: 0, or 2 with the reason."
+        )
+        command = commands.add_parser(name, help=help_text, description=description)
+        command.add_argument("folder", type=Path, help=what)
     command = commands.add_parser(
         "layout",
         help="propose how raw files are laid out, with the evidence for each line",
@@ -43,17 +103,23 @@ def main(argv: Sequence[str] | None = None) -> int:
         "exit status is 2 then.",
     )
     command.add_argument("files", type=Path, nargs="+", metavar="FILE", help="raw file")
-    given = parser.parse_args(argv)
-    try:
-        if given.command == "layout":
-            text, questions = layout(given.files)
-            print(text)
-            return _asked(questions)
-        print({"check": check, "new": new}[given.command](given.folder))
-    except InputError as error:
-        print(error, file=sys.stderr)
-        return EXIT_INPUT
-    return 0
+    for name, help_text, description in (
+        ("verify", "check an archive: every checksum, every part, every table", _VERIFY),
+        ("rerun", "rebuild the tables of an archive from its raw files, and compare", _RERUN),
+    ):
+        command = commands.add_parser(name, help=help_text, description=description)
+        command.add_argument("bag", type=Path, metavar="BAG", help="folder that holds bagit.txt")
+    command.add_argument("--cores", type=int, default=2, help="jobs at a time (default 2)")
+    return parser
+
+
+def _compared(text: str, differences: Sequence[Difference]) -> int:
+    """Print what was compared and what differs; the exit status."""
+    print(text)
+    for difference in differences:
+        print(f"  {difference}")
+    print(f"{len(differences)} differ." if differences else "Nothing differs.")
+    return EXIT_DIFFERS if differences else 0
 
 
 def _asked(questions: Sequence[Problem]) -> int:

@@ -10,14 +10,9 @@ import numpy as np
 import pyarrow as pa
 
 from trivet.io.store import arrays
+from trivet.records.vocabulary import ELECTRODE_POTENTIAL, UCUM
 
 _BDF = "https://w3id.org/battery-data-alliance/ontology/battery-data-format#"
-_POTENTIAL = (
-    "https://w3id.org/emmo/domain/electrochemistry#"
-    "electrochemistry_f509645f_eb27_470e_9112_7ab828ed40d3"
-)
-"""Term `ElectrodePotential`; the format has none for a potential against a reference."""
-_UCUM = "http://qudt.org/schema/qudt/ucumCode"
 
 
 @dataclass(frozen=True)
@@ -65,7 +60,7 @@ COLUMNS = (
         "positive_electrode_potential_volt",
         "positive_V",
         "V",
-        term=_POTENTIAL,
+        term=ELECTRODE_POTENTIAL,
         meaning="potential of the positive electrode against the reference electrode",
     ),
     BdfColumn(
@@ -73,7 +68,7 @@ COLUMNS = (
         "negative_electrode_potential_volt",
         "negative_V",
         "V",
-        term=_POTENTIAL,
+        term=ELECTRODE_POTENTIAL,
         meaning="potential of the negative electrode against the reference electrode",
     ),
 )
@@ -150,7 +145,7 @@ def _described(columns: list[BdfColumn], name: str) -> dict[str, object]:
             "datatype": "integer" if column.whole else "decimal",
             "required": column.required,
             "propertyUrl": column.term or f"{_BDF}{column.name}",
-            _UCUM: column.unit,
+            UCUM: column.unit,
         }
         if column.meaning:
             entry["dc:description"] = column.meaning

@@ -13,6 +13,8 @@ from trivet.records.cell_facts import CellFacts
 from trivet.records.settings import BenchLog, BuildSheet
 
 _FORBIDDEN_IN_ID = re.compile(r'[\\/{}<>:"|?*\x00-\x1f]')
+_LONGEST_ID = 120
+"""Bytes of an id; file systems take 255 for a name, and names of logs add to the id."""
 _TIME = re.compile(r"_at$")
 _MEASURED = re.compile(r"_(mg|mm|um|uL|cm2|mAh|ohm|fraction)$")
 
@@ -112,6 +114,9 @@ def _row_problems(
                 "Use letters, digits, '.', '_', '-' and no leading '.' or '-'.",
             )
         )
+    elif len(cell.encode()) > _LONGEST_ID:
+        message = f"cell id '{cell[:20]}...' has {len(cell.encode())} bytes, over {_LONGEST_ID}."
+        problems.append(Problem(name, message, line, "Give it a shorter one."))
     included = row.get("included", "")
     if included not in ("", "yes", "no"):
         hint = near_name(included, ["yes", "no"])

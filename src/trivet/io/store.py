@@ -19,7 +19,7 @@ _ENCODINGS = {pa.float64(): "BYTE_STREAM_SPLIT", pa.int64(): "DELTA_BINARY_PACKE
 """Of the large tables of a cell, which only the stages read: a third of the size and the time."""
 _CHUNK_ROWS = 131_072
 """Tables are written in groups of so many rows, so that no column is packed as a whole."""
-_FORMULA_START = ("=", "+", "-", "@", "\t", "\r")
+_FORMULA_START = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
 
 
 class TableError(Exception):
@@ -276,13 +276,14 @@ def csv_bytes(data: pa.Table) -> bytes:
     Text that a spreadsheet would take for a formula gets a leading apostrophe.
     """
     safe = [
-        pa.array([_harmless(text) for text in column.to_pylist()], pa.string())
+        pa.array([harmless(text) for text in column.to_pylist()], pa.string())
         if pa.types.is_string(column.type)
         else column
         for column in data.columns
     ]
     sink = pa.BufferOutputStream()
-    pa_csv.write_csv(pa.Table.from_arrays(safe, names=data.schema.names), sink)
+    names = [harmless(name) for name in data.schema.names]
+    pa_csv.write_csv(pa.Table.from_arrays(safe, names=names), sink)
     return bytes(sink.getvalue())
 
 
@@ -292,8 +293,8 @@ def write_csv(data: pa.Table, path: Path) -> None:
     path.write_bytes(csv_bytes(data))
 
 
-def _harmless(text: str | None) -> str:
-    """Text that no spreadsheet runs as a formula."""
+def harmless(text: str | None) -> str:
+    """Text that no spreadsheet runs as a formula; names of columns come from people too."""
     if text is None:
         return ""
     return "'" + text if text.startswith(_FORMULA_START) else text

@@ -6,13 +6,13 @@ All, since the bag holds the settings used.
 
 Reads
 -----
-report.pdf, summary.json, figures, tables (Parquet and text); settings file, build sheet and bench
-log; the ledger for the raw files.
+report.pdf, summary.json, figures, tables (Parquet and text, with their description); settings file,
+build sheet and bench log; the ledger for the raw files; the rules (Snakefile).
 
 Writes
 ------
 archive: a bag (RFC 8493) with all of these, the dictionary of columns, the versions of the
-software, and the raw files or their checksums.
+software, the raw files or their checksums, and a description of it all as a research object crate.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ import importlib.metadata
 import json
 import platform
 from collections.abc import Mapping, Sequence
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import Any
 
@@ -30,9 +30,12 @@ import pyarrow as pa
 from trivet import __version__
 from trivet.io.bag import write_bag
 from trivet.io.campaign_folder import SETTINGS_FILE
+from trivet.io.crate import METADATA_FILE, README_FILE, WORKFLOW_FILE, CrateFacts, crate_metadata
+from trivet.io.csvw import DESCRIPTION_FILE
 from trivet.io.store import csv_bytes, read_table
 from trivet.records.settings import Archive, Campaign
 from trivet.records.tables import TABLES
+from trivet.stages.archive_texts import README, descriptions
 from trivet.stages.command import parse, spare_pandas
 
 _LIBRARIES = (
@@ -48,7 +51,7 @@ _LIBRARIES = (
 
 
 def run(
-    *, settings: Mapping[str, Any], campaign_folder: Path, results: Path
+    *, settings: Mapping[str, Any], campaign_folder: Path, results: Path, rules: Path
 ) -> tuple[dict[str, Path | bytes], dict[str, str]]:
     """List what the bag holds.
 
@@ -60,6 +63,8 @@ def run(
         The campaign folder.
     results : Path
         Folder with the report, tables and figures.
+    rules : Path
+        The rules that made them.
 
     Returns
     -------
@@ -71,23 +76,81 @@ def run(
     campaign = Campaign.model_validate(settings["campaign"])
     archive = Archive.model_validate(settings["archive"])
     ledger = read_table(TABLES["ledger"], results / "tables" / "ledger.parquet")
+    cells = read_table(TABLES["cells"], results / "tables" / "cells.parquet")
+    sources = _sources(settings, campaign_folder)
+    payload = _results(results) | sources
+    payload["raw-checksums.csv"] = csv_bytes(ledger.select(["cell", "file", "bytes", "sha256"]))
+    if archive.raw_files == "copies":
+        payload |= _raw_files(settings, campaign_folder, ledger)
+    payload["columns.csv"] = csv_bytes(_dictionary())
+    payload["versions.json"] = json.dumps(versions(), indent=2, sort_keys=True).encode() + b"\n"
+    payload[WORKFLOW_FILE] = rules
+    payload[README_FILE] = README.encode()
+    dated = _date(campaign, ledger, cells)
+    facts = CrateFacts(
+        title=campaign.title,
+        question=campaign.question,
+        organisation=campaign.organisation,
+        licence=campaign.licence,
+        people=tuple(campaign.people),
+        date=dated,
+        invented=campaign.invented,
+        versions=versions(),
+        descriptions=descriptions(settings),
+        inputs=_inputs(settings, payload),
+    )
+    payload[METADATA_FILE] = crate_metadata(payload, facts)
+    return payload, _info(campaign, archive, dated)
+
+
+def _results(results: Path) -> dict[str, Path | bytes]:
+    """Report, summary, tables and figures."""
     payload: dict[str, Path | bytes] = {
         name: results / name for name in ("report.pdf", "summary.json")
     }
-    for name, table in TABLES.items():
-        if table.archived:
-            for ending in ("csv", "parquet"):
-                payload[f"tables/{name}.{ending}"] = results / "tables" / f"{name}.{ending}"
+    names = [
+        f"{name}.{ending}"
+        for name, table in TABLES.items()
+        if table.archived
+        for ending in ("csv", "parquet")
+    ]
+    for name in (*names, DESCRIPTION_FILE):
+        payload[f"tables/{name}"] = results / "tables" / name
     for path in sorted((results / "figures").iterdir()):
-        payload[f"figures/{path.name}"] = path
-    payload |= _sources(settings, campaign_folder)
-    payload["raw-checksums.csv"] = csv_bytes(ledger.select(["cell", "file", "bytes", "sha256"]))
-    if archive.raw_files == "copies":
-        for name in sorted(set(ledger["file"].to_pylist())):
-            payload[f"raw/{name}"] = campaign_folder / name
-    payload["columns.csv"] = csv_bytes(_dictionary())
-    payload["versions.json"] = json.dumps(versions(), indent=2, sort_keys=True).encode() + b"\n"
-    return payload, _info(campaign, archive, ledger)
+        if not path.name.startswith("."):  # the workflow leaves a mark of its own
+            payload[f"figures/{path.name}"] = path
+    return payload
+
+
+def _raw_files(
+    settings: Mapping[str, Any], folder: Path, ledger: pa.Table
+) -> dict[str, Path | bytes]:
+    """Raw files that could be read, and the frequencies of wide tables."""
+    names = {
+        file
+        for file, checksum in zip(
+            ledger["file"].to_pylist(), ledger["sha256"].to_pylist(), strict=True
+        )
+        if checksum
+    }
+    layouts = ((settings["raw"] or {}).get("layouts") or {}).values()
+    names |= {layout["frequencies_file"] for layout in layouts if layout["frequencies_file"]}
+    return {f"raw/{name}": folder / name for name in sorted(names)}
+
+
+def _inputs(settings: Mapping[str, Any], payload: Mapping[str, Path | bytes]) -> dict[str, str]:
+    """What the run was made from, by name, as it stands in the bag."""
+    files = {
+        "settings": SETTINGS_FILE,
+        "build-sheet": settings["build_sheet"]["file"],
+        "bench-log": settings["bench_log"]["file"],
+        "lives": settings["lifetime"]["table"],
+    }
+    inputs = {name: f"config/{file}" for name, file in files.items() if file is not None}
+    if "lives" not in inputs:
+        copied = any(name.startswith("raw/") for name in payload)
+        inputs["raw-files"] = "raw/" if copied else "raw-checksums.csv"
+    return inputs
 
 
 def _sources(settings: Mapping[str, Any], folder: Path) -> dict[str, Path | bytes]:
@@ -130,9 +193,43 @@ def versions() -> dict[str, str]:
     return {"trivet": __version__, "python": platform.python_version(), **found}
 
 
-def _info(campaign: Campaign, archive: Archive, ledger: pa.Table) -> dict[str, str]:
-    """What the bag says of itself; its date is the last time in the data, never the clock."""
-    times = [time for time in ledger["last_time_s"].to_pylist() if time is not None]
+def _date(campaign: Campaign, ledger: pa.Table, cells: pa.Table) -> str | None:
+    """Date of the data cut: as set, else the last in the data, else the last in the build sheet.
+
+    Never the clock; None where nothing of these has a date.
+    """
+    if campaign.data_cut is not None:
+        return campaign.data_cut[:10]
+    times = [
+        time
+        for time, absolute in zip(
+            ledger["last_time_s"].to_pylist(), ledger["absolute_time"].to_pylist(), strict=True
+        )
+        if time is not None and absolute == "yes"
+    ]
+    if times:
+        return datetime.fromtimestamp(max(times), UTC).date().isoformat()
+    written = [
+        text[:10]
+        for name in cells.column_names
+        if name.endswith("_at")
+        for text in cells[name].to_pylist()
+        if text and _is_date(text[:10])
+    ]
+    return max(written, default=None)
+
+
+def _is_date(text: str) -> bool:
+    """Whether a text is a date as 2026-05-15."""
+    try:
+        date.fromisoformat(text)
+    except ValueError:
+        return False
+    return True
+
+
+def _info(campaign: Campaign, archive: Archive, dated: str | None) -> dict[str, str]:
+    """What the bag says of itself."""
     info = {
         "Source-Organization": campaign.organisation or "not stated",
         "External-Description": f"{campaign.title}. {campaign.question}",
@@ -141,8 +238,8 @@ def _info(campaign: Campaign, archive: Archive, ledger: pa.Table) -> dict[str, s
         "Raw-Files": archive.raw_files,
         "Licence": campaign.licence or "not stated",
     }
-    if times:
-        info["Bagging-Date"] = datetime.fromtimestamp(max(times), UTC).date().isoformat()
+    if dated is not None:
+        info["Bagging-Date"] = dated
     if campaign.invented:
         info["Data"] = "invented"
     return info
@@ -151,8 +248,12 @@ def _info(campaign: Campaign, archive: Archive, ledger: pa.Table) -> dict[str, s
 def main(argv: Sequence[str] | None = None) -> None:
     """Run the stage from the command line."""
     command = parse(argv, "Pack the results of a campaign into one bag.")
+    results, rules = command.inputs
     payload, info = run(
-        settings=command.settings, campaign_folder=command.campaign, results=command.inputs[0]
+        settings=command.settings,
+        campaign_folder=command.campaign,
+        results=results,
+        rules=rules,
     )
     write_bag(command.out, payload, info)
 

@@ -10,13 +10,14 @@ Every table of the results.
 
 Writes
 ------
-The same tables as comma-separated text.
+The same tables as comma-separated text, and the description of their columns beside them.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 
+from trivet.io.csvw import DESCRIPTION_FILE, described
 from trivet.io.store import read_table, write_csv
 from trivet.records.tables import TABLES
 from trivet.stages.command import parse, spare_pandas
@@ -25,8 +26,13 @@ from trivet.stages.command import parse, spare_pandas
 def main(argv: Sequence[str] | None = None) -> None:
     """Run the stage from the command line."""
     command = parse(argv, "Write every result as text.")
+    tables = {}
     for path in command.inputs:
-        write_csv(read_table(TABLES[path.stem], path), command.out / f"{path.stem}.csv")
+        entry = TABLES[path.stem]
+        data = read_table(entry, path)
+        write_csv(data, command.out / f"{entry.name}.csv")
+        tables[f"{entry.name}.csv"] = (entry, data.schema)
+    (command.out / DESCRIPTION_FILE).write_bytes(described(tables))
 
 
 if __name__ == "__main__":

@@ -1,0 +1,145 @@
+"""`trivet rerun`: rebuild the tables of a bag from its raw files, and say what differs.
+
+Rules of this program are run, never those that lie in the bag, so that a bag from elsewhere starts
+nothing of its own.
+"""
+
+from __future__ import annotations
+
+import importlib.metadata
+import json
+import shutil
+import subprocess
+import sys
+import tempfile
+from pathlib import Path
+from typing import Any
+
+import trivet
+from trivet.errors import InputError, Problem
+from trivet.io.campaign_folder import SETTINGS_FILE
+from trivet.io.table_compare import compare_tables
+from trivet.records.differences import Difference
+from trivet.workflow import Workflow
+
+RULES = Path(trivet.__file__).resolve().parents[2] / "Snakefile"
+"""The rules of this checkout."""
+
+
+def rerun(bag: Path, *, cores: int) -> tuple[str, list[Difference]]:
+    """Rebuild the tables in a temporary folder and compare them cell by cell.
+
+    Parameters
+    ----------
+    bag : Path
+        Folder of the bag; nothing is written to it.
+    cores : int
+        Jobs at a time.
+
+    Returns
+    -------
+    text : str
+        What was compared, and which versions differ, for the terminal.
+    differences : list of Difference
+        Everything that differs.
+
+    Raises
+    ------
+    InputError
+        The bag holds no raw files, its settings can't be used, or a job failed.
+    """
+    data = bag / "data"
+    used = _used_settings(data)
+    if used["lifetime"]["table"] is None and not (data / "raw").is_dir():
+        hint = "Set archive.raw_files to 'copies' in campaign.yaml for a bag that can be rerun."
+        message = "holds only checksums of the raw files, so that nothing can be rebuilt from it."
+        raise InputError([Problem(str(bag), message, hint=hint)])
+    if not RULES.is_file():
+        hint = "Run it from the environment of a checkout of the repository."
+        raise InputError([Problem(str(RULES), "the rules are not beside the program.", hint=hint)])
+    notes = _other_versions(data)
+    with tempfile.TemporaryDirectory(prefix="trivet-rerun-") as folder:
+        work = Path(folder).absolute()
+        _copy(data, work / "campaign")
+        tables = _run(work, data_cut=used["campaign"]["data_cut"], cores=cores)
+        count, differences = compare_tables(data / "tables", tables, "data/tables")
+    return "\n".join(
+        [f"{bag}: {count} tables rebuilt; expected is the bag, found the rebuilt", *notes]
+    ), differences
+
+
+def _used_settings(data: Path) -> dict[str, Any]:
+    """Settings as used, from the bag."""
+    path = data / "config" / "settings-used.json"
+    try:
+        used: dict[str, Any] = json.loads(path.read_bytes())
+        used["lifetime"]["table"], used["campaign"]["data_cut"]
+    except FileNotFoundError:
+        hint = "Give the folder that holds bagit.txt, reports/<id>/archive after a run."
+        raise InputError([Problem(str(path), "is missing; is this a bag?", hint=hint)]) from None
+    except (ValueError, KeyError, TypeError) as error:
+        raise InputError([Problem(str(path), f"are no settings: {error!r}.")]) from error
+    return used
+
+
+def _other_versions(data: Path) -> list[str]:
+    """What was made by other versions than those here; numbers may differ in the last digits."""
+    path = data / "versions.json"
+    try:
+        made: dict[str, str] = json.loads(path.read_bytes())
+    except (OSError, ValueError) as error:
+        raise InputError([Problem(str(path), f"can't be read: {error}.")]) from error
+    notes = []
+    for name, version in made.items():
+        here = sys.version.split()[0] if name == "python" else _version(name)
+        if here != version:
+            notes.append(f"  made with {name} {version}, rebuilt with {here}")
+    own = data / "workflow" / "Snakefile"
+    if own.is_file() and own.read_bytes() != RULES.read_bytes():
+        notes.append("  the rules in the bag are not those of this version, which were run")
+    return notes
+
+
+def _version(name: str) -> str:
+    """Version of a library here."""
+    try:
+        return importlib.metadata.version(name)
+    except importlib.metadata.PackageNotFoundError:
+        return "none"
+
+
+def _copy(data: Path, campaign: Path) -> None:
+    """Lay out the campaign folder as it was: what people wrote, and the raw files."""
+    shutil.copytree(data / "config", campaign)
+    (campaign / "settings-used.json").unlink(missing_ok=True)
+    if (data / "raw").is_dir():
+        shutil.copytree(data / "raw", campaign, dirs_exist_ok=True)
+
+
+def _run(work: Path, *, data_cut: str | None, cores: int) -> Path:
+    """Run every stage up to the tables, and give their folder.
+
+    Raises
+    ------
+    InputError
+        A job failed; the problem carries the end of what was printed.
+    """
+    config = {"campaign": "campaign", "reports": "reports"}
+    if data_cut is not None:
+        config["data_cut"] = data_cut
+    inside = {**config, "campaign": str(work / "campaign"), "reports": str(work / "reports")}
+    campaign = Workflow(inside, work)
+    tables = campaign.tables.absolute()
+    below = tables.relative_to(work)
+    targets = [(below / path.name).as_posix() for path in campaign.table(*campaign.archived)]
+    command = [sys.executable, "-m", "snakemake", *targets, "--snakefile", str(RULES)]
+    command += ["--cores", str(cores), "--quiet", "progress", "host", "--config"]
+    command += [f"{key}={json.dumps(value)}" for key, value in config.items()]
+    done = subprocess.run(
+        command, cwd=work, capture_output=True, text=True, stdin=subprocess.DEVNULL, check=False
+    )
+    if done.returncode:
+        logs = [path.read_text(errors="replace") for path in sorted(work.rglob("logs/*.log"))]
+        end = (done.stderr + "".join(logs))[-2000:]
+        raise InputError([Problem(SETTINGS_FILE, f"the run of the bag failed: {end}")])
+    return tables
