@@ -8,10 +8,12 @@ from typing import Any
 
 from trivet.report import (
     contents_cells,
+    contents_changes,
     contents_comparison,
     contents_electrodes,
     contents_front,
     contents_lives,
+    contents_paper,
     contents_planning,
     contents_record,
 )
@@ -49,6 +51,7 @@ class Section:
 SECTIONS: tuple[Section, ...] = (
     Section("summary", "Summary", contents_front.summary),
     Section("life_lines", "Life lines", _nothing, ("life_lines",)),
+    Section("changes", "Since the earlier data cut", contents_changes.changes),
     Section("build", "The build", contents_front.build),
     Section("survival", "Survival", contents_lives.survival, ("survival", "causes", "probability")),
     Section("comparison", "Comparisons", contents_comparison.comparison, ("effects",)),
@@ -66,6 +69,7 @@ SECTIONS: tuple[Section, ...] = (
     Section("findings", "Findings", contents_record.findings),
     Section("ledger", "Raw files", contents_record.ledger),
     Section("methods", "Methods", methods),
+    Section("paper", "For a paper", contents_paper.paper),
     Section("cautions", "Cautions", _nothing),
     Section("provenance", "Provenance", contents_record.provenance),
 )
