@@ -13,6 +13,7 @@ from trivet.report import (
     contents_electrodes,
     contents_front,
     contents_lives,
+    contents_pages,
     contents_paper,
     contents_planning,
     contents_record,
@@ -72,5 +73,11 @@ SECTIONS: tuple[Section, ...] = (
     Section("paper", "For a paper", contents_paper.paper),
     Section("cautions", "Cautions", _nothing),
     Section("provenance", "Provenance", contents_record.provenance),
+    Section("cell_pages", "Pages of the cells", contents_pages.pages, ("cell_pages",)),
 )
-"""All sections; the first is page one."""
+"""All sections; the first is page one, the last an appendix."""
+
+
+def sections_of(data: ReportData) -> tuple[Section, ...]:
+    """Sections that are printed: the appendix only where the settings ask for it."""
+    return SECTIONS if data.settings.report.cell_pages else SECTIONS[:-1]
