@@ -255,7 +255,13 @@ rule findings:
 rule earlier:
     input:
         work.table(
-            "ledger", "cycles", "reference_checks", "timeline", "excursions", "findings_cells"
+            "ledger",
+            "cycles",
+            "reference_checks",
+            "timeline",
+            "excursions",
+            "plating",
+            "findings_cells",
         ),
         cells=[work.cell_table("read", "series", cell) for cell in work.cells_read],
     output:
@@ -272,7 +278,7 @@ rule earlier:
         python=work.python,
         settings=lambda wildcards: work.settings("earlier"),
         data=work.sheet_digest(),
-        tables=lambda wildcards, input: input[:6],
+        tables=lambda wildcards, input: input[:7],
         folder=work.reports / "cells",
         out=work.reports,
         code=work.code("earlier"),

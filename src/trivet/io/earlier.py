@@ -136,9 +136,7 @@ def cut_cell(series: pa.Table, ledger: pa.Table, *, cut_s: float) -> CutCell:
         The moment as Unix time [s]; files without calendar time are kept whole.
     """
     rows = ledger.to_pylist()
-    placed = [row["file"] for row in rows if row["absolute_time"] == "yes"]
-    can_cut = pc.is_in(series["file"], value_set=pa.array(placed, pa.string()))
-    kept = series.filter(pc.invert(pc.and_(can_cut, pc.greater(series["time_s"], cut_s))))
+    kept = rows_before(series, ledger, cut_s=cut_s)
     ends = kept.group_by("file").aggregate(
         [("time_s", "min"), ("time_s", "max"), ("line", "max"), ("line", "count")]
     )
@@ -150,6 +148,25 @@ def cut_cell(series: pa.Table, ledger: pa.Table, *, cut_s: float) -> CutCell:
         make_table(table, {name: [row[name] for row in files] for name in table.names}),
         {name: row["line_max"] for name, row in by_file.items()},
     )
+
+
+def rows_before(rows: pa.Table, ledger: pa.Table, *, cut_s: float) -> pa.Table:
+    """Rows of raw files up to a moment; those without calendar time are kept.
+
+    Parameters
+    ----------
+    rows : pyarrow.Table
+        Table `series`, `plating_series` or `spectrum_points` of one cell.
+    ledger : pyarrow.Table
+        Its table of this name.
+    cut_s : float
+        The moment as Unix time [s].
+    """
+    files = ledger.to_pylist()
+    placed = [row["file"] for row in files if row["absolute_time"] == "yes"]
+    can_cut = pc.is_in(rows["file"], value_set=pa.array(placed, pa.string()))
+    beyond = pc.fill_null(pc.greater(rows["time_s"], cut_s), False)
+    return rows.filter(pc.invert(pc.and_(can_cut, beyond)))
 
 
 def _cut_file(row: dict[str, Any], kept: dict[str, Any] | None) -> dict[str, Any]:

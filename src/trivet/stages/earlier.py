@@ -10,8 +10,9 @@ campaign (time_zone, data_cut, planned_end), report (compare_days).
 
 Reads
 -----
-ledger, cycles, reference_checks, timeline, excursions, findings_cells; then the folder of the
-cells with their series, stated capacities and findings; build sheet and bench log of the campaign.
+ledger, cycles, reference_checks, timeline, excursions, plating, findings_cells; then the folder of
+the cells with their rows of cycling, plating and spectra, stated capacities and findings; build
+sheet and bench log of the campaign.
 
 Writes
 ------
@@ -43,7 +44,15 @@ from trivet.records.tables import TABLES
 from trivet.stages import cycling, lifetime, survival
 from trivet.stages.command import parse, spare_pandas
 
-INPUTS = ("ledger", "cycles", "reference_checks", "timeline", "excursions", "findings_cells")
+INPUTS = (
+    "ledger",
+    "cycles",
+    "reference_checks",
+    "timeline",
+    "excursions",
+    "plating",
+    "findings_cells",
+)
 RESULTS = ("cells", "lifetimes", "comparisons", "timeline", "findings")
 Tables = dict[str, pa.Table]
 
@@ -83,10 +92,14 @@ def _again(
     facts: CellFacts, tables: Mapping[str, pa.Table], folder: Path, blocks: _Blocks, cut_s: float
 ) -> Tables:
     """Tables of one cell from its rows up to the cut."""
-    kept = earlier.cut_cell(
-        read_table(TABLES["series"], folder / "read" / "series.parquet"),
-        tables["ledger"],
-        cut_s=cut_s,
+    read = {
+        name: read_table(TABLES[name], folder / "read" / f"{name}.parquet")
+        for name in ("series", "capacity_records", "plating_series", "spectrum_points")
+    }
+    kept = earlier.cut_cell(read["series"], tables["ledger"], cut_s=cut_s)
+    plating, points = (
+        earlier.rows_before(read[name], tables["ledger"], cut_s=cut_s)
+        for name in ("plating_series", "spectrum_points")
     )
     done = cycling.run(
         facts=facts,
@@ -98,7 +111,9 @@ def _again(
         trust=blocks.trust,
         open_circuit_margin_V=blocks.lifetime.sudden.open_circuit_margin_V,
         cycles_drawn=1,
-        stated=read_table(TABLES["capacity_records"], folder / "read" / "capacity_records.parquet"),
+        stated=read["capacity_records"],
+        plating_rows=plating,
+        points=points,
     )
     table = TABLES["findings"]
     of_files = [
