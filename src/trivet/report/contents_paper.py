@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 from trivet.report.contents_front import PRIMARY_MEASURE
@@ -20,6 +21,8 @@ from trivet.report.wording import (
 )
 
 EFFECT = "time ratio"
+_CHECKLIST_WIDTHS = ("17%", "50%", "8%", "25%")
+"""Answers are long, and the rule for other tables stops at one length."""
 
 
 def paper(data: ReportData) -> dict[str, Any]:
@@ -31,21 +34,26 @@ def paper(data: ReportData) -> dict[str, Any]:
         "known": count(sum(row["known"] for row in rows)),
         "items": count(len(rows)),
         "complete": count(sum(row["known"] == row["points"] for row in rows)),
-        "checklist": print_table(
-            rows,
-            [
-                made("item", lambda row: f"{row['item']} {row['topic']}"),
-                words("what is known", "answer"),
-                made("known", lambda row: f"{row['known']} of {row['points']}", numeric=True),
-                made("write down next time", lambda row: row["write_down"] or MISSING),
-            ],
-            caption="Reporting checklist, a union of published ones for battery papers in our own "
-            "words, filled from build sheet, raw data and settings. Names in the last column are "
-            "optional columns of the build sheet, unless said otherwise. From checklist.",
-            reason="No checklist: the campaign has no cell.",
-            small=True,
-        ),
+        "checklist": replace(_checklist(rows), widths=_CHECKLIST_WIDTHS),
     }
+
+
+def _checklist(rows: list[Row]) -> PrintedTable:
+    """One line an item of the checklist."""
+    return print_table(
+        rows,
+        [
+            made("item", lambda row: f"{row['item']} {row['topic']}"),
+            words("what is known", "answer"),
+            made("known", lambda row: f"{row['known']} of {row['points']}", numeric=True),
+            made("write down next time", lambda row: row["write_down"] or MISSING),
+        ],
+        caption="Reporting checklist, a union of published ones for battery papers in our own "
+        "words, filled from build sheet, raw data and settings. Names in the last column are "
+        "optional columns of the build sheet, unless said otherwise. From checklist.",
+        reason="No checklist: the campaign has no cell.",
+        small=True,
+    )
 
 
 def _results(data: ReportData) -> PrintedTable:
