@@ -293,6 +293,100 @@ rule findings:
         " > {log:q} 2>&1"
 
 
+# The same decisions as of an earlier data cut, for what changed since.
+rule earlier:
+    input:
+        work.table(
+            "ledger",
+            "cycles",
+            "reference_checks",
+            "timeline",
+            "excursions",
+            "plating",
+            "findings_cells",
+        ),
+        cells=[work.cell_table("read", "series", cell) for cell in work.cells_read],
+    output:
+        work.table("data_cuts"),
+        expand(
+            work.reports / "earlier" / "{name}.parquet",
+            name=["cells", "lifetimes", "comparisons", "timeline", "findings"],
+        ),
+    log:
+        work.log("earlier"),
+    conda:
+        "config/environment.yaml"
+    params:
+        python=work.python,
+        settings=lambda wildcards: work.settings("earlier"),
+        data=work.sheet_digest(),
+        tables=lambda wildcards, input: input[:7],
+        folder=work.reports / "cells",
+        out=work.reports,
+        code=work.code("earlier"),
+        campaign=work.folder,
+    shell:
+        "{params.python:q} -m trivet.stages.earlier --settings {params.settings:q}"
+        " --code {params.code} --data {params.data} --campaign {params.campaign:q}"
+        " --inputs {params.tables:q} {params.folder:q} --out {params.out:q}"
+        " > {log:q} 2>&1"
+
+
+rule changes:
+    input:
+        work.table("lifetimes", "timeline", "comparisons", "findings"),
+        expand(
+            work.reports / "earlier" / "{name}.parquet",
+            name=["lifetimes", "timeline", "comparisons", "findings"],
+        ),
+        work.table("data_cuts"),
+    output:
+        work.table("changes"),
+    log:
+        work.log("changes"),
+    conda:
+        "config/environment.yaml"
+    params:
+        python=work.python,
+        settings=lambda wildcards: work.settings("changes"),
+        out=work.tables,
+        code=work.code("changes"),
+    shell:
+        "{params.python:q} -m trivet.stages.changes --settings {params.settings:q}"
+        " --code {params.code} --inputs {input:q} --out {params.out:q}"
+        " > {log:q} 2>&1"
+
+
+rule checklist:
+    input:
+        work.table(
+            "cells",
+            "cycles",
+            "spectra",
+            "ledger",
+            "lifetimes",
+            "timeline",
+            "plating",
+            "cell_measures",
+            "spectrum_curves",
+        ),
+    output:
+        work.table("checklist"),
+    log:
+        work.log("checklist"),
+    conda:
+        "config/environment.yaml"
+    params:
+        python=work.python,
+        settings=lambda wildcards: work.settings("checklist"),
+        out=work.tables,
+        code=work.code("checklist"),
+    shell:
+        "{params.python:q} -m trivet.stages.checklist --settings {params.settings:q}"
+        " --code {params.code} --inputs {input:q} --out {params.out:q}"
+        " > {log:q} 2>&1"
+
+
 rule report:
     input:
         work.table(*work.archived),

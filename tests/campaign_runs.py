@@ -12,20 +12,23 @@ from pathlib import Path
 ROOT = Path(__file__).resolve().parents[1]
 
 
-def snakemake(work: Path, *arguments: str, cores: int = 2) -> subprocess.CompletedProcess[str]:
+def snakemake(
+    work: Path, *arguments: str, cores: int = 2, config: tuple[str, ...] = ()
+) -> subprocess.CompletedProcess[str]:
     """Run Snakemake in a working folder that holds `campaign/` and takes `reports/`."""
     command = [
         sys.executable, "-m", "snakemake", "--snakefile", str(ROOT / "Snakefile"),
         "--cores", str(cores), *arguments, "--config", "campaign=campaign", "reports=reports",
+        *config,
     ]  # fmt: skip
     return subprocess.run(
         command, cwd=work, capture_output=True, text=True, stdin=subprocess.DEVNULL, check=False
     )
 
 
-def run(work: Path, *arguments: str, cores: int = 2) -> str:
+def run(work: Path, *arguments: str, cores: int = 2, config: tuple[str, ...] = ()) -> str:
     """Run to the end; what was printed. A failed run fails the test with the logs."""
-    done = snakemake(work, *arguments, cores=cores)
+    done = snakemake(work, *arguments, cores=cores, config=config)
     if done.returncode:
         logs = [path.read_text() for path in sorted(work.glob("reports/*/logs/*.log"))]
         raise AssertionError(done.stderr[-4000:] + "".join(text for text in logs if text)[-4000:])

@@ -98,7 +98,12 @@ def test_science_is_pure(path: Path) -> None:
 
 @pytest.mark.parametrize("path", sorted((SOURCE / "stages").glob("*.py")), ids=lambda p: p.stem)
 def test_stages_do_not_import_each_other(path: Path) -> None:
-    """A stage imports no other stage; what stages share is their command line."""
+    """A stage imports no other stage; what stages share is their command line.
+
+    Only `earlier` does: what it is for is to run the others again.
+    """
+    if path.stem == "earlier":
+        return
     others = [
         name
         for name in imports(path)

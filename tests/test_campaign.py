@@ -22,7 +22,7 @@ pytestmark = pytest.mark.xdist_group("campaign")
 
 CAMPAIGN_STAGES = {
     "collect", "lifetime", "survival", "planning", "trends", "measures", "findings", "texts",
-    "report", "archive",
+    "report", "archive", "earlier", "changes", "checklist",
 }  # fmt: skip
 SMALL = ["c01", "c02", "c03", "c09", "c10", "c11"]
 
@@ -341,6 +341,35 @@ def test_tables_are_the_same_with_one_core_and_with_two(small: Path, tmp_path: P
             assert path.read_bytes() == other.read_bytes(), path.name
             compared += 1
     assert compared > 100
+
+
+def test_what_changed_is_what_a_run_with_that_cut_gives(small: Path, tmp_path: Path) -> None:
+    """Lives, verdicts, trust and findings as of a week before are those of a run with that cut.
+
+    A second such run gives the same bytes, and its report prints its cut.
+    """
+    cut = next(row["data_cut"] for row in rows(small, "data_cuts") if row["cut"] == "before")
+    work = copied(small, tmp_path / "then")
+    option = (f"data_cut={cut}",)
+    run(work, config=option)
+    now, then = small / "reports" / "demo", work / "reports" / "demo"
+    for name in ("cells", "lifetimes", "comparisons", "timeline"):
+        again = read_table(TABLES[name], now / "earlier" / f"{name}.parquet")
+        real = read_table(TABLES[name], then / "tables" / f"{name}.parquet")
+        order = [(column, "ascending") for column in real.column_names]
+        assert again.sort_by(order).equals(real.sort_by(order)), name
+    kinds = [
+        {(row["cell"], row["check"], row["severity"]) for row in read_table(
+            TABLES["findings"], path / "findings.parquet").to_pylist()}
+        for path in (now / "earlier", then / "tables")
+    ]  # fmt: skip
+    assert kinds[0] == kinds[1]
+    assert rows(small, "changes")
+    first = (then / "report.pdf").read_bytes()
+    run(work, "--forcerun", "report", config=option)
+    assert (then / "report.pdf").read_bytes() == first
+    summary = json.loads((then / "summary.json").read_text(encoding="utf-8"))
+    assert summary["data_cut"] == f"{cut} (as set)"
 
 
 # --- what reruns ---------------------------------------------------------------------------------

@@ -111,6 +111,9 @@ def make(per_group: int = 3, hostile: str = "") -> dict[str, pa.Table]:
         "cell_measures": [row for cell in cells for row in _cell_measures(cell)],
         "findings": _findings(hostile),
         "ledger": [row for cell in cells for row in _ledger(cell)],
+        "data_cuts": _cuts(),
+        "changes": _changes(hostile),
+        "checklist": _checklist(hostile),
     }
     tables |= {name: as_table(name, rows) for name, rows in made.items()}
     tables["cells"] = as_table(
@@ -502,3 +505,33 @@ def _ledger(cell: Cell) -> list[dict[str, Any]]:
         "assumed": "", "derived": "", "absolute_time": "yes",
         "first_time_s": CUT_S - 3600 * cell.hours, "last_time_s": CUT_S - cell.place,
     }]  # fmt: skip
+
+
+def _cuts() -> list[dict[str, Any]]:
+    return [
+        {"cut": "now", "data_cut": "2026-05-28T20:26:40+00:00", "time_s": CUT_S,
+         "decided_by": "last row of the data"},
+        {"cut": "before", "data_cut": "2026-05-21T20:26:40+00:00", "time_s": CUT_S - 7 * 86400.0,
+         "decided_by": "setting report.compare_days"},
+    ]  # fmt: skip
+
+
+def _changes(hostile: str) -> list[dict[str, Any]]:
+    return [
+        {"what": "event", "cell": "A01", "endpoint": "cell", "before": "running",
+         "after": "ended: internal short at 770.5 h"},
+        {"what": "trust", "cell": "A04", "endpoint": "reference", "before": "suspect",
+         "after": "lost"},
+        {"what": "verdict", "endpoint": "cell", "contrast": "seal: bead against tape",
+         "before": "different", "after": "inconclusive"},
+        {"what": "finding", "cell": "A04", "after": f"offset (caution) {hostile}".strip()},
+    ]  # fmt: skip
+
+
+def _checklist(hostile: str) -> list[dict[str, Any]]:
+    return [
+        {"item": 1, "topic": "Cells", "source": "build sheet", "answer": f"ids: A01 {hostile}",
+         "points": 2, "known": 1, "write_down": "column 'operator'"},
+        {"item": 2, "topic": "Safety", "source": "computed", "answer": "note: the cautions",
+         "points": 1, "known": 1},
+    ]  # fmt: skip

@@ -75,7 +75,7 @@ def new(folder: Path) -> str:
             f"{folder} is ready to be filled in:",
             f"  1. {SETTINGS_FILE}: every line marked 'decide', and the layouts of your files",
             "  2. build-sheet.csv: a row for every cell built",
-            "  3. bench-log.csv: what was done to cells, or or set bench_log.file to null",
+            "  3. bench-log.csv: what was done to cells, or set bench_log.file to null",
             "  4. raw/cycling and raw/impedance: your files, untouched",
             f"Then: trivet check {folder}",
         ]

@@ -65,6 +65,14 @@ class Report(Block):
     )
     paper: Literal["A4"] = setting("A4", "paper size")
     findings_listed: int = setting(40, "findings listed in the report; the table has all", ge=1)
+    compare_days: int = setting(
+        7,
+        "days before the data cut at which everything is decided again, to say what changed since; "
+        "0: no comparison",
+        unit="d",
+        ge=0,
+    )
+    cell_pages: bool = setting(False, "whether one page a cell is appended")
 
 
 class Archive(Block):

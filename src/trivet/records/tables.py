@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from trivet.records.change_tables import CHANGES, CHECKLIST, DATA_CUTS
 from trivet.records.columns import Table
 from trivet.records.comparison_tables import CELL_MEASURES, COMPARISONS, MEASURES, PLANNING
 from trivet.records.cycling_tables import (
@@ -73,6 +74,9 @@ TABLES: dict[str, Table] = {
         SEPARATOR_RESISTANCE,
         RELAXATION_TIMES,
         RELAXATION_PEAKS,
+        DATA_CUTS,
+        CHANGES,
+        CHECKLIST,
         SERIES,
         SPECTRUM_POINTS,
         CAPACITY_RECORDS,

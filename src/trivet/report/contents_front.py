@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from trivet.report.contents_changes import block
 from trivet.report.data import ReportData, Row, last_states, tally, where
 from trivet.report.printed import figure, print_table, words
 from trivet.report.wording import count, listed, plural
@@ -41,6 +42,7 @@ def summary(data: ReportData) -> dict[str, Any]:
         "no_contrast": why_no_contrast(data),
         "counts": _counts(data),
         "excluded": where(data.rows["cells"], included=0),
+        "since": block(data),
         "cautions": mistrust(data),
     }
 

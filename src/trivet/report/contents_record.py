@@ -162,6 +162,7 @@ def provenance(data: ReportData) -> dict[str, Any]:
             caption="Tables attached to this file as CSV. Every number printed here stands in one "
             "of them; the dictionary of columns names the function that computed it.",
             reason="No tables.",
+            small=True,
         ),
         "settings": [
             (name, _setting_lines(getattr(data.settings, name), ""))

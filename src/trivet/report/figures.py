@@ -15,6 +15,7 @@ from trivet.report import (
     figures_electrodes,
     figures_impedance,
     figures_life,
+    figures_pages,
     figures_planning,
     figures_probability,
     figures_reference,
@@ -44,6 +45,7 @@ MAKERS: dict[str, Callable[[ReportData], list[Drawing | Absent]]] = {
     "slopes": figures_resistance.slopes,
     "relaxation": figures_relaxation.relaxation,
     "measures": figures_comparison.measures,
+    "cell_pages": figures_pages.cell_pages,
 }
 """What draws each kind of figure."""
 

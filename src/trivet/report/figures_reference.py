@@ -56,7 +56,7 @@ def offsets(data: ReportData) -> list[Drawing | Absent]:
         axes.set_title(short(group, 28))
         axes.set_yscale("symlog", linthresh=trust.offset_lost_mV, linscale=1.6)
         week_ticks(axes, float(max(numbers(rows, "time_h"))))
-    _mend_scale(
+    mend_scale(
         places[0], [row["value"] for row in rows], trust.offset_suspect_mV, trust.offset_lost_mV
     )
     for axes in places[len(data.groups) :]:
@@ -90,7 +90,7 @@ def _limits(axes: Axes, suspect_mV: float, lost_mV: float) -> None:
         axes.axhline(limit, color=WARNING, lw=0.6, ls=(0, (4, 2)))
 
 
-def _mend_scale(axes: Axes, values: list[float], suspect_mV: float, lost_mV: float) -> None:
+def mend_scale(axes: Axes, values: list[float], suspect_mV: float, lost_mV: float) -> None:
     """Ticks at the limits and at round powers of ten beyond, on the shared axis."""
     ticks = [-lost_mV, -suspect_mV, 0.0, suspect_mV, lost_mV]
     largest = max(abs(value) for value in values)

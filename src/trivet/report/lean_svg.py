@@ -5,8 +5,10 @@ from __future__ import annotations
 import re
 from xml.etree import ElementTree as Tree
 
-_SVG = "http://www.w3.org/2000/svg"
-_LINK = "http://www.w3.org/1999/xlink"
+from trivet.report.joined_svg import LINK as _LINK
+from trivet.report.joined_svg import SVG as _SVG
+from trivet.report.joined_svg import join
+
 _KEPT_AS_STYLE = ("font",)
 _LONG_NUMBER = re.compile(r"-?\d+\.\d{3,}")
 
@@ -31,6 +33,9 @@ def lean(svg: bytes) -> bytes:
     _flatten(root)
     for node in root.iter():
         _unstyle(node)
+    join(root)
+    _flatten(root)
+    for node in root.iter():
         for name in ("d", "x", "y", "transform", "points"):
             if name in node.attrib:
                 node.set(name, _LONG_NUMBER.sub(_rounded, node.get(name, "")))

@@ -20,7 +20,7 @@ from trivet.report import wording
 from trivet.report.contents_comparison import contrast_words, verdict_title
 from trivet.report.data import ReportData
 from trivet.report.figures import Plate
-from trivet.report.sections import SECTIONS
+from trivet.report.sections import sections_of
 from trivet.report.style import font_files
 
 SCHEME = "trivet:"
@@ -89,7 +89,7 @@ def render_html(data: ReportData, plates: dict[str, list[Plate]]) -> str:
     """
     templates = environment()
     bodies: list[dict[str, Any]] = []
-    for section in SECTIONS:
+    for section in sections_of(data):
         figures = [plate for kind in section.figures for plate in plates[kind]]
         template = templates.get_template(f"sections/{section.name}.html.j2")
         filled = template.render(plates=figures, **section.contents(data))

@@ -8,10 +8,13 @@ from typing import Any
 
 from trivet.report import (
     contents_cells,
+    contents_changes,
     contents_comparison,
     contents_electrodes,
     contents_front,
     contents_lives,
+    contents_pages,
+    contents_paper,
     contents_planning,
     contents_record,
     contents_resistance,
@@ -50,6 +53,7 @@ class Section:
 SECTIONS: tuple[Section, ...] = (
     Section("summary", "Summary", contents_front.summary),
     Section("life_lines", "Life lines", _nothing, ("life_lines",)),
+    Section("changes", "Since the earlier data cut", contents_changes.changes),
     Section("build", "The build", contents_front.build),
     Section("survival", "Survival", contents_lives.survival, ("survival", "causes", "probability")),
     Section("comparison", "Comparisons", contents_comparison.comparison, ("effects",)),
@@ -72,7 +76,14 @@ SECTIONS: tuple[Section, ...] = (
     Section("findings", "Findings", contents_record.findings),
     Section("ledger", "Raw files", contents_record.ledger),
     Section("methods", "Methods", methods),
+    Section("paper", "For a paper", contents_paper.paper),
     Section("cautions", "Cautions", _nothing),
     Section("provenance", "Provenance", contents_record.provenance),
+    Section("cell_pages", "Pages of the cells", contents_pages.pages, ("cell_pages",)),
 )
-"""All sections; the first is page one."""
+"""All sections; the first is page one, the last an appendix."""
+
+
+def sections_of(data: ReportData) -> tuple[Section, ...]:
+    """Sections that are printed: the appendix only where the settings ask for it."""
+    return SECTIONS if data.settings.report.cell_pages else SECTIONS[:-1]

@@ -1,0 +1,95 @@
+"""What changed, what a paper asks for, and the pages of cells, as printed from the tables."""
+
+from __future__ import annotations
+
+from types import ModuleType
+from xml.etree import ElementTree as Tree
+
+from trivet.report.contents_changes import block, changes
+from trivet.report.contents_pages import pages
+from trivet.report.contents_paper import paper
+from trivet.report.data import ReportData, ReportSettings, gather
+from trivet.report.figures import plate_of
+from trivet.report.figures_pages import cell_pages
+from trivet.report.joined_svg import join
+from trivet.report.sections import SECTIONS, sections_of
+from trivet.report.style import look
+
+
+def test_page_one_says_what_changed(data: ReportData) -> None:
+    """Ends, trust, verdicts and findings that are new stand on page one, under the earlier cut."""
+    said = block(data)
+    assert said["heading"] == "Since 2026-05-21 20:26 UTC"
+    text = " ".join(said["sentences"])
+    for words in ("A01, internal short", "A04 suspect, now lost", "different, now inconclusive",
+                  "1 new kind of finding in A04"):  # fmt: skip
+        assert words in text
+    assert len(changes(data)["table"].rows) == len(data.rows["changes"])
+    assert changes(data)["setting"] == "2026-05-21T20:26:40+00:00"
+
+
+def test_no_earlier_cut_says_why(data: ReportData, invented: ModuleType) -> None:
+    """Without an earlier cut the block prints the reason and nothing else."""
+    tables = invented.make()
+    row = {"cut": "before", "reason": "no file has times of the calendar"}
+    tables["data_cuts"] = invented.as_table("data_cuts", [row])
+    bare = gather(settings=data.settings, tables=tables)
+    assert "no file has times of the calendar" in block(bare)["sentences"][0]
+    assert "no file has times" in changes(bare)["reason"]
+
+
+def test_the_table_of_results_has_what_journals_ask(data: ReportData) -> None:
+    """Each group has cells, events, censored, median, effect with interval, p and verdict."""
+    table = paper(data)["results"]
+    headings = [cell.text for cell in table.headings]
+    assert headings == ["group", "cells", "events", "censored", "median life [h]", "time ratio",
+                        "exact p", "adjusted p", "verdict"]  # fmt: skip
+    summary = [row for row in data.rows["life_summary"]
+               if row["endpoint"] == "cell" and row["clock"] == "hours"]  # fmt: skip
+    assert len(table.rows) == len(summary)
+    for printed, row in zip(table.rows, summary, strict=True):
+        assert printed[3].text == str(row["cells"] - row["events"])
+    texts = {row[0].text: [cell.text for cell in row] for row in table.rows}
+    assert texts["seal: tape"][5] == "control"
+    assert texts["seal: bead"][5:] == ["1.62 (1.30 to 2.11)", "0.10", "0.20", "inconclusive"]
+
+
+def test_the_score_counts_points(data: ReportData) -> None:
+    """The score is the sum over the items of the checklist."""
+    said = paper(data)
+    assert (said["known"], said["points"], said["complete"]) == ("2", "3", "1")
+
+
+def test_pages_of_cells_stand_in_the_report_on_request(
+    data: ReportData, invented: ModuleType
+) -> None:
+    """Off by default; switched on, every cell of the sheet has a figure or a reason."""
+    assert cell_pages(data) == []
+    assert sections_of(data) == SECTIONS[:-1]
+    asked = ReportSettings.model_validate({**invented.SETTINGS, "report": {"cell_pages": True}})
+    wanted = gather(settings=asked, tables=invented.make(1))
+    assert sections_of(wanted) == SECTIONS
+    with look():
+        plates = [plate_of(drawing) for drawing in cell_pages(wanted)]
+    cells = {row["cell"] for row in wanted.rows["cells"]}
+    assert {plate.name for plate in plates} == {f"cell-{cell}" for cell in cells}
+    assert len(pages(wanted)["cells"]) == len(plates)
+    assert all("withheld" in plate.caption for plate in plates)
+
+
+def test_joined_figures_keep_their_marks() -> None:
+    """Uses of a marker become one path with each at its place; see-through ones stay apart."""
+    svg = "http://www.w3.org/2000/svg"
+    root = Tree.fromstring(
+        f'<svg xmlns="{svg}" xmlns:xlink="http://www.w3.org/1999/xlink"><defs>'
+        '<path id="m" d="M 0 0 L 0 2" stroke="red"/></defs>'
+        '<use xlink:href="#m" x="10" y="20"/><use xlink:href="#m" x="30" y="40"/>'
+        '<path d="M 0 0 L 1 1" opacity="0.5"/><path d="M 2 2 L 3 3" opacity="0.5"/></svg>'
+    )
+    join(root)
+    paths = root.findall(f"{{{svg}}}path")
+    assert [path.get("d") for path in paths] == [
+        "M 10.00 20.00 L 10.00 22.00 M 30.00 40.00 L 30.00 42.00", "M 0 0 L 1 1", "M 2 2 L 3 3",
+    ]  # fmt: skip
+    assert paths[0].get("stroke") == "red"
+    assert not root.findall(f"{{{svg}}}defs")
