@@ -367,6 +367,7 @@ def series_of(potentials_mV, spacing_s=600.0, start_s=START_S + 14 * 3600, curre
         "negative_V": [0.1] * count,
         "temperature_degC": [25.0] * count,
         "raw_cycle": [1] * count,
+        "elapsed_s": [None] * count,
         "file": ["raw/A1.csv"] * count,
         "line": list(range(2, count + 2)),
     }
