@@ -16,6 +16,8 @@ from trivet.report.wording import (
     p_value,
 )
 
+_GRAY = "Gray: "
+_CONTRAST = ("endpoint", "clock", "factor", "group", "control")
 DOUBTS = ("imputation-permutation", "bound:", "Gray:")
 """How the names of these measures begin."""
 
@@ -80,7 +82,8 @@ def _contrasts(data: ReportData, rows: list[Row]) -> PrintedTable:
         "stands in the table. Holm's correction covers the contrasts of one endpoint, clock and "
         "factor; factors, clocks and endpoints are not joined. The table "
         "also has the asymptotic test, lognormal time ratios and differences of restricted "
-        "means. From comparisons.",
+        "means. Hazard ratios are descriptive, and so are time ratios where a group has two ends "
+        "only. From comparisons.",
         reason="No comparison was made: " + why_no_contrast(data) + ".",
         small=True,
     )
@@ -94,7 +97,7 @@ def _doubts(data: ReportData, rows: list[Row]) -> PrintedTable:
         if row["measure"].startswith(DOUBTS) and row["clock"] == data.clock and row["p"] is not None
     ]
     return print_table(
-        shown,
+        _causes_together(shown),
         [
             words("life of", "endpoint"),
             made("contrast", _contrast),
@@ -110,6 +113,22 @@ def _doubts(data: ReportData, rows: list[Row]) -> PrintedTable:
         "cell, and there are not several causes.",
         small=True,
     )
+
+
+def _causes_together(rows: list[Row]) -> list[Row]:
+    """Gray's tests of a contrast on one line, each cause with its p."""
+    lines: list[Row] = []
+    for row in rows:
+        if not row["measure"].startswith(_GRAY):
+            lines.append(row)
+            continue
+        same = [name for name in _CONTRAST if lines and lines[-1][name] != row[name]]
+        words = f"{row['measure'].removeprefix(_GRAY)} {p_value(row['p'])}"
+        if lines and not same and lines[-1]["measure"].startswith(_GRAY):
+            lines[-1]["measure"] += f"; {words}"
+        else:
+            lines.append({**row, "measure": f"{_GRAY}p of {words}", "p": None})
+    return lines
 
 
 def _ratio(row: Row) -> str:

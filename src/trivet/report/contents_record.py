@@ -5,7 +5,6 @@ from __future__ import annotations
 import hashlib
 import importlib.metadata
 import json
-import re
 from typing import Any
 
 from trivet.records.block import Block
@@ -14,8 +13,9 @@ from trivet.report.data import ReportData, Row, where
 from trivet.report.printed import PrintedTable, figure, made, print_table, words
 from trivet.report.wording import MISSING, count, number, shown, unit
 
-_COLUMN_READ = re.compile(r" from '|^line \d+ is a row of units")
 SEVERITIES = ("fault", "caution", "note")
+_ALIKE = ("severity", "cell", "check", "action")
+_MOST_ALIKE = 2
 _LIBRARIES = (
     "trivet",
     "numpy",
@@ -31,17 +31,17 @@ _LIBRARIES = (
 def findings(data: ReportData) -> dict[str, Any]:
     """Findings by severity, the gravest first, up to the number that the settings allow."""
     ordered = [row for level in SEVERITIES for row in where(data.rows["findings"], severity=level)]
-    limit = data.settings.report.findings_listed
+    lines, limit = _alike_together(ordered), data.settings.report.findings_listed
     return {
         "counts": [
             (level, count(len(where(ordered, severity=level))))
             for level in SEVERITIES
             if where(ordered, severity=level)
         ],
-        "rest": count(len(ordered[limit:])) if ordered[limit:] else "",
+        "rest": count(len(lines[limit:])) if lines[limit:] else "",
         "kinds": _kinds(ordered),
         "table": print_table(
-            ordered[:limit],
+            lines[:limit],
             [
                 words("severity", "severity"),
                 made("cell", lambda r: r["cell"] or "campaign"),
@@ -50,11 +50,28 @@ def findings(data: ReportData) -> dict[str, Any]:
                 made("what was noticed", _with_place),
                 words("what was done", "action"),
             ],
-            caption="Findings, the gravest first. From findings.",
+            caption="Findings, the gravest first; of many alike in a cell the first. From "
+            "findings.",
             reason="No findings.",
             small=True,
         ),
     }
+
+
+def _alike_together(rows: list[Row]) -> list[Row]:
+    """Findings in their order; of more than two of one check in a cell the first, with a count."""
+    groups: dict[tuple[str, ...], list[Row]] = {}
+    for row in rows:
+        groups.setdefault(tuple(row[name] for name in _ALIKE), []).append(row)
+    lines = []
+    for row in rows:
+        own = groups[tuple(row[name] for name in _ALIKE)]
+        if len(own) <= _MOST_ALIKE:
+            lines.append(row)
+        elif row is own[0]:
+            more = f"{row['message']} And {len(own) - 1} more of this check in this cell."
+            lines.append({**row, "message": more})
+    return lines
 
 
 def _kinds(rows: list[Row]) -> PrintedTable:
@@ -99,49 +116,6 @@ def _with_place(row: Row) -> str:
     """Message with file and line."""
     place = row["file"] if row["line"] is None else f"{row['file']}, line {row['line']}"
     return f"{row['message']} ({place})" if row["file"] else str(row["message"])
-
-
-def ledger(data: ReportData) -> dict[str, Any]:
-    """Rows seen, used and set aside, by cell and kind of file; files with rows set aside."""
-    rows = data.rows["ledger"]
-    return {
-        "by_cell": print_table(
-            data.rows["ledger_by_cell"],
-            [
-                words("cell", "cell"),
-                words("content", "content"),
-                figure("files", "files", count),
-                figure("rows seen", "rows_seen", count),
-                figure("used", "rows_used", count),
-                figure("set aside", "rows_set_aside", count),
-                words("layouts", "layouts"),
-                made("what was assumed and proved", _assumed_of),
-            ],
-            caption="Raw files of each cell: rows seen up to the data cut, used, and set aside. "
-            "Every file has its own line, with checksum, in the table ledger. From ledger_by_cell.",
-            reason="No raw files were found.",
-            small=True,
-        ),
-        "set_aside": print_table(
-            [row for row in rows if row["rows_set_aside"]],
-            [
-                words("cell", "cell"),
-                words("file", "file"),
-                figure("rows seen", "rows_seen", count),
-                figure("set aside", "rows_set_aside", count),
-                words("why", "set_aside_because"),
-            ],
-            caption="Files with rows set aside. From ledger.",
-            reason="No row of any file was set aside." if rows else "",
-            small=True,
-        ),
-    }
-
-
-def _assumed_of(row: Row) -> str:
-    """Assumptions and proofs; which column was read as what stands in the table."""
-    parts = row["assumed"].split("; ")
-    return "; ".join(part for part in parts if part and not _COLUMN_READ.search(part)) or MISSING
 
 
 def provenance(data: ReportData) -> dict[str, Any]:
