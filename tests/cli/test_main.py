@@ -117,7 +117,10 @@ def test_a_summary_shows_verdicts_and_no_escape_sequence(
     (tmp_path / "summary.json").write_text(json.dumps(found), encoding="utf-8")
     assert main(["summary", str(tmp_path)]) == 0
     printed = capsys.readouterr().out
-    assert "bead against plain: inconclusive (2 of 6 ended against 5 of 6, p 0.0247 after Holm)" in printed
+    assert (
+        "bead against plain: inconclusive (2 of 6 ended against 5 of 6, p 0.0247 after Holm)"
+        in printed
+    )
     assert printed.count("verdict:") == 1
     assert "references not to trust: A2 lost" in printed
     assert "findings: fault 0, caution 0, note 3" in printed

@@ -56,6 +56,18 @@ def test_findings_beyond_the_limit_are_counted(data: ReportData) -> None:
     assert printed["rest"] == str(len(data.rows["findings"]) - 40)
 
 
+def test_many_alike_findings_of_a_cell_are_one_line(data: ReportData) -> None:
+    """Of more than two of one check in a cell the first stands, with the number of the rest."""
+    (one, *_) = data.rows["findings"]
+    rows = [{**one, "cell": cell, "message": f"Row {line}."}
+            for cell, number in (("a", 2), ("b", 5)) for line in range(number)]  # fmt: skip
+    printed = findings(dataclasses.replace(data, rows={**data.rows, "findings": rows}))
+    texts = [row[4].text for row in printed["table"].rows]
+    assert len(texts) == 3
+    assert "And 4 more of this check in this cell." in texts[2]
+    assert printed["rest"] == ""
+
+
 def test_methods_follow_the_settings(data: ReportData, invented: ModuleType) -> None:
     """A changed threshold changes the sentence; every cited number has its work."""
     changed = {"capacity": {"retention_below": 0.7}}
