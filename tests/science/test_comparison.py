@@ -430,15 +430,15 @@ def test_an_open_side_stays_open_among_intervals() -> None:
     assert np.all(np.isnan(widest([])))
 
 
-def test_two_ends_in_a_group_make_a_ratio_descriptive() -> None:
-    """Two of three ended: the ratio exists only where they ended early, and says so."""
-    for signed, few in (((4, 5, -9), True), ((4, 5, 8), False)):
-        duration, observed = lives((*signed, 3, 4.5, 6))
+def test_few_ends_in_a_group_make_a_ratio_descriptive() -> None:
+    """Fewer than four ends in a group: the ratio leans towards early ends, and says so."""
+    for signed, few in (((4, 5, -9, -9), True), ((4, 5, 8, -9), True), ((4, 5, 8, 9), False)):
+        duration, observed = lives((*signed, 3, 4.5, 6, 7))
         got = contrast(
-            duration, observed=observed, group=np.repeat([1, 0], 3), stratum=None,
+            duration, observed=observed, group=np.repeat([1, 0], 4), stratum=None,
             confidence=0.95, contrasts=1, restriction_time=6, drawing=Drawing(),
         )  # fmt: skip
-        assert ("two ends only" in got.measure("time ratio").reason) == few
+        assert ("fewer than four ends" in got.measure("time ratio").reason) == few
         assert "descriptive" in got.measure("hazard ratio").reason
 
 

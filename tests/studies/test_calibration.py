@@ -54,7 +54,7 @@ def test_counts_add_up() -> None:
     for tally in pair:
         assert sum(tally.verdicts.values()) == tally.replicates == 3
         noted = tally.covered + tally.missed + tally.undefined
-        assert noted["time ratio"] + noted["time ratio, two ends in a group"] == 3
+        assert noted["time ratio"] + noted["time ratio, few ends"] == 3
         assert noted["survival, beta product"] == 9
     lines = list(tables(pair))
     assert any(line.startswith("| 4 v 4 | 30 %") for line in lines)

@@ -82,8 +82,8 @@ def _contrasts(data: ReportData, rows: list[Row]) -> PrintedTable:
         "stands in the table. Holm's correction covers the contrasts of one endpoint, clock and "
         "factor; factors, clocks and endpoints are not joined. The table "
         "also has the asymptotic test, lognormal time ratios and differences of restricted "
-        "means. Hazard ratios are descriptive, and so are time ratios where a group has two ends "
-        "only. From comparisons.",
+        "means. Hazard ratios are descriptive, and so are time ratios where a group has fewer "
+        "than four ends. From comparisons.",
         reason="No comparison was made: " + why_no_contrast(data) + ".",
         small=True,
     )

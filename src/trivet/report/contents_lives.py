@@ -107,7 +107,7 @@ def survival(data: ReportData) -> dict[str, Any]:
             "reach to the shortest follow-up of the groups; they are descriptive, since "
             "their errors are "
             "too small for few cells. The Weibull description takes all causes and batches "
-            "together, needs three ends and reaches beyond the data. "
+            "together, needs three ends, reaches beyond the data and is descriptive for few cells. "
             "From life_summary.",
             reason="No summary: no included cell has a life.",
             small=True,

@@ -11,11 +11,11 @@ from trivet.science.contrast_measures import (
     Measure,
     equivalence_measure,
     gray_measures,
+    has_few_ends,
     hazard_measure,
     log_rank_measures,
     ratio_measure,
     restricted_difference,
-    selected_by_chance,
 )
 from trivet.science.exact_log_rank import ExactLogRank, exact_log_rank, exact_score_test
 from trivet.science.interval_censored import interval_scores
@@ -121,7 +121,7 @@ def contrast(
         ratio = time_ratio(duration, **data, confidences=confidences)
         lognormal = time_ratio(duration, **data, family="lognormal", confidences=confidences)
     within = stratum is not None
-    few = selected_by_chance(observed, group)
+    few = has_few_ends(observed, group)
     measures = (
         *log_rank_measures(
             exact, asymptotic, stratified=within, group=1, between=observation.lower is not None

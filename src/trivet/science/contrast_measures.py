@@ -13,10 +13,13 @@ from trivet.science.gray import gray
 from trivet.science.hazard import hazard_ratio
 from trivet.science.log_rank import LogRank
 from trivet.science.observation import Observation
-from trivet.science.parametric import FEWEST_GROUP_EVENTS, Interval, TimeRatio
+from trivet.science.parametric import Interval, TimeRatio
 from trivet.science.survival import product_limit, restricted_mean
 
 NAN = float("nan")
+
+FEWEST_TRUSTED_ENDS = 4
+"""With fewer ends in a group the interval of a ratio is descriptive; source: our calibration."""
 
 
 @dataclass(frozen=True)
@@ -125,18 +128,17 @@ def permutations_in_words(number: int) -> str:
     return str(number) if number < 10**15 else "more than 1e15"
 
 
-def selected_by_chance(observed: np.ndarray, group: np.ndarray) -> bool:
-    """Whether a group has just the ends that a ratio needs, and cells that had not ended.
+def has_few_ends(observed: np.ndarray, group: np.ndarray) -> bool:
+    """Whether a group has fewer ends than a ratio's interval can be trusted with.
 
-    Then a ratio exists only because cells happened to end early, and leans their way.
+    With so few a ratio often exists only because cells happened to end early, and leans their way.
 
     Parameters
     ----------
     observed, group : numpy.ndarray
         As in `trivet.science.contrast.contrast`.
     """
-    sides = [observed[group == number] for number in (0, 1)]
-    return any(np.sum(side) <= FEWEST_GROUP_EVENTS < len(side) for side in sides)
+    return any(np.sum(observed[group == number]) < FEWEST_TRUSTED_ENDS for number in (0, 1))
 
 
 def ratio_measure(name: str, ratio: TimeRatio, stratified: bool, *, few: bool) -> Measure:
@@ -146,7 +148,7 @@ def ratio_measure(name: str, ratio: TimeRatio, stratified: bool, *, few: bool) -
     interval: Interval = ratio.intervals[0]
     open_sides = not (np.isfinite(interval.lower) and np.isfinite(interval.upper))
     notes = ["the likelihood sets no limit on one side"] if open_sides else []
-    notes += ["descriptive: a group has two ends only"] if few else []
+    notes += ["descriptive: a group has fewer than four ends"] if few else []
     return Measure(
         name,
         stratified,

@@ -133,8 +133,8 @@ def study(scenario: Scenario, *, ratio: float, replicates: int, seed: Sequence[i
             tally.verdicts[word] += 1
         for name, truth in _effects(scenario, ratio, until).items():
             measure = family.contrasts[0].contrast.measure(name)
-            two_only = "two ends only" in measure.reason
-            label = f"{name}, two ends in a group" if two_only else name
+            few = "fewer than four ends" in measure.reason
+            label = f"{name}, few ends" if few else name
             tally.note(label, measure.lower, measure.upper, truth)
         if scenario.batches == 1:
             _one_group(tally, lives, until)

@@ -13,9 +13,9 @@ CERTAIN = 0.001
 
 MODEL = {
     "time ratio": "weibull",
-    "time ratio, two ends in a group": "weibull",
+    "time ratio, few ends": "weibull",
     "time ratio lognormal": "lognormal",
-    "time ratio lognormal, two ends in a group": "lognormal",
+    "time ratio lognormal, few ends": "lognormal",
     "hazard ratio": "any",
     "restricted mean difference": "any",
     "median, log-log": "any",
