@@ -11,7 +11,6 @@ from trivet.records.checklist_points import sheet, spread
 from trivet.records.checklist_record import Recorded
 from trivet.records.inference_settings import Comparison, Lifetime
 from trivet.records.science_settings import Cycling, Electrodes, Reference, Trust
-from trivet.records.settings import Campaign
 
 # Items of the union of published checklists (Sun, ACS Energy Lett. 2021, 6, 2187; Chen et al.,
 # Joule 2019, 3, 1094; Li et al., J. Power Sources 2020): a word that each topic must have.
@@ -29,7 +28,8 @@ def recorded(cells: list[dict[str, Any]], **tables: list[dict[str, Any]]) -> Rec
     return Recorded(
         tables={"cells": cells, **{name: tables.get(name, []) for name in names}},
         frequencies_Hz=(),
-        campaign=Campaign(id="c", title="t", question="q?"),
+        campaign="c",
+        licence="",
         electrodes=Electrodes.model_validate(
             {"positive": {"material": "LFP"}, "negative": {"material": "graphite"}}
         ),

@@ -87,7 +87,7 @@ def _results(r: Recorded) -> list[Item]:
                   else None, "raw files"),
         ]),
         ("Availability", "person", [
-            known("licence", r.campaign.licence, "campaign.licence in the settings"),
+            known("licence", r.licence, "campaign.licence in the settings"),
             sheet(r.cells, "where data and code can be had", "data_address"),
         ]),
         ("Safety", "computed", [known("note", SAFETY)]),

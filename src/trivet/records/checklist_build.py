@@ -25,7 +25,7 @@ def _outside(r: Recorded) -> list[Item]:
             sheet(cells, "ids", "cell"),
             sheet(cells, "built", r.lifetime.clock_start),
             sheet(cells, "operator (a pseudonym)", "operator"),
-            known("campaign", r.campaign.id),
+            known("campaign", r.campaign),
             sheet(cells, f"variant ({factor})", factor),
         ]),
         ("Case", "build sheet", [

@@ -8,7 +8,6 @@ from dataclasses import dataclass
 from trivet.records.checklist_points import Point, Row
 from trivet.records.inference_settings import Comparison, Lifetime
 from trivet.records.science_settings import Cycling, Electrodes, Reference, Trust
-from trivet.records.settings import Campaign
 
 Item = tuple[str, str, list[Point]]
 """Topic, who can tell, and the points of an item."""
@@ -24,7 +23,10 @@ class Recorded:
         Rows of cells, cycles, spectra, ledger, lifetimes, timeline, plating, cell_measures.
     frequencies_Hz : tuple of float
         Lowest and highest frequency of the spectra; empty where there is none [Hz].
-    campaign, electrodes, cycling, reference, trust, lifetime, comparison : Block
+    campaign, licence : str
+        Id and licence of the campaign; nothing else of that block, so that a new title does not
+        count as a new checklist.
+    electrodes, cycling, reference, trust, lifetime, comparison : Block
         Settings.
     version : str
         Version of this program.
@@ -32,7 +34,8 @@ class Recorded:
 
     tables: Mapping[str, Sequence[Row]]
     frequencies_Hz: tuple[float, ...]
-    campaign: Campaign
+    campaign: str
+    licence: str
     electrodes: Electrodes
     cycling: Cycling
     reference: Reference

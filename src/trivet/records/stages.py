@@ -73,7 +73,8 @@ STAGE_SETTINGS: dict[str, tuple[str, ...]] = {
     ),
     "changes": ("lifetime.primary_clock",),
     "checklist": (
-        "campaign",
+        "campaign.id",
+        "campaign.licence",
         "electrodes",
         "cycling",
         "reference",

@@ -2,7 +2,7 @@
 
 Settings
 --------
-campaign, electrodes, cycling, reference, trust, lifetime, comparison.
+campaign (id, licence), electrodes, cycling, reference, trust, lifetime, comparison.
 
 Reads
 -----
@@ -27,7 +27,6 @@ from trivet.records.checklist import checklist
 from trivet.records.checklist_record import Recorded
 from trivet.records.inference_settings import Comparison, Lifetime
 from trivet.records.science_settings import Cycling, Electrodes, Reference, Trust
-from trivet.records.settings import Campaign
 from trivet.records.tables import TABLES
 from trivet.stages.command import parse, spare_pandas
 
@@ -59,7 +58,8 @@ def run(
         Recorded(
             tables={name: table.to_pylist() for name, table in tables.items()},
             frequencies_Hz=(bounds["min"], bounds["max"]) if spectrum_curves.num_rows else (),
-            campaign=Campaign.model_validate(settings["campaign"]),
+            campaign=settings["campaign"]["id"],
+            licence=settings["campaign"]["licence"],
             electrodes=Electrodes.model_validate(settings["electrodes"]),
             cycling=Cycling.model_validate(settings["cycling"]),
             reference=Reference.model_validate(settings["reference"]),
