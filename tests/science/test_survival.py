@@ -8,11 +8,11 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from scipy.stats import quantile_test
+from scipy.stats import binomtest, quantile_test
 from sksurv.nonparametric import cumulative_incidence_competing_risks
 from statsmodels.duration.survfunc import SurvfuncRight
 
-from trivet.science.beta_product import beta_product_median
+from trivet.science.beta_product import beta_product_median, beta_product_start
 from trivet.science.causes import cumulative_incidence
 from trivet.science.group_life import group_life, restriction_time, round_times
 from trivet.science.survival import (
@@ -335,3 +335,11 @@ def test_reasons_of_missing_values() -> None:
     assert "median not reached" in life.reason
     assert "too few ends for a Weibull life: 1" in life.reason
     assert "restriction time 10" in life.reason
+
+
+def test_limits_before_the_first_end_are_those_of_no_end() -> None:
+    """Nobody of n ended: the exact lower limit, 0.158 for two cells, 0.736 for twelve."""
+    # scipy.stats.binomtest, exact interval (Clopper & Pearson 1934)
+    for cells in (2, 6, 12):
+        exact = binomtest(cells, cells).proportion_ci(0.95, method="exact")
+        assert beta_product_start(cells) == pytest.approx(exact.low)

@@ -129,6 +129,10 @@ def test_remission_data_through_the_stage() -> None:
     assert summary["bead"]["median_upper"] is None
     assert summary["plain"]["median"] == 8
     assert summary["plain"]["restriction_time"] == 23
+    begins = {row["group"]: row for row in got.survival.to_pylist() if row["time"] == 0}
+    # limits before any end: Clopper and Pearson for 0 of 21
+    assert begins["bead"]["beta_lower"] == pytest.approx(0.025 ** (1 / 21))
+    assert (begins["bead"]["survival"], begins["bead"]["at_risk"]) == (1.0, 21)
     exact = row_of(got, "exact log-rank")
     assert exact["verdict"] == "different"
     assert exact["reason"].startswith("Cells of 'bead' last longer than of 'plain'.")

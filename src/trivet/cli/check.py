@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from pathlib import Path
 
+from trivet.cli.cautions import cautions
 from trivet.io.patterns import RawFile
 from trivet.workflow import Workflow
 
@@ -42,6 +43,7 @@ def check(folder: Path) -> str:
         lines.append(f"  lives from the table {settings.lifetime.table}")
     else:
         lines += _raw_lines(work.raw)
+        lines += [f"  caution: {text}" for text in cautions(work)]
     return "\n".join([*lines, "Nothing is wrong with settings, build sheet and bench log."])
 
 

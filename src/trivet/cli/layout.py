@@ -96,9 +96,20 @@ def describe(proposal: Proposal) -> str:
             "# times of day count in the campaign's time zone, or give the layout 'time_zone';"
             " the preview takes UTC"
         )
+    if proposal.content == "impedance" and not _timed(proposal):
+        lines.append(
+            "# no column holds a time: without one the trust of the reference at a spectrum is not"
+            " known, and spectra of electrodes are withheld"
+        )
     lines += _preview(proposal)
     lines += [f"# question: {text}" for text in proposal.questions]
     return "\n".join(lines)
+
+
+def _timed(proposal: Proposal) -> bool:
+    """Whether a column says when; files of the open format may have one without being asked."""
+    given = proposal.layout
+    return given is None or any("time" in column.quantity for column in given.columns)
 
 
 def _pattern(proposal: Proposal, name: str) -> str:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from trivet.records.findings import Finding, Severity
+from trivet.records.science_settings import Reference
 
 CHECK_WORDS = {
     "offset": "offset of the reference",
@@ -187,6 +188,20 @@ def no_anchor(cell: str, *, why: str) -> Finding:
         "caution",
         f"The reference could not be held against a known potential: {why}.",
         "trust unknown, values of electrodes withheld",
+    )
+
+
+def rest_needed(reference: Reference) -> str:
+    """Say which rest the anchor needs, where no rest was of that kind."""
+    share = ""
+    if reference.anchor == "positive rest plateau":
+        share = (
+            f" between {reference.anchor_state_of_charge_from:g} and "
+            f"{reference.anchor_state_of_charge_to:g} of the charge"
+        )
+    return (
+        f"no rest of {reference.anchor_rest_s:g} s or more{share}, which the setting "
+        f"reference.anchor ({reference.anchor}) needs"
     )
 
 

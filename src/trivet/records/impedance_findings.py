@@ -31,7 +31,8 @@ def not_placed(cell: str, *, spectra: int) -> Finding:
         "time of spectra",
         "caution",
         f"{spectra} spectra can't be placed on the cell's clock ({NOT_PLACED}).",
-        "time and cycle left empty; electrodes withheld, since trust at the time is unknown",
+        "time left empty, cycle as the file states it; electrodes withheld, since trust at the "
+        "time is unknown: give spectra a time by a column",
         value=float(spectra),
         unit="1",
     )

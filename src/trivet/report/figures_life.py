@@ -75,7 +75,7 @@ def _one_figure(data: ReportData, cells: list[str], name: str) -> Drawing:
             _draw_end(axes, data, row, places)
     _label_rows(axes, data, places)
     axes.set_ylim(bottom + 0.8, -1.4)
-    axes.set_xlim(-0.005 * last, 1.17 * last)
+    axes.set_xlim(-0.005 * last, 1.24 * last)  # room for the longest word at an end
     week_ticks(axes, last)
     axes.set_xlabel("hours since the clock start of the cell")
     axes.spines["left"].set_visible(False)

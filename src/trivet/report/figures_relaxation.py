@@ -32,7 +32,10 @@ def relaxation(data: ReportData) -> list[Drawing | Absent]:
     curves = data.rows["relaxation_times"]
     chosen = _chosen_cells(data, by(curves, "cell"))
     if not chosen:
-        reason = "No relaxation times: no accepted spectrum has enough frequencies."
+        reason = (
+            "No relaxation times: no spectrum is both fitted again in the second pass and "
+            "of enough frequencies; the table spectra_second_pass says why for each."
+        )
         return [Absent("relaxation-times", reason)]
     pairs = [pair for pair in ("positive", "negative", "cell") if where(curves, pair=pair)]
     figure = new_figure(0.7 + 1.05 * len(pairs))

@@ -50,6 +50,24 @@ def beta_product_limits(
     return lower, upper
 
 
+def beta_product_start(cells: int, *, confidence: float = 0.95) -> float:
+    """Lower limit of survival before the first end; the upper one is 1.
+
+    Parameters
+    ----------
+    cells : int
+        Cells at risk from the start, one or more [1].
+    confidence : float
+        Central confidence of the limits [1].
+
+    Returns
+    -------
+    float
+        Share [1]: the limit of Clopper and Pearson for no end among the cells.
+    """
+    return float(((1 - confidence) / 2) ** (1 / cells))
+
+
 def beta_product_median(curve: ProductLimit, *, confidence: float = 0.95) -> tuple[float, float]:
     """Limits of the median from the beta product limits of the curve.
 
@@ -74,7 +92,7 @@ def beta_product_median(curve: ProductLimit, *, confidence: float = 0.95) -> tup
     """
     if not len(curve.time):
         return float("nan"), float("nan")
-    before_any_end = ((1 - confidence) / 2) ** (1 / float(curve.at_risk[0]))
+    before_any_end = beta_product_start(int(curve.at_risk[0]), confidence=confidence)
     lower, upper = beta_product_limits(curve, confidence=confidence)
     times = np.append(0.0, curve.time)
     reached = [

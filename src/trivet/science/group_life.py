@@ -6,7 +6,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from trivet.science.beta_product import beta_product_limits, beta_product_median
+from trivet.science.beta_product import (
+    beta_product_limits,
+    beta_product_median,
+    beta_product_start,
+)
 from trivet.science.parametric import WeibullLife, weibull
 from trivet.science.probability_plot import plotting_positions
 from trivet.science.survival import (
@@ -38,6 +42,8 @@ class GroupLife:
         Beta product limits of the curve, shape (n_steps,) [1]; NaN with delayed entry.
     median_beta : tuple of float
         Limits of the median from them [unit of the durations].
+    start_lower : float
+        Beta product lower limit of survival before the first end [1]; NaN with delayed entry.
     reason : str
         Why some are missing; empty where none is.
     """
@@ -50,6 +56,7 @@ class GroupLife:
     beta_upper: np.ndarray
     median: Median
     median_beta: tuple[float, float]
+    start_lower: float
     restricted_mean: RestrictedMean
     weibull: WeibullLife
     reason: str
@@ -115,6 +122,9 @@ def group_life(
         beta_upper=beta[1],
         median=middle,
         median_beta=middle_beta,
+        start_lower=float("nan")
+        if delayed
+        else beta_product_start(len(duration), confidence=confidence),
         restricted_mean=area,
         weibull=life,
         reason="; ".join(part for part in missing if part),

@@ -113,7 +113,7 @@ def _reference(
     if both and not plated:
         notes.append(cycling_findings.not_plated(name))
     elif both and not any(check.check == "offset" for check in result.checks):
-        why = why or "no rest of the kind that it needs"
+        why = why or cycling_findings.rest_needed(cell.reference)
         notes.append(cycling_findings.no_anchor(name, why=why))
     checks = [
         cycling_findings.BadCheck(c.time_h, c.check, c.value, c.unit, c.limit, c.trust)

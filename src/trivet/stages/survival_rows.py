@@ -74,11 +74,14 @@ def describe(
 
 
 def _curve_rows(life: GroupLife, base: Row) -> list[Row]:
-    """Steps of the curve of one group."""
+    """Steps of the curve of one group, from time 0 on, where its limits begin."""
     names = ("time", "at_risk", "events", "censored", "survival", "standard_error",
              "lower", "upper")  # fmt: skip
     of_life = ("plotting_position", "beta_lower", "beta_upper")
-    return [
+    start = base | {"time": 0.0, "at_risk": life.cells, "events": 0, "censored": 0,
+                    "survival": 1.0, "beta_lower": life.start_lower, "beta_upper": 1.0}  # fmt: skip
+    begins = [start] if np.isfinite(life.start_lower) and life.curve.time[0] > 0 else []
+    return begins + [
         base
         | {name: getattr(life.curve, name)[step] for name in names}
         | {name: getattr(life, name)[step] for name in of_life}

@@ -1,0 +1,62 @@
+"""What is not wrong with a campaign, but would leave results out."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from trivet.io.patterns import candidate_files
+from trivet.records.science_settings import Reference
+from trivet.workflow import Workflow
+
+_PLATEAU_MATERIALS = ("lfp", "lifepo4")
+_NAMED = 3
+
+
+def cautions(work: Workflow) -> Iterator[str]:
+    """Patterns without files, files without a pattern, and an anchor that does not fit.
+
+    Parameters
+    ----------
+    work : Workflow
+        The campaign, its settings without fault.
+    """
+    raw = work.campaign.settings.raw
+    found = [file for files in work.raw.values() for file in files]
+    for content, entries in raw.by_content.items():
+        if entries and not any(file.content == content for file in found):
+            patterns = ", ".join(f"'{entry.files}'" for entry in entries)
+            yield f"no file matches raw.{content}: {patterns}.{_hint(patterns)}"
+    used = {file.relative for file in found}
+    paths = (path.relative_to(work.folder).as_posix() for path in candidate_files(work.folder, raw))
+    idle = [path for path in paths if path not in used]
+    if idle:
+        named = ", ".join(idle[:_NAMED]) + (" ..." if len(idle) > _NAMED else "")
+        hint = _hint(" ".join(e.files for entries in raw.by_content.values() for e in entries))
+        yield f"{len(idle)} files beside them are matched by no pattern and no cell: {named}.{hint}"
+    yield from _anchor(work)
+
+
+def _hint(patterns: str) -> str:
+    """What the placeholder of the pair stands for, where there is one."""
+    if "{pair}" not in patterns:
+        return ""
+    return (
+        " {pair} must read cell, positive or negative; for other words give one line a pair, "
+        "each with 'pair:'."
+    )
+
+
+def _anchor(work: Workflow) -> Iterator[str]:
+    """A plateau potential left as it is for LFP while the positive is something else."""
+    given, material = work.campaign.settings.reference, ""
+    if work.campaign.settings.electrodes is not None:
+        material = work.campaign.settings.electrodes.positive.material
+    plain = given.anchor_potential_V == Reference().anchor_potential_V
+    fits = any(word in material.lower() for word in _PLATEAU_MATERIALS)
+    if given.anchor == "positive rest plateau" and plain and material and not fits:
+        yield (
+            f"the reference is held against a rest of the positive at {given.anchor_potential_V:g} "
+            f"V, the plateau of LFP, but the positive is {material}: no reference can be trusted, "
+            "and what is measured against it will be withheld. Set reference.anchor_potential_V "
+            "and its states of charge, or reference.anchor: negative rest (lithium only) or none."
+        )

@@ -1,0 +1,57 @@
+"""What `trivet check` says beforehand of results that a campaign would leave out."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from trivet.cli.main import main
+
+
+def said(folder: Path, capsys: pytest.CaptureFixture[str]) -> str:
+    """What the check of a right campaign prints."""
+    assert main(["check", str(folder)]) == 0
+    return capsys.readouterr().out
+
+
+def changed(folder: Path, old: str, new: str) -> None:
+    """Replace a line of the settings."""
+    path = folder / "campaign.yaml"
+    text = path.read_text(encoding="utf-8")
+    assert old in text
+    path.write_text(text.replace(old, new), encoding="utf-8")
+
+
+def test_a_campaign_that_leaves_nothing_out_has_no_caution(
+    campaign_folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Every pattern has files, every file a pattern, and the anchor fits: not a word."""
+    assert "caution" not in said(campaign_folder, capsys)
+
+
+def test_patterns_without_files_and_files_without_pattern_are_told(
+    campaign_folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Spectra named by other words match nothing: pattern, files and the way out are said."""
+    changed(
+        campaign_folder,
+        "raw:\n",
+        "raw:\n  impedance: [{files: 'raw/{cell}_{pair}_{cycle}.csv', layout: bdf}]\n",
+    )
+    for pair in ("full", "pos", "neg"):
+        (campaign_folder / "raw" / f"A1_{pair}_1.csv").write_text("x\n", encoding="utf-8")
+    printed = said(campaign_folder, capsys)
+    assert "no file matches raw.impedance: 'raw/{cell}_{pair}_{cycle}.csv'" in printed
+    assert "{pair} must read cell, positive or negative" in printed
+    assert "3 files beside them are matched by no pattern and no cell: raw/A1_full_1.csv" in printed
+
+
+def test_an_anchor_of_another_positive_is_told(
+    campaign_folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The plateau of LFP does not hold for another positive, unless its potential was set."""
+    changed(campaign_folder, "material: LFP", "material: NMC")
+    printed = said(campaign_folder, capsys)
+    assert "the plateau of LFP, but the positive is NMC" in printed
+    assert "reference.anchor" in printed
