@@ -68,16 +68,9 @@ def read_platings(
         file.layout: layout_named(raw, name=file.layout, time_zone=time_zone) for file in files
     }
     reads = stop_copies([read_file(file, cell=cell, layout=layouts[file.layout]) for file in files])
-    reads = [_cut(place_rows(read, layout=layouts[read.file.layout]), data_cut_s) for read in reads]
+    reads = [place_rows(read, layout=layouts[read.file.layout]).until(data_cut_s) for read in reads]
     reads = [about_missing(_with_current(read)) for read in reads]
     return PlatingRead(_columns(reads, cell), tuple(reads))
-
-
-def _cut(read: RawRead, data_cut_s: float | None) -> RawRead:
-    """Rows up to the data cut."""
-    if data_cut_s is None or not read.absolute:
-        return read
-    return read.forget(np.logical_or.accumulate(read.time_s > data_cut_s))
 
 
 def _with_current(read: RawRead) -> RawRead:

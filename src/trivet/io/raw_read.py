@@ -179,6 +179,12 @@ class RawRead:
         aside = {reason: lines for reason, lines in aside.items() if len(lines)}
         return replace(self.keep(~mask), aside=aside)
 
+    def until(self, data_cut_s: float | None) -> RawRead:
+        """Give the same as if rows after the data cut [s] were not in the file yet."""
+        if data_cut_s is None or not self.absolute:
+            return self
+        return self.forget(np.logical_or.accumulate(self.time_s > data_cut_s))
+
     def refuse(
         self, check: str, message: str, *, line: int | None = None, reason: str = ""
     ) -> RawRead:

@@ -94,7 +94,7 @@ def read_series(
     reads = [place_rows(read, layout=layouts[read.file.layout]) for read in reads]
     reads = place_elapsed(reads, facts.cycling_started_s)
     findings = about_calendar(reads, facts.cell, data_cut_s)
-    reads = [_cut(read, data_cut_s) for read in reads]
+    reads = [read.until(data_cut_s) for read in reads]
     reads = [about_channels(about_missing(read)) for read in reads]
     reads = join_files([_with_voltages(read) for read in reads])
     reads = [with_states(read, layouts[read.file.layout]) for read in reads]
@@ -102,13 +102,6 @@ def read_series(
     reads = [about_counters(read) for read in prove_sign(reads)]
     findings += _about_electrodes(reads, facts.cell)
     return SeriesRead(_columns(reads, facts.cell), tuple(reads), tuple(findings))
-
-
-def _cut(read: RawRead, data_cut_s: float | None) -> RawRead:
-    """Rows up to the data cut."""
-    if data_cut_s is None or not read.absolute:
-        return read
-    return read.forget(np.logical_or.accumulate(read.time_s > data_cut_s))
 
 
 def _with_voltages(read: RawRead) -> RawRead:
