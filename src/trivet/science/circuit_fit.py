@@ -206,13 +206,13 @@ def _deviance(squares: float, points: int) -> float:
 
 def _summary(problem: Problem, inner: Floats, agreeing: int) -> SpectrumFit:
     """Parameters, errors and criteria at a minimum; arcs in order of time constant."""
-    inner = _ordered(problem.circuit, inner)
+    inner = ordered_arcs(problem.circuit, inner)
     circuit, points = problem.circuit, 2 * len(problem.weight)
     residuals, slopes = problem.evaluate(inner)
     squares = float(np.sum(residuals**2))
     size = len(inner)
     bound = (inner - problem.low < AT_BOUND) | (problem.high - inner < AT_BOUND)
-    inverse = _inverse_of_normal(slopes, ~bound)
+    inverse = inverse_of_normal(slopes, ~bound)
     covariance = inverse * (squares / max(points - size, 1))
     values = circuit.outer(inner)
     scale = np.where(circuit.logarithmic, values, 1.0)
@@ -244,8 +244,8 @@ def _summary(problem: Problem, inner: Floats, agreeing: int) -> SpectrumFit:
     )
 
 
-def _ordered(circuit: Model, inner: Floats) -> Floats:
-    """Give the same circuit with its arcs in order of time constant."""
+def ordered_arcs(circuit: Model, inner: Floats) -> Floats:
+    """Give inner parameters with the arcs in order of time constant, shape (p,)."""
     places = np.array(circuit.arc_places, dtype=int)
     if len(places) < 2:
         return inner
@@ -255,8 +255,8 @@ def _ordered(circuit: Model, inner: Floats) -> Floats:
     return ordered
 
 
-def _inverse_of_normal(slopes: Floats, free: NDArray[np.bool_]) -> Floats:
-    """(J'J)^-1 of the free parameters; NaN in rows of those at a bound, or where singular."""
+def inverse_of_normal(slopes: Floats, free: NDArray[np.bool_]) -> Floats:
+    """(J'J)^-1 of the free parameters, (p, p); NaN where not free or singular; slopes (p, 2N)."""
     inverse = np.full((len(free), len(free)), np.nan)
     # By singular values, since J'J squares the condition number of nearly merged arcs.
     _, sizes, directions = np.linalg.svd(slopes[free].T, full_matrices=False)

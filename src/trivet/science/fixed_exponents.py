@@ -14,18 +14,15 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import least_squares
 
+from trivet.science.arc_split import split_refused
 from trivet.science.circuit import Circuit
-from trivet.science.circuit_fit import AT_BOUND, FitError
+from trivet.science.circuit_fit import AT_BOUND, FitError, inverse_of_normal, ordered_arcs
 from trivet.science.circuit_solver import FINE, ROUGH, Problem
 
 Floats = NDArray[np.float64]
 Complex = NDArray[np.complex128]
 
 TAIL_EXPONENT = "tail_exponent"
-SPLIT_RATIO, SPLIT_ERROR = 10.0, 0.10
-"""Time constants must be this far apart, and each width known this well, as in the first pass."""
-LOWEST_EXPONENT = 0.6
-"""An arc with a lower exponent is several processes; common practice, no source."""
 LARGEST_STEP = 3.0
 """From spectrum to spectrum the time constant of one process changes less; common practice."""
 
@@ -215,25 +212,17 @@ def _summary(
     problem: Problem, circuit: Circuit, inner: Floats, free: NDArray[np.bool_]
 ) -> FixedFit:
     """Parameters and errors at a minimum, arcs in order of time constant."""
-    first, last = circuit.first_arc, circuit.first_arc + 3 * circuit.arcs
-    inner = inner.copy()
-    blocks = inner[first:last].reshape(circuit.arcs, 3)
-    inner[first:last] = blocks[np.argsort(blocks[:, 1], kind="stable")].ravel()
+    inner = ordered_arcs(circuit, inner)
     residuals, slopes = problem.evaluate(inner)
     squares, points = float(residuals @ residuals), len(residuals)
     inside = (inner - problem.low >= AT_BOUND) & (problem.high - inner >= AT_BOUND)
     moving = free & inside
-    covariance = np.full((len(inner), len(inner)), np.nan)
-    # By singular values, since J'J squares the condition number of nearly merged arcs.
-    _, sizes, directions = np.linalg.svd(slopes[moving].T, full_matrices=False)
-    if len(sizes) and sizes[-1] > 1e-14 * sizes[0]:
-        inverse = (directions.T / sizes**2) @ directions
-        unknowns = int(np.count_nonzero(free))
-        covariance[np.ix_(moving, moving)] = inverse * squares / max(points - unknowns, 1)
+    unknowns = int(np.count_nonzero(free))
+    covariance = inverse_of_normal(slopes, moving) * (squares / max(points - unknowns, 1))
     values = circuit.outer(inner)
     scale = np.where(circuit.logarithmic, values, 1.0)
     errors = scale * np.sqrt(np.diag(covariance))
-    widths = list(range(first, last, 3))
+    widths = list(circuit.arc_places)
     variance = float(values[widths] @ covariance[np.ix_(widths, widths)] @ values[widths])
     return FixedFit(
         circuit=circuit,
@@ -242,7 +231,7 @@ def _summary(
         polarisation_resistance_ohm=float(np.sum(values[widths])),
         polarisation_resistance_se_ohm=float(np.sqrt(variance)) if np.isfinite(variance) else None,
         rms_percent=100 * float(np.sqrt(squares / points)),
-        split_refused=_split_refused(problem, circuit, values, errors),
+        split_refused=split_refused(problem, values, errors, (), None),
     )
 
 
@@ -261,30 +250,3 @@ def arcs_jump(earlier: FixedFit, later: FixedFit) -> tuple[str, ...]:
         for name, factor in factors.items()
         if not 1 / LARGEST_STEP <= factor <= LARGEST_STEP
     )
-
-
-def _split_refused(
-    problem: Problem, circuit: Circuit, values: Floats, errors: Floats
-) -> tuple[str, ...]:
-    """Why the arcs may not be read one by one."""
-    angular = problem.grid.laplace_rad_s.imag
-    fastest, slowest = 1 / float(np.max(angular)), 1 / float(np.min(angular))
-    if circuit.arcs < 2:
-        return ()
-    firsts = range(circuit.first_arc, circuit.first_arc + 3 * circuit.arcs, 3)
-    reasons = []
-    ratio = min(values[at + 4] / values[at + 1] for at in firsts[:-1])
-    if ratio < SPLIT_RATIO:
-        reasons.append(f"time constants only {ratio:.3g} apart, {SPLIT_RATIO:g} needed")
-    for at in firsts:
-        if values[at + 2] < LOWEST_EXPONENT:
-            reasons.append(f"{circuit.names[at + 2]} {values[at + 2]:.3g}: arcs merged")
-        if not fastest <= values[at + 1] <= slowest:
-            reasons.append(f"{circuit.names[at + 1]} outside the frequencies measured")
-        share = errors[at] / values[at]
-        if not share <= SPLIT_ERROR:
-            found = f"{100 * share:.3g} %" if np.isfinite(share) else "not known"
-            reasons.append(
-                f"standard error of {circuit.names[at]} {found}, at most {100 * SPLIT_ERROR:g} %"
-            )
-    return tuple(reasons)
