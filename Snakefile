@@ -2,8 +2,8 @@
 # digest of its source and of its data, and can be pasted into a terminal.
 from pathlib import Path
 from trivet.cli.summary import print_summary
-from trivet.progress import watch
-from trivet.workflow import open_workflow
+from trivet.workflow.progress import watch
+from trivet.workflow.run import open_workflow
 
 watch(workflow.output_settings.quiet)
 
@@ -77,7 +77,7 @@ rule cycling:
         code=work.code("cycling"),
         out=subpath(output[0], parent=True),
     shell:
-        "{params.python:q} -m trivet.stages.cycling --settings {params.settings:q}"
+        "{params.python:q} -m trivet.stages.cycling.stage --settings {params.settings:q}"
         " --cell {params.cell:q} --code {params.code} --inputs {input:q} --out {params.out:q}"
         " > {log:q} 2>&1"
 
@@ -102,7 +102,7 @@ rule impedance:
         code=work.code("impedance"),
         out=subpath(output[0], parent=True),
     shell:
-        "{params.python:q} -m trivet.stages.impedance --settings {params.settings:q}"
+        "{params.python:q} -m trivet.stages.impedance.stage --settings {params.settings:q}"
         " --cell {params.cell:q} --code {params.code} --inputs {input:q} --out {params.out:q}"
         " > {log:q} 2>&1"
 
@@ -167,7 +167,7 @@ rule lifetime:
         code=work.code("lifetime"),
         campaign=work.folder,
     shell:
-        "{params.python:q} -m trivet.stages.lifetime --settings {params.settings:q}"
+        "{params.python:q} -m trivet.stages.lifetime.stage --settings {params.settings:q}"
         " --code {params.code} --data {params.data} --campaign {params.campaign:q}"
         " --inputs {input:q} --out {params.out:q}"
         " > {log:q} 2>&1"
@@ -196,7 +196,7 @@ rule survival:
         out=work.tables,
         code=work.code("survival"),
     shell:
-        "{params.python:q} -m trivet.stages.survival --settings {params.settings:q}"
+        "{params.python:q} -m trivet.stages.survival.stage --settings {params.settings:q}"
         " --code {params.code} --inputs {input:q} --out {params.out:q}"
         " > {log:q} 2>&1"
 
@@ -242,7 +242,7 @@ rule trends:
         out=work.tables,
         code=work.code("trends"),
     shell:
-        "{params.python:q} -m trivet.stages.trends --settings {params.settings:q}"
+        "{params.python:q} -m trivet.stages.trends.stage --settings {params.settings:q}"
         " --code {params.code} --inputs {input:q} --out {params.out:q}"
         " > {log:q} 2>&1"
 
@@ -269,7 +269,7 @@ rule measures:
         out=work.tables,
         code=work.code("measures"),
     shell:
-        "{params.python:q} -m trivet.stages.measures --settings {params.settings:q}"
+        "{params.python:q} -m trivet.stages.measures.stage --settings {params.settings:q}"
         " --code {params.code} --inputs {input:q} --out {params.out:q}"
         " > {log:q} 2>&1"
 
@@ -318,15 +318,15 @@ rule earlier:
         "config/environment.yaml"
     params:
         python=work.python,
-        settings=lambda wildcards: work.settings("earlier"),
+        settings=lambda wildcards: work.settings("as_of"),
         data=work.sheet_digest(),
         tables=lambda wildcards, input: input[:7],
         folder=work.reports / "cells",
         out=work.reports,
-        code=work.code("earlier"),
+        code=work.code("as_of"),
         campaign=work.folder,
     shell:
-        "{params.python:q} -m trivet.stages.earlier --settings {params.settings:q}"
+        "{params.python:q} -m trivet.stages.as_of.stage --settings {params.settings:q}"
         " --code {params.code} --data {params.data} --campaign {params.campaign:q}"
         " --inputs {params.tables:q} {params.folder:q} --out {params.out:q}"
         " > {log:q} 2>&1"
@@ -422,9 +422,9 @@ rule texts:
     params:
         python=work.python,
         out=work.tables,
-        code=work.code("texts"),
+        code=work.code("export_csv"),
     shell:
-        "{params.python:q} -m trivet.stages.texts --code {params.code}"
+        "{params.python:q} -m trivet.stages.export_csv --code {params.code}"
         " --inputs {input:q} --out {params.out:q}"
         " > {log:q} 2>&1"
 
@@ -452,7 +452,7 @@ rule archive:
         code=work.code("archive"),
         campaign=work.folder,
     shell:
-        "{params.python:q} -m trivet.stages.archive --settings {params.settings:q}"
+        "{params.python:q} -m trivet.stages.archive.stage --settings {params.settings:q}"
         " --code {params.code} --data {params.data} --campaign {params.campaign:q}"
         " --inputs {params.results:q} {input.rules:q} --out {params.out:q}"
         " > {log:q} 2>&1"

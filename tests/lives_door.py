@@ -7,11 +7,11 @@ from typing import Any
 
 import pyarrow as pa
 
-from trivet.io.campaign_folder import read_campaign
-from trivet.io.lifetimes_file import lives_of
-from trivet.records.inference_settings import Survival
-from trivet.stages.lifetime import run_table
-from trivet.stages.survival import run
+from trivet.campaign.folder import read_campaign
+from trivet.campaign.lives_file import lives_of
+from trivet.schema.settings.inference import Survival
+from trivet.stages.lifetime.stage import run_table
+from trivet.stages.survival.stage import run
 
 SETTINGS = """\
 campaign: {{id: door, title: From a table, question: "Which lasts longer?"}}

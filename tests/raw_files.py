@@ -7,12 +7,12 @@ from pathlib import Path
 
 import numpy as np
 
-from trivet.io.fit_to_cell import Expected
-from trivet.io.patterns import find_files
-from trivet.io.store import arrays
-from trivet.records.cell_facts import CellFacts
-from trivet.records.layouts import Layout, LayoutColumn, Raw, RawFiles
+from trivet.rawfiles.layout.patterns import find_files
+from trivet.rawfiles.suspicion.fit_to_cell import Expected
+from trivet.schema.cell_facts import CellFacts
+from trivet.schema.settings.raw import Layout, LayoutColumn, Raw, RawFiles
 from trivet.stages.read import ReadTables, run
+from trivet.store.tables import arrays
 
 OPEN = "Test Time / s,Current / A,Voltage / V"
 UNIX = "Unix Time / s,Current / A,Voltage / V"

@@ -15,8 +15,8 @@ import pytest
 from campaign_runs import ROOT, copied, keep_cells, planned, run, snakemake
 
 from trivet.demo.make import main as make_demo
-from trivet.io.store import arrays, read_table
-from trivet.records.tables import TABLES
+from trivet.schema.tables.dictionary import TABLES
+from trivet.store.tables import arrays, read_table
 
 pytestmark = pytest.mark.xdist_group("campaign")
 
@@ -474,7 +474,7 @@ def test_a_printed_command_can_be_pasted(trial: Path) -> None:
     command = next(
         line.partition("Shell command: ")[2]
         for line in text.splitlines()
-        if "trivet.stages.cycling" in line and '"cell": "c02"' in line
+        if "trivet.stages.cycling.stage" in line and '"cell": "c02"' in line
     )
     output.unlink()
     subprocess.run(["bash", "-c", command], cwd=trial, check=True)

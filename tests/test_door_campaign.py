@@ -10,8 +10,8 @@ from campaign_runs import planned, run
 from lives_door import signed, write
 
 from trivet.cli.main import main
-from trivet.io.store import read_table
-from trivet.records.tables import TABLES
+from trivet.schema.tables.dictionary import TABLES
+from trivet.store.tables import read_table
 
 # Freireich et al. 1963, Blood 21, 699; Gehan 1965.
 MERCAPTOPURINE = (6, 6, 6, -6, 7, -9, 10, -10, -11, 13, 16, -17, -19, -20, 22, 23, -25, -32, -32,

@@ -14,11 +14,12 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from trivet.io.patterns import find_files
-from trivet.records.cell_facts import CellFacts, LogEntry
-from trivet.records.layouts import Layout, Raw, RawFiles
-from trivet.records.science_settings import Cycling, Electrodes, Reference, Trust
-from trivet.stages import cycling, read
+from trivet.rawfiles.layout.patterns import find_files
+from trivet.schema.cell_facts import CellFacts, LogEntry
+from trivet.schema.settings.raw import Layout, Raw, RawFiles
+from trivet.schema.settings.science import Cycling, Electrodes, Reference, Trust
+from trivet.stages import read
+from trivet.stages.cycling.stage import stage as cycling
 
 START_S = 1.7e9
 FACTS = CellFacts(

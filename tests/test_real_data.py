@@ -11,13 +11,13 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from trivet.io.patterns import RawFile
-from trivet.io.store import arrays
-from trivet.records.cell_facts import CellFacts
-from trivet.records.layouts import Raw
-from trivet.science.half_cycles import half_cycles
-from trivet.science.integrals import charge_mAh, span_sums
+from trivet.rawfiles.layout.patterns import RawFile
+from trivet.schema.cell_facts import CellFacts
+from trivet.schema.settings.raw import Raw
+from trivet.science.cycling.half_cycles import half_cycles
+from trivet.science.cycling.integrals import charge_mAh, span_sums
 from trivet.stages.read import ReadTables, run
+from trivet.store.tables import arrays
 
 OPEN_DATA = Path(__file__).resolve().parents[1] / ".." / "shared" / "real-data"
 STEP_CHARGES_AH = (

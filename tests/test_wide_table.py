@@ -13,8 +13,8 @@ import numpy as np
 import pytest
 from campaign_runs import run
 
-from trivet.io.store import arrays, read_table
-from trivet.records.tables import TABLES
+from trivet.schema.tables.dictionary import TABLES
+from trivet.store.tables import arrays, read_table
 
 pytestmark = pytest.mark.xdist_group("wide")
 OPEN_DATA = Path(__file__).resolve().parents[1] / ".." / "shared" / "real-data"

@@ -11,11 +11,11 @@ import yaml
 
 from trivet.cli.main import main
 from trivet.demo.make import main as make_demo
-from trivet.io.patterns import RawFile
-from trivet.io.store import arrays
-from trivet.records.cell_facts import CellFacts
-from trivet.records.layouts import Raw
+from trivet.rawfiles.layout.patterns import RawFile
+from trivet.schema.cell_facts import CellFacts
+from trivet.schema.settings.raw import Raw
 from trivet.stages.read import ReadTables, run
+from trivet.store.tables import arrays
 
 ROOT = Path(__file__).resolve().parents[2]
 OPEN_DATA = ROOT / ".." / "shared" / "real-data"

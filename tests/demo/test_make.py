@@ -17,8 +17,8 @@ from trivet.demo.protocol import CellRun
 from trivet.demo.scenario import CAMPAIGN
 from trivet.demo.sheets import bench_log, build_sheet
 from trivet.demo.spectrum_layouts import impedance_files
-from trivet.records.cell_facts import FAILURE_CAUSES, LOG_EVENTS
-from trivet.records.settings import Settings
+from trivet.schema.cell_facts import FAILURE_CAUSES, LOG_EVENTS
+from trivet.schema.settings.campaign import Settings
 
 RunOf = Callable[[str], CellRun]
 DEMO = Path(__file__).resolve().parents[2] / "config" / "demo"

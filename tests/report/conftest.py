@@ -8,8 +8,8 @@ from types import ModuleType
 
 import pytest
 
-from trivet.report.data import ReportData, ReportSettings, gather
-from trivet.report.figures import Plate, make_plates
+from trivet.report.figure_list import Plate, make_plates
+from trivet.report.frame.data import ReportData, ReportSettings, gather
 from trivet.report.render import render_pdf
 
 

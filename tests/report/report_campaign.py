@@ -8,8 +8,8 @@ from typing import Any
 import numpy as np
 import pyarrow as pa
 
-from trivet.io.store import empty, make_table
-from trivet.records.tables import TABLES
+from trivet.schema.tables.dictionary import TABLES
+from trivet.store.tables import empty, make_table
 
 GROUPS = ("tape", "bead", "sleeve")
 BATCHES = ("A", "B")

@@ -5,15 +5,15 @@ from __future__ import annotations
 from types import ModuleType
 from xml.etree import ElementTree as Tree
 
-from trivet.report.contents_changes import block, changes
-from trivet.report.contents_pages import pages
-from trivet.report.contents_paper import paper
-from trivet.report.data import ReportData, ReportSettings, gather
-from trivet.report.figures import plate_of
-from trivet.report.figures_pages import cell_pages
-from trivet.report.joined_svg import join
-from trivet.report.sections import SECTIONS, sections_of
-from trivet.report.style import look
+from trivet.report.figure_list import plate_of
+from trivet.report.figures.pages import cell_pages
+from trivet.report.frame.data import ReportData, ReportSettings, gather
+from trivet.report.frame.joined_svg import join
+from trivet.report.frame.style import look
+from trivet.report.section_list import SECTIONS, sections_of
+from trivet.report.sections.cell_pages import pages
+from trivet.report.sections.changes import block, changes
+from trivet.report.sections.paper import paper
 
 
 def test_page_one_says_what_changed(data: ReportData) -> None:

@@ -8,18 +8,18 @@ from types import ModuleType
 
 import pytest
 
-from trivet.io.store import empty
-from trivet.records.tables import TABLES
-from trivet.report.contents_front import summary
-from trivet.report.contents_record import findings
-from trivet.report.data import NO_DATE, ReportData, ReportSettings, gather
-from trivet.report.figures import make_plates
-from trivet.report.figures_life import life_lines
-from trivet.report.literature import WORKS, Citations
-from trivet.report.methods import methods
-from trivet.report.printed import print_table, words
+from trivet.report.figure_list import make_plates
+from trivet.report.figures.life import life_lines
+from trivet.report.frame.data import NO_DATE, ReportData, ReportSettings, gather
+from trivet.report.frame.literature import WORKS, Citations
+from trivet.report.frame.printed import print_table, words
+from trivet.report.frame.style import Absent
 from trivet.report.render import render_html
-from trivet.report.style import Absent
+from trivet.report.sections.front import summary
+from trivet.report.sections.methods import methods
+from trivet.report.sections.record import findings
+from trivet.schema.tables.dictionary import TABLES
+from trivet.store.tables import empty
 
 
 def test_page_one_counts_every_cell(data: ReportData) -> None:

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import numpy as np
 
-from trivet.report.contents_electrodes import deposition, platings
-from trivet.report.data import ReportData, where
-from trivet.report.figures import Plate
-from trivet.report.figures_electrodes import differential, shares
-from trivet.report.figures_trust import timelines
-from trivet.report.style import Drawing, look
+from trivet.report.figure_list import Plate
+from trivet.report.figures.electrodes import differential, shares
+from trivet.report.figures.trust import timelines
+from trivet.report.frame.data import ReportData, where
+from trivet.report.frame.style import Drawing, look
+from trivet.report.sections.electrodes import deposition, platings
 
 
 def drawn(made: list) -> Drawing:

@@ -9,13 +9,13 @@ from xml.etree import ElementTree
 import pyarrow.csv as pa_csv
 import pytest
 
-from trivet.io.store import empty
-from trivet.records.tables import TABLES
-from trivet.report.data import ReportData, ReportSettings, gather
-from trivet.report.figures import Plate, make_plates, write_plates
-from trivet.report.figures_survival import survival_curves
-from trivet.report.lean_svg import lean
-from trivet.report.style import Drawing, look
+from trivet.report.figure_list import Plate, make_plates, write_plates
+from trivet.report.figures.survival import survival_curves
+from trivet.report.frame.compact_svg import lean
+from trivet.report.frame.data import ReportData, ReportSettings, gather
+from trivet.report.frame.style import Drawing, look
+from trivet.schema.tables.dictionary import TABLES
+from trivet.store.tables import empty
 
 Plates = dict[str, list[Plate]]
 

@@ -12,11 +12,11 @@ import jinja2
 import pikepdf
 import pytest
 
-from trivet.records.tables import TABLES
-from trivet.report.data import ReportData, ReportSettings, gather
-from trivet.report.figures import MAKERS, Plate, plate_of
+from trivet.report.figure_list import MAKERS, Plate, plate_of
+from trivet.report.frame.data import ReportData, ReportSettings, gather
+from trivet.report.frame.style import look
 from trivet.report.render import OwnParts, environment, render_html, render_pdf
-from trivet.report.style import look
+from trivet.schema.tables.dictionary import TABLES
 
 Plates = dict[str, list[Plate]]
 HOSTILE = '<script>alert(1)</script> =1+1 & "quoted" $x^2$ {{ 7*7 }} ' + "long" * 40

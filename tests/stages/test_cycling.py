@@ -13,12 +13,12 @@ import pyarrow as pa
 import pyarrow.compute as pc
 import pytest
 
-from trivet.io.store import empty, make_table, read_table, write_table
-from trivet.records.cell_facts import CellFacts, LogEntry
-from trivet.records.science_settings import Cycling, Electrodes, Reference, Trust
-from trivet.records.tables import TABLES
-from trivet.stages.cycling import main, run
-from trivet.stages.cycling_ohmic import negative_ohmic_ohm
+from trivet.schema.cell_facts import CellFacts, LogEntry
+from trivet.schema.settings.science import Cycling, Electrodes, Reference, Trust
+from trivet.schema.tables.dictionary import TABLES
+from trivet.stages.cycling.ohmic import negative_ohmic_ohm
+from trivet.stages.cycling.stage import main, run
+from trivet.store.tables import empty, make_table, read_table, write_table
 
 START_s = 1.7e9
 CYCLING = Cycling(

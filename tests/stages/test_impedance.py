@@ -9,13 +9,13 @@ import numpy as np
 import pyarrow as pa
 import pytest
 
-from trivet.io.store import empty, make_table, read_table, write_table
-from trivet.records.cell_facts import CellFacts
-from trivet.records.science_settings import Impedance, Trust
-from trivet.records.tables import TABLES
-from trivet.science import elements as el
-from trivet.stages.impedance import main, run
-from trivet.stages.impedance_place import expected_share
+from trivet.schema.cell_facts import CellFacts
+from trivet.schema.settings.science import Impedance, Trust
+from trivet.schema.tables.dictionary import TABLES
+from trivet.science.circuit import elements as el
+from trivet.stages.impedance.place import expected_share
+from trivet.stages.impedance.stage import main, run
+from trivet.store.tables import empty, make_table, read_table, write_table
 
 START_S = 1.77e9
 FREQUENCY = np.geomspace(1e5, 1e-2, 50)

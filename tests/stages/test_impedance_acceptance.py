@@ -10,10 +10,10 @@ import pytest
 from trivet.demo.cycler import CheckUp
 from trivet.demo.plan import plan_campaign
 from trivet.demo.spectra import FREQUENCIES_HZ, measured_spectra_ohm
-from trivet.records.science_settings import Impedance, Trust
-from trivet.science.spectrum import Trace
-from trivet.science.spectrum_analysis import analyse, judge
-from trivet.stages.impedance_pair import choice_of, limits_of
+from trivet.schema.settings.science import Impedance, Trust
+from trivet.science.impedance.analysis import analyse, judge
+from trivet.science.impedance.spectrum import Trace
+from trivet.stages.impedance.pair import choice_of, limits_of
 
 SEEDS = range(1, 6)
 HOURS = 300.0

@@ -10,12 +10,12 @@ import pyarrow as pa
 import pytest
 
 from trivet.errors import InputError
-from trivet.io.store import empty, make_table, read_table, write_table
-from trivet.records.cell_facts import CellFacts, LogEntry
-from trivet.records.inference_settings import Lifetime
-from trivet.records.science_settings import Trust
-from trivet.records.tables import TABLES
-from trivet.stages.lifetime import INPUTS, LifetimeTables, main, run
+from trivet.schema.cell_facts import CellFacts, LogEntry
+from trivet.schema.settings.inference import Lifetime
+from trivet.schema.settings.science import Trust
+from trivet.schema.tables.dictionary import TABLES
+from trivet.stages.lifetime.stage import INPUTS, LifetimeTables, main, run
+from trivet.store.tables import empty, make_table, read_table, write_table
 
 START_S = 1_772_442_000.0
 """2026-03-02T09:00 UTC, which is 10:00 in Berlin."""

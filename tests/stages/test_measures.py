@@ -16,10 +16,10 @@ import pytest
 from scipy import stats
 from statsmodels.stats.multitest import multipletests
 
-from trivet.io.store import make_table, read_table, write_table
-from trivet.records.inference_settings import Comparison, Survival
-from trivet.records.tables import TABLES
-from trivet.stages.measures import INPUTS, MeasureTables, main, run
+from trivet.schema.settings.inference import Comparison, Survival
+from trivet.schema.tables.dictionary import TABLES
+from trivet.stages.measures.stage import INPUTS, MeasureTables, main, run
+from trivet.store.tables import make_table, read_table, write_table
 
 CAPACITY = "first ageing discharge capacity"
 EFFICIENCY = "mean coulombic efficiency of the first 20 ageing cycles"

@@ -14,9 +14,9 @@ from larynx import larynx_lives
 from lives_door import measure, signed, tables, write
 from statsmodels.stats.multitest import multipletests
 
-from trivet.science.beta_product import beta_product_limits
-from trivet.science.planning import events_for_difference, events_for_margin
-from trivet.science.survival import product_limit
+from trivet.science.comparison.planning import events_for_difference, events_for_margin
+from trivet.science.survival.beta_product import beta_product_limits
+from trivet.science.survival.product_limit import product_limit
 
 # Freireich et al. 1963, Blood 21, 699; Gehan 1965.
 MERCAPTOPURINE = (6, 6, 6, -6, 7, -9, 10, -10, -11, 13, 16, -17, -19, -20, 22, 23, -25, -32, -32,

@@ -8,12 +8,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from trivet.io.patterns import find_files
-from trivet.io.store import arrays, read_table
-from trivet.records.cell_facts import CellFacts
-from trivet.records.layouts import Raw, RawFiles
-from trivet.records.tables import TABLES
+from trivet.rawfiles.layout.patterns import find_files
+from trivet.schema.cell_facts import CellFacts
+from trivet.schema.settings.raw import Raw, RawFiles
+from trivet.schema.tables.dictionary import TABLES
 from trivet.stages.read import main, run
+from trivet.store.tables import arrays, read_table
 
 NAMES = ("series", "spectrum_points", "ledger", "findings")
 RAW = Raw(

@@ -9,9 +9,9 @@ from types import ModuleType
 
 import pytest
 
-from trivet.io.store import write_table
-from trivet.records.tables import TABLES
+from trivet.schema.tables.dictionary import TABLES
 from trivet.stages import report
+from trivet.store.tables import write_table
 
 
 @pytest.fixture(scope="module")

@@ -10,12 +10,12 @@ import numpy as np
 import pyarrow as pa
 import pytest
 
-from trivet.io.interim import interim_mark
-from trivet.io.store import empty, make_table, read_table, write_table
-from trivet.records.inference_settings import Comparison, Factor, Survival
-from trivet.records.tables import TABLES
-from trivet.records.verdicts import VERDICTS, plain_number, plain_p
-from trivet.stages.survival import SurvivalTables, main, run
+from trivet.campaign.interim import interim_mark
+from trivet.schema.findings.verdicts import VERDICTS, plain_number, plain_p
+from trivet.schema.settings.inference import Comparison, Factor, Survival
+from trivet.schema.tables.dictionary import TABLES
+from trivet.stages.survival.stage import SurvivalTables, main, run
+from trivet.store.tables import empty, make_table, read_table, write_table
 
 # Freireich et al. 1963, Blood 21, 699; Gehan 1965 (weeks in remission, negative = censored), as
 # printed in Klein & Moeschberger, Survival Analysis, section 1.2.

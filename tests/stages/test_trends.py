@@ -10,14 +10,14 @@ import numpy as np
 import pyarrow as pa
 import pytest
 
-from trivet.io.store import empty, make_table, read_table, write_table
-from trivet.records.tables import TABLES
-from trivet.records.trend_settings import TrendTrust
-from trivet.science import elements as el
-from trivet.science.circuit import Circuit
-from trivet.science.circuit_fit import fit_circuit
-from trivet.stages.trends import INPUTS, OUTPUTS, main, run
-from trivet.stages.trends_rows import mark_alike, separators_of
+from trivet.schema.settings.trends import TrendTrust
+from trivet.schema.tables.dictionary import TABLES
+from trivet.science.circuit import elements as el
+from trivet.science.circuit.arcs import Circuit
+from trivet.science.circuit.fit import fit_circuit
+from trivet.stages.trends.rows import mark_alike, separators_of
+from trivet.stages.trends.stage import INPUTS, OUTPUTS, main, run
+from trivet.store.tables import empty, make_table, read_table, write_table
 
 FREQUENCY = np.geomspace(1e5, 2e-2, 48)
 HOURS = (45.0, 215.0, 383.0, 553.0, 720.0)

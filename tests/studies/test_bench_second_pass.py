@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from trivet.science.fixed_exponents import fit_fixed
+from trivet.science.impedance.fixed_exponents import fit_fixed
 from trivet.studies.bench_second_pass import (
     CIRCUIT,
     EXPONENTS,

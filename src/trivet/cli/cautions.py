@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from trivet.io.patterns import candidate_files
-from trivet.records.science_settings import Reference
-from trivet.workflow import Workflow
+from trivet.rawfiles.layout.patterns import candidate_files
+from trivet.schema.settings.science import Reference
+from trivet.workflow.run import Workflow
 
 _PLATEAU_MATERIALS = ("lfp", "lifepo4")
 _NAMED = 3

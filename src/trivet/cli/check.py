@@ -6,8 +6,8 @@ from collections import Counter
 from pathlib import Path
 
 from trivet.cli.cautions import cautions
-from trivet.io.patterns import RawFile
-from trivet.workflow import Workflow
+from trivet.rawfiles.layout.patterns import RawFile
+from trivet.workflow.run import Workflow
 
 
 def check(folder: Path) -> str:

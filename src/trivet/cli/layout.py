@@ -9,9 +9,9 @@ from pathlib import Path
 from typing import Any
 
 from trivet.errors import InputError, Problem
-from trivet.io.proposal import NAME, Proposal, propose
-from trivet.io.text_file import RawFileError
-from trivet.records.layouts import Layout, LayoutColumn
+from trivet.rawfiles.proposal.propose import NAME, Proposal, propose
+from trivet.rawfiles.text.text_file import RawFileError
+from trivet.schema.settings.raw import Layout, LayoutColumn
 
 _SETTINGS = (
     "encoding",

@@ -15,7 +15,7 @@ from trivet.cli.rerun import rerun
 from trivet.cli.summary import summary
 from trivet.cli.verify import verify
 from trivet.errors import EXIT_INPUT, InputError, Problem
-from trivet.records.differences import Difference
+from trivet.store.differences import Difference
 
 EXIT_DIFFERS = 1
 """Exit status of a check that found something else than it should."""

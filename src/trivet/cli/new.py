@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from trivet.campaign.folder import SETTINGS_FILE
 from trivet.errors import InputError, Problem
-from trivet.io.campaign_folder import SETTINGS_FILE
-from trivet.records.cell_facts import FAILURE_CAUSES, LOG_EVENTS
-from trivet.records.example import example_yaml
+from trivet.schema.cell_facts import FAILURE_CAUSES, LOG_EVENTS
+from trivet.schema.settings.example import example_yaml
 
 _BUILD_SHEET = """\
 # One row a cell, also for cells that failed at assembly. Lines that start with # are comments.

@@ -16,11 +16,11 @@ from pathlib import Path
 from typing import Any
 
 import trivet
+from trivet.campaign.folder import SETTINGS_FILE
 from trivet.errors import InputError, Problem
-from trivet.io.campaign_folder import SETTINGS_FILE
-from trivet.io.table_compare import compare_tables
-from trivet.records.differences import Difference
-from trivet.workflow import Workflow
+from trivet.store.compare import compare_tables
+from trivet.store.differences import Difference
+from trivet.workflow.run import Workflow
 
 RULES = Path(trivet.__file__).resolve().parents[2] / "Snakefile"
 """The rules of this checkout."""

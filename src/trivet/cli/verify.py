@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from trivet.archive.bag_check import check_bag
+from trivet.archive.crate_check import check_crate
+from trivet.archive.csvw_check import check_tables
 from trivet.errors import InputError, Problem
-from trivet.io.bag_check import check_bag
-from trivet.io.crate_check import check_crate
-from trivet.io.csvw_check import check_tables
-from trivet.records.differences import Difference
+from trivet.store.differences import Difference
 
 
 def verify(bag: Path) -> tuple[str, list[Difference]]:

@@ -14,14 +14,14 @@ from weasyprint import HTML, Attachment
 from weasyprint.text.fonts import FontConfiguration
 from weasyprint.urls import URLFetcher, URLFetcherResponse
 
-from trivet.io.store import write_csv
-from trivet.records.tables import TABLES
-from trivet.report import wording
-from trivet.report.contents_comparison import contrast_words, verdict_title
-from trivet.report.data import ReportData
-from trivet.report.figures import Plate
-from trivet.report.sections import sections_of
-from trivet.report.style import font_files
+from trivet.report.figure_list import Plate
+from trivet.report.frame import wording
+from trivet.report.frame.data import ReportData
+from trivet.report.frame.style import font_files
+from trivet.report.section_list import sections_of
+from trivet.report.sections.comparison import contrast_words, verdict_title
+from trivet.schema.tables.dictionary import TABLES
+from trivet.store.tables import write_csv
 
 SCHEME = "trivet:"
 """Scheme of the report's own parts; every other address is refused."""

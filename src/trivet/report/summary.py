@@ -5,9 +5,9 @@ from __future__ import annotations
 import importlib.metadata
 from typing import Any
 
-from trivet.report.contents_front import primary_rows
-from trivet.report.contents_record import settings_digest
-from trivet.report.data import ReportData, last_states, tally, where
+from trivet.report.frame.data import ReportData, last_states, tally, where
+from trivet.report.sections.front import primary_rows
+from trivet.report.sections.record import settings_digest
 
 _VERDICT = (
     "endpoint",

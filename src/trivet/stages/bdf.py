@@ -19,10 +19,10 @@ from collections.abc import Sequence
 
 import pyarrow.compute as pc
 
-from trivet.io.bdf import write_bdf
-from trivet.io.store import read_table
-from trivet.records.tables import TABLES
+from trivet.archive.bdf import write_bdf
+from trivet.schema.tables.dictionary import TABLES
 from trivet.stages.command import parse, spare_pandas
+from trivet.store.tables import read_table
 
 
 def main(argv: Sequence[str] | None = None) -> None:

@@ -19,11 +19,11 @@ from collections.abc import Mapping, Sequence
 
 import pyarrow as pa
 
-from trivet.io.earlier import BEFORE, time_of
-from trivet.io.store import empty, make_table, read_table, write_table
-from trivet.records.changes import changes
-from trivet.records.tables import TABLES
+from trivet.campaign.changes import changes
+from trivet.campaign.data_cut import BEFORE, time_of
+from trivet.schema.tables.dictionary import TABLES
 from trivet.stages.command import parse, spare_pandas
+from trivet.store.tables import empty, make_table, read_table, write_table
 
 COMPARED = ("lifetimes", "timeline", "comparisons", "findings")
 

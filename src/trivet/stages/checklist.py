@@ -22,13 +22,13 @@ import pyarrow as pa
 import pyarrow.compute as pc
 
 import trivet
-from trivet.io.store import make_table, read_table, write_table
-from trivet.records.checklist import checklist
-from trivet.records.checklist_record import Recorded
-from trivet.records.inference_settings import Comparison, Lifetime
-from trivet.records.science_settings import Cycling, Electrodes, Reference, Trust
-from trivet.records.tables import TABLES
+from trivet.campaign.checklist.items import checklist
+from trivet.campaign.checklist.record import Recorded
+from trivet.schema.settings.inference import Comparison, Lifetime
+from trivet.schema.settings.science import Cycling, Electrodes, Reference, Trust
+from trivet.schema.tables.dictionary import TABLES
 from trivet.stages.command import parse, spare_pandas
+from trivet.store.tables import make_table, read_table, write_table
 
 INPUTS = ("cells", "cycles", "spectra", "ledger", "lifetimes", "timeline", "plating",
           "cell_measures")  # fmt: skip

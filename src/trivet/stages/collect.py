@@ -21,11 +21,11 @@ from pathlib import Path
 
 import pyarrow as pa
 
-from trivet.io.ledger import ledger_by_cell
-from trivet.io.store import join_tables, make_table, write_table
-from trivet.records.stages import CELL_TABLES
-from trivet.records.tables import TABLES
+from trivet.rawfiles.ledger import ledger_by_cell
+from trivet.schema.tables.dictionary import TABLES
 from trivet.stages.command import parse, spare_pandas
+from trivet.stages.contract import CELL_TABLES
+from trivet.store.tables import join_tables, make_table, write_table
 
 
 def run(*, folder: Path, cells: Sequence[str]) -> dict[str, pa.Table]:

@@ -13,7 +13,7 @@ from pathlib import Path
 from types import ModuleType
 from typing import Any
 
-from trivet.records.cell_facts import CellFacts, LogEntry
+from trivet.schema.cell_facts import CellFacts, LogEntry
 
 
 @dataclass(frozen=True)

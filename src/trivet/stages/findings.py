@@ -17,9 +17,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from trivet.io.store import join_tables, write_table
-from trivet.records.tables import TABLES
+from trivet.schema.tables.dictionary import TABLES
 from trivet.stages.command import parse, spare_pandas
+from trivet.store.tables import join_tables, write_table
 
 
 def main(argv: Sequence[str] | None = None) -> None:

@@ -21,14 +21,14 @@ from typing import Any
 import numpy as np
 import pyarrow as pa
 
-from trivet.io.life_sets import LifeSet, life_sets
-from trivet.io.store import make_table, read_table, write_table
-from trivet.records.inference_settings import Comparison
-from trivet.records.tables import TABLES
-from trivet.science.contrast import equivalence_confidence
-from trivet.science.parametric import time_ratio
-from trivet.science.planning import Power, equivalence_power, exact_power
+from trivet.campaign.life_sets import LifeSet, life_sets
+from trivet.schema.settings.inference import Comparison
+from trivet.schema.tables.dictionary import TABLES
+from trivet.science.comparison.contrast import equivalence_confidence
+from trivet.science.comparison.planning import Power, equivalence_power, exact_power
+from trivet.science.survival.parametric import time_ratio
 from trivet.stages.command import parse, spare_pandas
+from trivet.store.tables import make_table, read_table, write_table
 
 CELLS = (3, 4, 5, 6, 8, 10, 12, 16, 20, 24, 32, 40)
 """Cells of each group that are tried."""

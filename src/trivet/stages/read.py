@@ -23,19 +23,19 @@ from dataclasses import dataclass
 
 import pyarrow as pa
 
-from trivet.io.clock import cut_time_s
-from trivet.io.fit_to_cell import Expected
-from trivet.io.ledger import file_findings, ledger_columns
-from trivet.io.patterns import RawFile, match_files
-from trivet.io.plating_files import read_platings
-from trivet.io.series import read_series
-from trivet.io.spectra import read_spectra
-from trivet.io.store import make_table, write_table
-from trivet.records.cell_facts import CellFacts
-from trivet.records.findings import Finding, finding_columns
-from trivet.records.layouts import Raw
-from trivet.records.tables import TABLES
+from trivet.rawfiles.layout.patterns import RawFile, match_files
+from trivet.rawfiles.ledger import file_findings, ledger_columns
+from trivet.rawfiles.plating import read_platings
+from trivet.rawfiles.series import read_series
+from trivet.rawfiles.spectra import read_spectra
+from trivet.rawfiles.suspicion.fit_to_cell import Expected
+from trivet.rawfiles.text.clock import cut_time_s
+from trivet.schema.cell_facts import CellFacts
+from trivet.schema.findings.finding import Finding, finding_columns
+from trivet.schema.settings.raw import Raw
+from trivet.schema.tables.dictionary import TABLES
 from trivet.stages.command import parse, spare_pandas
+from trivet.store.tables import make_table, write_table
 
 
 @dataclass(frozen=True)

@@ -25,8 +25,8 @@ from typing import Any
 
 import pyarrow as pa
 
-from trivet.report.data import ReportSettings, gather, read_tables
-from trivet.report.figures import Plate, make_plates, write_plates
+from trivet.report.figure_list import Plate, make_plates, write_plates
+from trivet.report.frame.data import ReportSettings, gather, read_tables
 from trivet.report.render import render_pdf
 from trivet.report.summary import summary
 from trivet.stages.command import parse

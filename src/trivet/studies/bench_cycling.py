@@ -16,13 +16,13 @@ from pathlib import Path
 
 import numpy as np
 
-from trivet.io.store import write_table
-from trivet.records.science_settings import Cycling
-from trivet.records.tables import TABLES
-from trivet.science.cycling import cycles
-from trivet.science.electrodes import Electrode, electrode_cycles, with_shares
-from trivet.science.halves import CycleRules, measure_halves
-from trivet.science.integrals import without_offset
+from trivet.schema.settings.science import Cycling
+from trivet.schema.tables.dictionary import TABLES
+from trivet.science.cycling.cycles import cycles
+from trivet.science.cycling.half_cycle_measures import CycleRules, measure_halves
+from trivet.science.cycling.integrals import without_offset
+from trivet.science.electrodes.electrode_cycles import Electrode, electrode_cycles, with_shares
+from trivet.store.tables import write_table
 from trivet.studies.reference_faults import series_of
 from trivet.studies.weeks import Week, healthy_week
 

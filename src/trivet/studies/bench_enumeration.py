@@ -6,7 +6,7 @@ import time
 
 import numpy as np
 
-from trivet.science.exact_log_rank import exact_log_rank
+from trivet.science.survival.exact_log_rank import exact_log_rank
 
 AIMS_S = {8: 0.2, 12: 10.0}
 """Seconds for full enumeration, by cells a group."""

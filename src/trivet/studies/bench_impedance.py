@@ -21,15 +21,15 @@ from scipy.optimize import least_squares
 from trivet.demo.cycler import CheckUp
 from trivet.demo.plan import plan_campaign
 from trivet.demo.spectra import FREQUENCIES_HZ, PAIRS, measured_spectra_ohm
-from trivet.records.science_settings import Impedance, Trust
-from trivet.science.circuit import Circuit
-from trivet.science.circuit_fit import fit_circuit
-from trivet.science.circuit_solver import Problem
-from trivet.science.kramers_kronig import screen
-from trivet.science.reference_geometry import geometry_checks
-from trivet.science.spectrum import Trace
-from trivet.science.spectrum_analysis import analyse, electrode_of, judge
-from trivet.stages.impedance_pair import choice_of, limits_of
+from trivet.schema.settings.science import Impedance, Trust
+from trivet.science.circuit.arcs import Circuit
+from trivet.science.circuit.fit import fit_circuit
+from trivet.science.circuit.solver import Problem
+from trivet.science.impedance.analysis import analyse, electrode_of, judge
+from trivet.science.impedance.kramers_kronig import screen
+from trivet.science.impedance.reference_geometry import geometry_checks
+from trivet.science.impedance.spectrum import Trace
+from trivet.stages.impedance.pair import choice_of, limits_of
 
 SPECTRA = 20
 AIM_SPECTRUM_MS = 25.0

@@ -14,10 +14,10 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.optimize import least_squares
 
-from trivet.science.circuit import Circuit
-from trivet.science.circuit_solver import Problem
-from trivet.science.fixed_exponents import fit_fixed
-from trivet.science.relaxation import distribution
+from trivet.science.circuit.arcs import Circuit
+from trivet.science.circuit.solver import Problem
+from trivet.science.impedance.fixed_exponents import fit_fixed
+from trivet.science.impedance.relaxation import distribution
 
 SPECTRA = 60
 NOISE = 0.005

@@ -12,11 +12,11 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from trivet.science.beta_product import beta_product_limits
-from trivet.science.contrast import Drawing
-from trivet.science.family import Rules, compare_groups
-from trivet.science.group_life import group_life
-from trivet.science.survival import product_limit
+from trivet.science.comparison.contrast import Drawing
+from trivet.science.comparison.family import Rules, compare_groups
+from trivet.science.survival.beta_product import beta_product_limits
+from trivet.science.survival.group_life import group_life
+from trivet.science.survival.product_limit import product_limit
 from trivet.studies.calibration_table import tables
 from trivet.studies.invented_lives import (
     Lives,

@@ -19,14 +19,14 @@ from types import FrameType
 
 import numpy as np
 
+from trivet.campaign.folder import SETTINGS_FILE
+from trivet.campaign.settings_file import read_settings
 from trivet.demo.make import main as make_demo
-from trivet.io import text_file
-from trivet.io.campaign_folder import SETTINGS_FILE
-from trivet.io.fit_to_cell import Expected
-from trivet.io.patterns import RawFile, match_files
-from trivet.io.settings_file import read_settings
-from trivet.records.cell_facts import CellFacts
-from trivet.records.layouts import Layout, LayoutColumn, Raw, RawFiles
+from trivet.rawfiles.layout.patterns import RawFile, match_files
+from trivet.rawfiles.suspicion.fit_to_cell import Expected
+from trivet.rawfiles.text import text_file
+from trivet.schema.cell_facts import CellFacts
+from trivet.schema.settings.raw import Layout, LayoutColumn, Raw, RawFiles
 from trivet.stages.read import ReadTables, run
 
 FILES = 10_000

@@ -15,11 +15,11 @@ from dataclasses import dataclass
 import numpy as np
 import pyarrow as pa
 
-from trivet.io.store import make_table
-from trivet.records.cell_facts import CellFacts, LogEntry
-from trivet.records.science_settings import Cycling, Electrodes, Reference, Trust
-from trivet.records.tables import TABLES
-from trivet.stages.cycling import run
+from trivet.schema.cell_facts import CellFacts, LogEntry
+from trivet.schema.settings.science import Cycling, Electrodes, Reference, Trust
+from trivet.schema.tables.dictionary import TABLES
+from trivet.stages.cycling.stage import run
+from trivet.store.tables import make_table
 from trivet.studies import weeks
 
 CHECKS = (

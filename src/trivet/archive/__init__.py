@@ -1,0 +1,1 @@
+"""The archive of a campaign: bag, crate, descriptions, and their checks."""

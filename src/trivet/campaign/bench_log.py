@@ -1,0 +1,108 @@
+"""Read the bench log: what people did to cells, with time."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+from trivet.campaign.manual_table import read_people_table, unix_time_s
+from trivet.errors import Problem, near_name
+from trivet.schema.cell_facts import FAILURE_CAUSES, LOG_EVENTS, LogEntry
+from trivet.schema.settings.campaign import BenchLog
+
+_COLUMNS = ("time", "cell", "event", "cause", "charge_mAh", "mass_mg", "note", "entered_at")
+
+
+def read_bench_log(
+    folder: Path, bench_log: BenchLog, cells: Sequence[str], zone: ZoneInfo
+) -> tuple[tuple[LogEntry, ...], list[Problem]]:
+    """Entries in order of time, and everything wrong with the log.
+
+    Parameters
+    ----------
+    folder : Path
+        The campaign folder.
+    bench_log : BenchLog
+        Settings of the log; no file means no entries.
+    cells : sequence of str
+        Ids of the build sheet.
+    zone : ZoneInfo
+        Zone of the times in the log.
+    """
+    if bench_log.file is None:
+        return (), []
+    table, problems = read_people_table(
+        folder / bench_log.file, ["time", "cell", "event"], _COLUMNS
+    )
+    if table is None:
+        return (), problems
+    entries = []
+    for line, row in table.rows:
+        entry, wrong = _entry(table.name, line, row, cells, zone)
+        problems += wrong
+        if entry is not None:
+            entries.append(entry)
+    return tuple(sorted(entries, key=lambda entry: (entry.time_s, entry.line))), problems
+
+
+def _entry(
+    name: str, line: int, row: dict[str, str], cells: Sequence[str], zone: ZoneInfo
+) -> tuple[LogEntry | None, list[Problem]]:
+    """One row as an entry, or what is wrong with it."""
+    problems = []
+    time_s = unix_time_s(row["time"], zone)
+    if time_s is None:
+        problems.append(
+            Problem(name, f"'{row['time']}' is no time.", line, "Write it as 2026-05-15T18:00.")
+        )
+    if row["cell"] not in cells:
+        problems.append(
+            Problem(
+                name,
+                f"cell '{row['cell']}' is not in the build sheet.",
+                line,
+                near_name(row["cell"], cells),
+            )
+        )
+    if row["event"] not in LOG_EVENTS:
+        problems.append(
+            Problem(
+                name, f"'{row['event']}' is no event.", line, near_name(row["event"], LOG_EVENTS)
+            )
+        )
+    cause = row.get("cause", "")
+    if row["event"] == "failed" and cause not in FAILURE_CAUSES:
+        problems.append(
+            Problem(
+                name, f"'{cause}' is no cause of a failure.", line, near_name(cause, FAILURE_CAUSES)
+            )
+        )
+    numbers = {}
+    for column in ("charge_mAh", "mass_mg"):
+        numbers[column], wrong = _number(name, line, column, row.get(column, ""))
+        problems += wrong
+    if problems or time_s is None:
+        return None, problems
+    return LogEntry(
+        cell=row["cell"],
+        time_s=time_s,
+        event=row["event"],
+        cause=cause,
+        note=row.get("note", ""),
+        line=line,
+        **numbers,
+    ), []
+
+
+def _number(name: str, line: int, column: str, text: str) -> tuple[float | None, list[Problem]]:
+    """A number that may be missing; it can't be negative."""
+    if not text:
+        return None, []
+    try:
+        value = float(text)
+    except ValueError:
+        return None, [Problem(name, f"'{column}' is '{text}', no number.", line)]
+    if not 0 <= value < float("inf"):
+        return None, [Problem(name, f"'{column}' is {text}; it can't be negative.", line)]
+    return value, []

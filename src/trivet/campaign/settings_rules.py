@@ -1,0 +1,211 @@
+"""Rules that hold between settings, which a single field can't state."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from datetime import datetime
+from typing import Any
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+
+from trivet.errors import near_name
+from trivet.rawfiles.layout.rules import broken_layout
+from trivet.schema.settings.block import Block
+from trivet.schema.settings.campaign import BuildSheet, Campaign
+from trivet.schema.settings.inference import Comparison, Lifetime
+from trivet.schema.settings.raw import Raw, RawFiles
+from trivet.schema.settings.science import Cycling, Impedance, Reference, Trust
+from trivet.schema.settings.spectra import circuit_problems
+from trivet.schema.settings.yaml_lines import Place
+
+_PLACEHOLDERS = ("cell", "part", "pair", "cycle")
+Broken = tuple[Place, str]
+
+
+def broken_rules(blocks: dict[str, Any]) -> list[Broken]:
+    """Every rule that the settings break, with the place of the setting to change.
+
+    Parameters
+    ----------
+    blocks : dict of str to Block
+        The blocks that are right by themselves; a rule between blocks needs all of them.
+    """
+    rules = (
+        (_campaign, ("campaign",)),
+        (_raw, ("raw",)),
+        (_one_source, ("raw", "lifetime")),
+        (_cycling, ("cycling",)),
+        (_reference, ("reference",)),
+        (_trust, ("trust",)),
+        (_impedance, ("impedance",)),
+        (_factors, ("comparison", "build_sheet")),
+    )
+    broken: list[Broken] = []
+    for rule, needed in rules:
+        if all(name in blocks for name in needed):
+            broken += rule(*(blocks[name] for name in needed))
+    return broken
+
+
+def _campaign(campaign: Campaign) -> Iterator[Broken]:
+    """Time zone and dates."""
+    if not zone_exists(campaign.time_zone):
+        yield (
+            ("campaign", "time_zone"),
+            (f"'{campaign.time_zone}' is no time zone; use an IANA name such as 'Europe/Berlin'."),
+        )
+    for key in ("data_cut", "planned_end"):
+        value = getattr(campaign, key)
+        if value is not None and not _is_iso(value):
+            yield (
+                ("campaign", key),
+                (f"'{value}' is no date; write it as 2026-05-15 or 2026-05-15T18:00."),
+            )
+
+
+def _raw(raw: Raw) -> Iterator[Broken]:
+    """Patterns and the layouts they name."""
+    for content, entries in raw.by_content.items():
+        for position, entry in enumerate(entries):
+            place: Place = ("raw", content, position)
+            yield from _pattern((*place, "files"), entry.files, names_cell=_names_cell(raw, entry))
+            if entry.layout != "bdf" and entry.layout not in raw.layouts:
+                hint = near_name(entry.layout, [*raw.layouts, "bdf"])
+                yield (*place, "layout"), f"layout '{entry.layout}' is not defined. {hint}"
+    for name, layout in raw.layouts.items():
+        place = ("raw", "layouts", name)
+        if name == "bdf":
+            yield place, "'bdf' names the built-in layout; choose another name."
+        if layout.time_zone and not zone_exists(layout.time_zone):
+            yield (*place, "time_zone"), f"'{layout.time_zone}' is no time zone."
+        yield from broken_layout(place, layout)
+        if layout.decimal == layout.delimiter:
+            yield (
+                (*place, "decimal"),
+                (f"decimal sign and delimiter are both '{layout.decimal}'; one must differ."),
+            )
+
+
+def _one_source(raw: Raw, lifetime: Lifetime) -> Iterator[Broken]:
+    """Lives come from raw files or from a table of lives."""
+    declared = bool(raw.cycling or raw.impedance)
+    if not declared and lifetime.table is None:
+        yield (
+            ("raw",),
+            (
+                "no raw files are declared; give 'cycling' or 'impedance' files, or a table of "
+                "lives in 'lifetime.table'."
+            ),
+        )
+    if declared and lifetime.table is not None:
+        message = "lives come from a table or from the raw files; leave out one of the two."
+        yield ("lifetime", "table"), message
+    if lifetime.table is not None and _outside(lifetime.table):
+        message = f"'{lifetime.table}' must be a file below the campaign folder, with '/'."
+        yield ("lifetime", "table"), message
+
+
+def _outside(path: str) -> bool:
+    """Whether a path may lead out of the campaign folder."""
+    return path.startswith(("/", "~")) or ".." in path.split("/") or "\\" in path
+
+
+def _names_cell(raw: Raw, entry: RawFiles) -> bool:
+    """Whether a column of the files names the cell."""
+    layout = raw.layouts.get(entry.layout)
+    return layout is not None and any(column.quantity == "cell" for column in layout.columns)
+
+
+def _pattern(place: Place, pattern: str, *, names_cell: bool) -> Iterator[Broken]:
+    """One pattern of raw files."""
+    names = re.findall(r"\{([^{}]*)\}", pattern)
+    for name in names:
+        if name not in _PLACEHOLDERS:
+            yield place, (f"'{{{name}}}' is no placeholder. {near_name(name, _PLACEHOLDERS)}")
+    if names.count("cell") != (0 if names_cell else 1):
+        if names_cell:
+            yield place, f"'{pattern}' must not have {{cell}}, since a column names the cell."
+            return
+        yield place, f"'{pattern}' must have {{cell}} exactly once."
+    if _outside(pattern):
+        yield place, f"'{pattern}' must be a path below the campaign folder, with '/'."
+
+
+def _cycling(cycling: Cycling) -> Iterator[Broken]:
+    """Voltage limits and rates."""
+    yield from _below("cycling", cycling, "lower_voltage_V", "upper_voltage_V")
+    yield from _below("cycling", cycling, "check_up_rate", "ageing_rate")
+
+
+def _reference(reference: Reference) -> Iterator[Broken]:
+    """The window of the anchor."""
+    yield from _below(
+        "reference", reference, "anchor_state_of_charge_from", "anchor_state_of_charge_to"
+    )
+
+
+def _trust(trust: Trust) -> Iterator[Broken]:
+    """Suspect comes before lost or rejected."""
+    for quantity in ("offset", "drift", "jump", "closure", "noise"):
+        unit = "mV_per_day" if quantity == "drift" else "mV"
+        yield from _below("trust", trust, f"{quantity}_suspect_{unit}", f"{quantity}_lost_{unit}")
+    for quantity in ("kk", "additivity", "repeat"):
+        yield from _below(
+            "trust", trust, f"{quantity}_suspect_percent", f"{quantity}_rejected_percent"
+        )
+    for quantity in ("sweep_change", "amplitude"):
+        yield from _below("trust", trust, f"{quantity}_suspect_mV", f"{quantity}_rejected_mV")
+    yield from _below("trust", trust, "charge_left_lost", "charge_left_suspect")
+
+
+def _impedance(impedance: Impedance) -> Iterator[Broken]:
+    """Models are whole, the window is open, stated frequencies are frequencies."""
+    yield from _below("impedance", impedance, "lowest_frequency_Hz", "highest_frequency_Hz")
+    for name in ("positive_model", "negative_model", "cell_model"):
+        if (model := getattr(impedance, name)) is not None:
+            yield from circuit_problems(model, ("impedance", name))
+    for position, frequency in enumerate(impedance.modulus_frequencies_Hz):
+        if not frequency > 0:
+            place = ("impedance", "modulus_frequencies_Hz", position)
+            yield place, f"{frequency:g} is no frequency; it must be above 0 Hz."
+
+
+def _below(name: str, block: Block, low: str, high: str) -> Iterator[Broken]:
+    """One setting of a block must be below another."""
+    low_value, high_value = getattr(block, low), getattr(block, high)
+    if not low_value < high_value:
+        yield (
+            (name, low),
+            f"'{name}.{low}' is {low_value:g}; it must be below '{high}' ({high_value:g}).",
+        )
+
+
+def _factors(comparison: Comparison, build_sheet: BuildSheet) -> Iterator[Broken]:
+    """Factors that are compared are factors of the build sheet, each once."""
+    seen: set[str] = set()
+    for position, factor in enumerate(comparison.factors):
+        place = ("comparison", "factors", position, "factor")
+        if factor.factor not in build_sheet.factors:
+            hint = near_name(factor.factor, build_sheet.factors)
+            yield place, f"'{factor.factor}' is not among 'build_sheet.factors'. {hint}"
+        if factor.factor in seen:
+            yield place, f"factor '{factor.factor}' is compared twice."
+        seen.add(factor.factor)
+
+
+def zone_exists(name: str) -> bool:
+    """Whether a time zone of this IANA name is known."""
+    try:
+        ZoneInfo(name)
+    except (ZoneInfoNotFoundError, ValueError, OSError):
+        return False
+    return True
+
+
+def _is_iso(text: str) -> bool:
+    """Whether text is a date or time in ISO 8601."""
+    try:
+        datetime.fromisoformat(text)
+    except ValueError:
+        return False
+    return True

@@ -1,0 +1,1 @@
+"""Raw files of instruments, read with an account of every row."""

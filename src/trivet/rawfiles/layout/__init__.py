@@ -1,0 +1,1 @@
+"""How a raw file is laid out: columns, quantities, units, names of files."""

@@ -1,0 +1,132 @@
+"""The name of a raw file held against the patterns: whose it is, and what it says."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections.abc import Mapping, Sequence
+from itertools import combinations
+
+from trivet.schema.settings.raw import RawFiles
+
+_TOKENS = {"part": "[A-Za-z0-9]+", "pair": "cell|positive|negative", "cycle": "[0-9]+"}
+_CELL_SIGN = "\0"
+"""Stands for the id of a cell while its path is matched; no path has it."""
+
+
+def pattern_regex(pattern: str, cell: str) -> re.Pattern[str]:
+    """Regular expression of the files of one cell.
+
+    Parameters
+    ----------
+    pattern : str
+        Path below the campaign folder with placeholders.
+    cell : str
+        Id of the cell; it must stand in the path exactly, letter case included.
+
+    Returns
+    -------
+    re.Pattern
+        To be matched against the whole relative path; {part} is letters and digits, {cycle} is
+        digits, {pair} is `cell`, `positive` or `negative`. A placeholder that occurs again must
+        have the same value again.
+    """
+    seen: set[str] = set()
+    out = []
+    for piece in re.split(r"(\{[a-z]+\})", pattern):
+        name = piece[1:-1] if piece.startswith("{") and piece.endswith("}") else ""
+        if name == "cell":
+            out.append(re.escape(composed(cell)))
+        elif name in _TOKENS:
+            out.append(f"(?P={name})" if name in seen else f"(?P<{name}>{_TOKENS[name]})")
+            seen.add(name)
+        else:
+            out.append(re.escape(piece))
+    return re.compile("".join(out))
+
+
+class Pattern:
+    """A pattern of files, ready to be matched for any cell.
+
+    Parameters
+    ----------
+    content : str
+        `cycling`, `impedance` or `plating`.
+    entry : RawFiles
+        The pattern.
+    """
+
+    def __init__(self, content: str, entry: RawFiles) -> None:
+        self.content, self.layout, self.pair = content, entry.layout, entry.pair
+        self.files, self.reading = entry.files, (content, entry.layout)
+        self.places = entry.files.count("{cell}")
+        self._regex = pattern_regex(composed(entry.files), _CELL_SIGN)
+
+    def match(self, name: str, cell: str = "", starts: Sequence[int] = ()) -> re.Match[str] | None:
+        """Match a path in which the id of a cell begins at these positions."""
+        marked = (_marked(name, cell, chosen) for chosen in combinations(starts, self.places))
+        matches = [match for path in marked if (match := self._regex.fullmatch(path))]
+        if len(matches) < 2:
+            return matches[0] if matches else None
+        # Several readings of one name: that which the pattern of this cell alone takes.
+        return pattern_regex(composed(self.files), cell).fullmatch(name)
+
+
+def _marked(name: str, cell: str, starts: Sequence[int]) -> str:
+    """A path with a sign in place of the id at these positions; empty where ids overlap."""
+    pieces, at = [], 0
+    for start in starts:
+        if start < at:
+            return ""
+        pieces += [name[at:start], _CELL_SIGN]
+        at = start + len(cell)
+    return "".join([*pieces, name[at:]])
+
+
+def owners(
+    relative: str, patterns: Sequence[Pattern], ids: Mapping[str, Sequence[str]]
+) -> dict[str, list[tuple[Pattern, re.Match[str]]]]:
+    """Cells that a file belongs to, each with the patterns that match, in their order.
+
+    Parameters
+    ----------
+    relative : str
+        Path below the campaign folder.
+    patterns : sequence of Pattern
+        In the order of the settings.
+    ids : mapping of str to sequence of str
+        Cells by their id as `composed` gives it. Where patterns with {cell} match for several, the
+        file belongs to the longest.
+    """
+    name = composed(relative)
+    starts = _starts(name, ids)
+    shared: dict[int, re.Match[str]] = {}
+    named: dict[str, dict[int, re.Match[str]]] = {}
+    for at, pattern in enumerate(patterns):
+        if not pattern.places and (match := pattern.match(name)):
+            shared[at] = match
+        for one in starts if pattern.places else ():
+            if match := pattern.match(name, one, starts[one]):
+                named.setdefault(one, {})[at] = match
+    longest = max(map(len, named), default=0)
+    return {
+        cell: [(patterns[at], match) for at, match in sorted(matches.items())]
+        for one in (ids if shared else named)
+        if len(one) >= longest and (matches := shared | named.get(one, {}))
+        for cell in ids[one]
+    }
+
+
+def _starts(name: str, ids: Mapping[str, Sequence[str]]) -> dict[str, list[int]]:
+    """Where ids occur in a path."""
+    out: dict[str, list[int]] = {}
+    for length in sorted({len(one) for one in ids}):
+        for at in range(len(name) - length + 1):
+            if name[at : at + length] in ids:
+                out.setdefault(name[at : at + length], []).append(at)
+    return out
+
+
+def composed(text: str) -> str:
+    """Text with one sign a letter: some systems write a letter with its accent as two signs."""
+    return unicodedata.normalize("NFC", text)

@@ -1,0 +1,121 @@
+"""What can be wrong with a declared layout, told before any file is read."""
+
+from __future__ import annotations
+
+import codecs
+import re
+from collections import Counter
+from collections.abc import Iterator
+
+from trivet.errors import near_name
+from trivet.rawfiles.layout.declared import normal_header
+from trivet.rawfiles.layout.units import CLOCK, UnitError, known_unit, normal_unit, unit_of
+from trivet.schema.settings.raw import Layout, LayoutColumn
+from trivet.schema.settings.yaml_lines import Place
+
+_ENCODINGS = ("utf-8", "utf-16", "cp1252", "latin-1", "gbk", "shift_jis")
+_NEVER_TWICE = ("ignored",)
+_PARTS = ("real", "imaginary", "modulus", "phase")
+_UNIT_AT_END = re.compile(r"[\[(]\s*([^\])]+?)\s*[\])]\s*$|[/_]\s*([^/_\s]+)\s*$")
+
+
+def broken_layout(place: Place, layout: Layout) -> Iterator[tuple[Place, str]]:
+    """Everything that is wrong with one layout.
+
+    Parameters
+    ----------
+    place : Place
+        Where it stands in the settings.
+    layout : Layout
+        The layout.
+
+    Yields
+    ------
+    tuple of Place and str
+        The setting to change, and why.
+    """
+    try:
+        codecs.lookup(layout.encoding)
+    except LookupError:
+        hint = near_name(layout.encoding, _ENCODINGS)
+        yield (*place, "encoding"), f"encoding '{layout.encoding}' is not known. {hint}"
+    if layout.thousands and layout.thousands == layout.decimal:
+        message = f"thousands sign and decimal sign are both '{layout.decimal}'; one must differ."
+        yield (*place, "thousands"), message
+    yield from _columns(place, layout)
+    yield from _wide(place, layout)
+
+
+def _columns(place: Place, layout: Layout) -> Iterator[tuple[Place, str]]:
+    """Quantities and headers once each, units that fit."""
+    quantities = Counter((column.quantity, column.pair) for column in layout.columns)
+    paired = [column for column in layout.columns if column.pair]
+    headers = Counter(
+        normal_header(header) for column in layout.columns for header in _headers(column)
+    )
+    for position, column in enumerate(layout.columns):
+        here: Place = (*place, "columns", position)
+        if column.pair and column.quantity not in _PARTS:
+            yield (
+                (*here, "pair"),
+                f"'{column.quantity}' is no part of impedance, so it has no pair.",
+            )
+        if paired and column.quantity in _PARTS and not column.pair:
+            yield (*here, "quantity"), f"'{column.quantity}' needs a pair, since others have one."
+        if quantities[column.quantity, column.pair] > 1 and column.quantity not in _NEVER_TWICE:
+            yield (*here, "quantity"), f"'{column.quantity}' is declared for several columns."
+        for header in _headers(column):
+            if headers[normal_header(header)] > 1:
+                yield (*here, "header"), f"header '{header}' is declared several times."
+        yield from _unit(here, column)
+
+
+def _headers(column: LayoutColumn) -> list[str]:
+    """All headers of a column."""
+    return [column.header, *column.also]
+
+
+def _unit(place: Place, column: LayoutColumn) -> Iterator[tuple[Place, str]]:
+    """A unit that is known, fits the quantity and is not contradicted by the header."""
+    if column.quantity == "ignored":
+        return
+    clock = column.quantity == "elapsed time" and normal_unit(column.unit) == CLOCK
+    if normal_unit(column.unit) == CLOCK and not clock:
+        yield (*place, "unit"), f"'{CLOCK}' is for elapsed time only, not for {column.quantity}."
+        return
+    try:
+        declared = unit_of(column.quantity, column.unit)
+    except UnitError as error:
+        yield (*place, "unit"), f"{error}."
+        return
+    for header in _headers(column):
+        stated = header_unit(header)
+        known = known_unit(stated) if stated else None
+        if known and known.kind == declared.kind and known != declared and not clock:
+            yield (
+                (*place, "unit"),
+                f"header '{header}' says '{stated}', the unit is '{column.unit}'; which is right?",
+            )
+
+
+def header_unit(header: str) -> str:
+    """What stands in a header where a unit would: in (), [], behind / or _; empty without."""
+    match = _UNIT_AT_END.search(header)
+    return (match.group(1) or match.group(2)) if match else ""
+
+
+def _wide(place: Place, layout: Layout) -> Iterator[tuple[Place, str]]:
+    """A wide table names both parts, each with the frequency in it."""
+    given = (layout.wide_real, layout.wide_imaginary)
+    for key, header in zip(("wide_real", "wide_imaginary"), given, strict=True):
+        if any(given) and header.count("{frequency}") != 1:
+            yield (*place, key), f"'{header}' must have {{frequency}} exactly once."
+    if any(given):
+        try:
+            unit_of("real", layout.wide_unit)
+        except UnitError as error:
+            yield (*place, "wide_unit"), f"{error}."
+    path = layout.frequencies_file
+    if path.startswith(("/", "~")) or ".." in path.split("/"):
+        message = f"'{path}' must be a path below the campaign folder, with '/'."
+        yield (*place, "frequencies_file"), message

@@ -1,0 +1,1 @@
+"""A layout for an unknown file, proposed with evidence."""

@@ -1,0 +1,246 @@
+"""What the columns of an unknown file hold: quantity, unit and format, with the evidence."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from datetime import datetime
+
+import numpy as np
+
+from trivet.rawfiles.layout.rules import header_unit
+from trivet.rawfiles.layout.units import CLOCK, kind_of, known_unit, normal_unit
+from trivet.rawfiles.proposal.text import TextGuess, is_number
+from trivet.rawfiles.proposal.words import quantity_of
+from trivet.rawfiles.text.numbers import NumberReader
+from trivet.schema.settings.raw import MISSING_WORDS, Layout
+
+_CLOCK = re.compile(r"(?:[0-9]+[d\- .])?[0-9]+:[0-9]{1,2}:[0-9]{1,2}(?:[.,][0-9]+)?")
+_DATE = re.compile(
+    r"([0-9]{1,4})([./-])([0-9]{1,2})\2([0-9]{2,4})"
+    r"(?:([ T])([0-9]{1,2}):([0-9]{2})(?::([0-9]{2})([.,][0-9]+)?)?( ?[AaPp][Mm])?)?"
+)
+STATE_WORDS = tuple(
+    word
+    for name in ("charge_words", "discharge_words", "rest_words")
+    for word in Layout.model_fields[name].default
+)
+"""Words of states that a layout knows where it declares none."""
+_UNIX_FROM, _UNIX_TO = 3e8, 4e9
+
+
+@dataclass(frozen=True)
+class ColumnGuess:
+    """One column.
+
+    Attributes
+    ----------
+    place : int
+        Position.
+    header, quantity, unit, format : str
+        As in a layout.
+    evidence : str
+        Why.
+    question : str
+        What can't be told; empty where all is clear.
+    """
+
+    place: int
+    header: str
+    quantity: str
+    unit: str = ""
+    format: str = ""
+    evidence: str = ""
+    question: str = ""
+
+
+def guess_columns(guess: TextGuess) -> tuple[list[ColumnGuess], list[str]]:
+    """Find out what the columns hold.
+
+    Parameters
+    ----------
+    guess : TextGuess
+        How the file is written.
+
+    Returns
+    -------
+    list of ColumnGuess
+        The columns that mean something, each quantity once.
+    list of str
+        Headers that are left out, with the reason.
+    """
+    found: dict[str, ColumnGuess] = {}
+    left = []
+    for place, header in enumerate(guess.header):
+        if not header:
+            continue
+        column = _guess(guess, place, header)
+        if column is None:
+            left.append(f"'{header}': its words are not known")
+        elif column.quantity in found:
+            left.append(f"'{header}': {column.quantity} stands in an earlier column too")
+        elif column.quantity == "capacity" and column.question:
+            left.append(f"'{header}': a capacity without a unit; declare it with one to use it")
+        else:
+            found[column.quantity] = column
+    return list(found.values()), left
+
+
+def _guess(guess: TextGuess, place: int, header: str) -> ColumnGuess | None:
+    """One column; None where its header means nothing."""
+    quantity = quantity_of(header)
+    values = guess.column(place)
+    dated = bool(values) and all(_DATE.fullmatch(value) for value in values[:50])
+    if quantity == "time" or (dated and quantity in ("", "time")):
+        return _time(guess, place, header, values, dated=dated)
+    if not quantity:
+        return None
+    numeric = sum(map(is_number, values)) * 2 >= len(values)
+    if quantity in ("step", "state") and not numeric:
+        return _state(guess, place, header, values)
+    if not _content_fits(quantity, values, numeric=numeric):
+        return None
+    if not kind_of(quantity):
+        return ColumnGuess(place, header, quantity, evidence="its words")
+    unit, where = _stated_unit(guess, place, header)
+    if quantity == "unix time" and not unit:
+        unit, where = _unix_unit(guess, values)
+    return _with_unit(place, header, quantity, unit, where)
+
+
+def _content_fits(quantity: str, values: list[str], *, numeric: bool) -> bool:
+    """Whether a column holds what its header says: numbers, words or pairs."""
+    if quantity == "pair":
+        return {value.casefold() for value in values} <= {"cell", "positive", "negative"}
+    return not values or quantity == "cell" or numeric == (quantity != "state")
+
+
+def _state(guess: TextGuess, place: int, header: str, values: list[str]) -> ColumnGuess | None:
+    """A column of words for charge, discharge and rest; left out where the current has a sign."""
+    words = {value.casefold() for value in values}
+    known = set(STATE_WORDS)
+    if not words <= known or any(
+        value.startswith("-")
+        for at, other in enumerate(guess.header)
+        if quantity_of(other) == "current"
+        for value in guess.column(at)
+    ):
+        return None
+    listed = ", ".join(sorted(words)[:6])
+    return ColumnGuess(place, header, "state", evidence=f"words {listed}; no current is negative")
+
+
+def _with_unit(place: int, header: str, quantity: str, unit: str, where: str) -> ColumnGuess:
+    """A column with the unit that was found, or a question."""
+    known = known_unit(unit) if unit else None
+    if known is not None and known.kind == kind_of(quantity):
+        return ColumnGuess(place, header, quantity, unit, evidence=f"its words; unit from {where}")
+    said = f"says '{unit}', which is not known" if unit else "names no unit"
+    question = f"unit of {quantity}: column '{header}' {said}. Which unit is it in?"
+    return ColumnGuess(place, header, quantity, evidence="its words", question=question)
+
+
+def _stated_unit(guess: TextGuess, place: int, header: str) -> tuple[str, str]:
+    """Unit in our spelling from the row of units or the header, and where it stands."""
+    in_row = guess.units[place].strip() if guess.units else ""
+    if in_row and in_row not in ("-", "1"):
+        return _spelled(in_row), "the row of units"
+    stated = header_unit(header)
+    return (_spelled(stated), "the header") if stated else ("", "")
+
+
+def _spelled(unit: str) -> str:
+    """Unit as a layout writes it."""
+    plain = normal_unit(unit)
+    same = {name.casefold(): name for name in ("ohm", "hz", "degC")}
+    if known_unit(plain) is None and plain.casefold() in ("hz", "ohm", "degc", "c"):
+        return {"hz": "Hz", "ohm": "ohm", "degc": "degC", "c": "degC"}[plain.casefold()]
+    return plain if known_unit(plain) is not None else same.get(plain.casefold(), plain)
+
+
+def _unix_unit(guess: TextGuess, values: list[str]) -> tuple[str, str]:
+    """Unit of a Unix time by its size."""
+    reader = NumberReader(decimal=guess.decimal, missing=MISSING_WORDS)
+    numbers = [reader.read(value) or 0.0 for value in values]
+    middle = float(np.median(numbers)) if numbers else 0.0
+    if _UNIX_FROM < middle < _UNIX_TO:
+        return "s", "its size"
+    return ("ms", "its size") if _UNIX_FROM < middle / 1000 < _UNIX_TO else ("", "")
+
+
+def _time(
+    guess: TextGuess, place: int, header: str, values: list[str], *, dated: bool
+) -> ColumnGuess | None:
+    """A column of dates, of clocks, of Unix times, or of elapsed times in a unit."""
+    if dated:
+        form, why, question = date_format(values)
+        return ColumnGuess(place, header, "absolute time", "", form, why, question)
+    if values and all(_CLOCK.fullmatch(value) for value in values[:50]):
+        return ColumnGuess(place, header, "elapsed time", CLOCK, evidence="written as a clock")
+    if not values or sum(map(is_number, values)) * 2 < len(values):
+        return None
+    unit, where = _stated_unit(guess, place, header)
+    by_size, _ = _unix_unit(guess, values)
+    if by_size and unit in ("", by_size):
+        words = "numbers of the size of seconds since 1970"
+        return ColumnGuess(place, header, "unix time", by_size, evidence=words)
+    return _with_unit(place, header, "elapsed time", unit, where)
+
+
+def date_format(values: list[str]) -> tuple[str, str, str]:
+    """Format of dates in the codes of C's strptime, the evidence, and a question.
+
+    Day and month are told apart by a number above 12; dates with points have the day first.
+    """
+    matches = [match for match in map(_DATE.fullmatch, values) if match]
+    sample = matches[0]
+    sign = sample.group(2)
+    years_first = len(sample.group(1)) == 4
+    rest = _clock_format(sample)
+    if years_first:
+        form = f"%Y{sign}%m{sign}%d{rest}"
+        return ("" if _is_iso(form) else form), f"year first, as in '{values[0]}'", ""
+    first = max(int(match.group(1)) for match in matches)
+    second = max(int(match.group(3)) for match in matches)
+    year = "%Y" if len(sample.group(4)) == 4 else "%y"
+    day_first, month_first = f"%d{sign}%m{sign}{year}{rest}", f"%m{sign}%d{sign}{year}{rest}"
+    if first > 12 >= second:
+        return day_first, f"the first number goes up to {first}, so it is the day", ""
+    if second > 12 >= first:
+        return month_first, f"the second number goes up to {second}, so it is the day", ""
+    if sign == ".":
+        return day_first, "dates with points have the day first; common practice, no source", ""
+    unlike = (match.group() for match in matches if int(match.group(1)) != int(match.group(3)))
+    shown = next(unlike, values[0])
+    question = (
+        f"date: is '{shown}' {_named(shown, day_first)} or "
+        f"{_named(shown, month_first)}? No number above 12 tells. Declare the format as "
+        f"'{day_first}' or '{month_first}'."
+    )
+    return day_first, "not known", question
+
+
+def _named(value: str, form: str) -> str:
+    """A date with the month as a word."""
+    try:
+        moment = datetime.strptime(value, form)
+    except ValueError:
+        return "no date"
+    return f"{moment.day} {moment:%B %Y}"
+
+
+def _clock_format(sample: re.Match[str]) -> str:
+    """Codes of the time of day behind a date."""
+    gap, hour, minute, second, fraction, half = sample.group(5, 6, 7, 8, 9, 10)
+    if not hour:
+        return ""
+    out = gap + ("%I" if half else "%H") + ":%M" * bool(minute) + ":%S" * bool(second)
+    out += f"{fraction[0]}%f" if fraction else ""
+    return out + ((" %p" if half.startswith(" ") else "%p") if half else "")
+
+
+def _is_iso(form: str) -> bool:
+    """Whether a format is the one that a layout leaves empty."""
+    return form in ("%Y-%m-%d %H:%M:%S", "%Y-%m-%dT%H:%M:%S") or form.startswith(
+        ("%Y-%m-%d %H:%M:%S.", "%Y-%m-%dT%H:%M:%S.")
+    )

@@ -1,0 +1,130 @@
+"""Words that headers are made of, in five languages, and the quantity that each means.
+
+Trade words only; common practice, no source. No instrument's private labels.
+"""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+
+from trivet.rawfiles.layout.rules import header_unit
+from trivet.rawfiles.layout.units import known_unit
+
+_POSITIVE = {"pos", "positive", "positiv", "plus", "positif", "positivo", "positiva", "cathode"} | {
+    "kathode",
+    "catodo",
+}
+_NEGATIVE = {"neg", "negative", "negativ", "minus", "negatif", "negativo", "negativa", "anode"} | {
+    "anodo",
+}
+_REFERENCE = {"ref", "reference", "referenz", "vs", "gegen", "contre", "contra", "re"}
+_CHARGE = {"charge", "charging", "lade", "laden", "ladung", "carga"}
+_DISCHARGE = {"discharge", "discharging", "entlade", "entladen", "entladung", "decharge"} | {
+    "descarga",
+}
+_CAPACITY = {"capacity", "kapazitat", "ladekapazitat", "entladekapazitat", "capacite"} | {
+    "capacidad",
+    "capacidade",
+    "q",
+}
+_POTENTIAL = {"potential", "potentiel", "potencial", "e", "u", "v", "voltage", "spannung"} | {
+    "tension",
+    "tensao",
+    "voltaje",
+}
+_VOLTAGE = _POTENTIAL | {"zellspannung", "voltagem", "ucell", "vcell", "ecell"}
+_SIMPLE: tuple[tuple[str, frozenset[str]], ...] = (
+    ("frequency", frozenset({"frequency", "freq", "frequenz", "frequence", "frecuencia", "f"})),
+    ("frequency", frozenset({"frequencia"})),
+    (
+        "imaginary",
+        frozenset({"imaginary", "imag", "im", "imaginarteil", "imaginar", "imaginaire"})
+        | {"imaginaria", "imaginario", "zim", "zimag"},
+    ),
+    ("modulus", frozenset({"modulus", "modul", "module", "modulo", "magnitude", "betrag"})),
+    ("phase", frozenset({"phase", "phasenwinkel", "fase", "phi", "theta", "angle"})),
+    ("real", frozenset({"real", "realteil", "reell", "reel", "reelle", "zre", "zreal"})),
+    ("temperature", frozenset({"temperature", "temperatur", "temp", "temperatura"})),
+    ("pair", frozenset({"pair", "paar", "paire", "par"})),
+    ("cycle", frozenset({"cycle", "zyklus", "zyklen", "ciclo", "counter", "cycles"})),
+    ("step", frozenset({"step", "schritt", "etape", "paso", "passo", "etapa"})),
+    ("state", frozenset({"state", "status", "zustand", "etat", "estado", "mode"})),
+    ("current", frozenset({"current", "strom", "courant", "corriente", "corrente", "i"})),
+)
+_TIME = {"time", "zeit", "laufzeit", "elapsed", "temps", "tiempo", "tempo", "t", "testzeit"} | {
+    "prufzeit",
+    "versuchszeit",
+    "duration",
+    "dauer",
+    "duree",
+}
+_DATE = {"date", "datum", "zeitpunkt", "timestamp", "datetime", "fecha", "data", "zeitstempel"} | {
+    "uhrzeit",
+    "horodatage",
+    "clock",
+}
+_CELL = {"cell", "zelle", "cellule", "celda", "celula", "series", "sample", "probe"}
+
+
+def words_of(header: str) -> list[str]:
+    """Words of a header without its unit: small letters, no accents, no signs between them."""
+    text = header.strip()
+    unit = header_unit(text)
+    if unit and known_unit(unit) is not None:
+        text = text[: text.rindex(unit)]
+    text = re.sub(r"(?<=[a-z])(?=[A-Z])", " ", text)
+    plain = unicodedata.normalize("NFKD", text.casefold())
+    plain = "".join(sign for sign in plain if not unicodedata.combining(sign))
+    plain = plain.replace("|z|", " modulus ").replace("z''", " imag ").replace("z'", " real ")
+    return re.findall(r"[a-z]+", plain)
+
+
+def quantity_of(header: str) -> str:
+    """Quantity that a header means; empty where its words are not known.
+
+    Dates and elapsed times are told apart by their content, so both give `time`.
+    """
+    words = words_of(header)
+    known = set(words)
+    if known & {"unix", "epoch"}:
+        return "unix time"
+    found = _capacity(known) or _of_impedance(known) or _of_voltage(known)
+    if found:
+        return found
+    for quantity, its_words in _SIMPLE:
+        if known & its_words:
+            return quantity
+    if known & (_TIME | _DATE):
+        return "time"
+    return "cell" if known & _CELL else ""
+
+
+def _capacity(known: set[str]) -> str:
+    """Counters of charge, and a capacity."""
+    if known & {"ladekapazitat"} or (known & _CHARGE and known & _CAPACITY):
+        return "charge counter"
+    if known & {"entladekapazitat"} or (known & _DISCHARGE and known & _CAPACITY):
+        return "discharge counter"
+    return "capacity" if known & _CAPACITY else ""
+
+
+def _of_impedance(known: set[str]) -> str:
+    """Parts of impedance, whose words may stand beside a word for negative."""
+    if "re" in known <= {"re", "z"}:
+        return "real"
+    for quantity, its_words in _SIMPLE:
+        if quantity in ("imaginary", "real", "modulus", "phase") and known & its_words:
+            return quantity
+    return ""
+
+
+def _of_voltage(known: set[str]) -> str:
+    """Cell voltage, and potentials of the two electrodes."""
+    for quantity, its_words in (
+        ("positive potential", _POSITIVE),
+        ("negative potential", _NEGATIVE),
+    ):
+        if known & its_words and known & (_POTENTIAL | _REFERENCE):
+            return quantity
+    return "cell voltage" if known & _VOLTAGE else ""

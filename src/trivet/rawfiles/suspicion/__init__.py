@@ -1,0 +1,1 @@
+"""What is suspicious about the raw files of a cell."""

@@ -1,0 +1,1 @@
+"""Raw files as text: encoding, blocks, rows, numbers."""

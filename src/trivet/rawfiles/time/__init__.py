@@ -1,0 +1,1 @@
+"""When the rows of raw files were taken."""

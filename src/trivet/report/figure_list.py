@@ -1,0 +1,130 @@
+"""All figures of the report in order, and how they are kept: SVG and the numbers beside each."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+import pyarrow as pa
+
+from trivet.report.figures import (
+    comparison,
+    cycling,
+    electrodes,
+    impedance,
+    life,
+    pages,
+    planning,
+    probability,
+    reference,
+    relaxation,
+    resistance,
+    survival,
+    trust,
+)
+from trivet.report.frame.data import ReportData
+from trivet.report.frame.style import Absent, Drawing, look, svg
+from trivet.store.tables import write_csv
+
+MAKERS: dict[str, Callable[[ReportData], list[Drawing | Absent]]] = {
+    "life_lines": life.life_lines,
+    "survival": survival.survival_curves,
+    "causes": survival.causes,
+    "effects": comparison.effects,
+    "probability": probability.probability,
+    "planning": planning.planning,
+    "capacity": cycling.capacity,
+    "potentials": cycling.potentials,
+    "polarisation": electrodes.shares,
+    "differential": electrodes.differential,
+    "trust": trust.timelines,
+    "reference": reference.offsets,
+    "nyquist": impedance.nyquist,
+    "trends": resistance.trends,
+    "slopes": resistance.slopes,
+    "relaxation": relaxation.relaxation,
+    "measures": comparison.measures,
+    "cell_pages": pages.cell_pages,
+}
+"""What draws each kind of figure."""
+
+
+@dataclass(frozen=True)
+class Plate:
+    """A figure ready for the page.
+
+    Attributes
+    ----------
+    name : str
+        File name without ending.
+    svg : bytes
+        The figure; empty where it is absent.
+    caption, alternative : str
+        What is said about it; the reason where it is absent.
+    numbers : pyarrow.Table
+        The rows it was drawn from.
+    """
+
+    name: str
+    svg: bytes
+    caption: str
+    alternative: str
+    numbers: pa.Table
+
+    @property
+    def absent(self) -> bool:
+        """Whether there is no figure, only a reason."""
+        return not self.svg
+
+
+def make_plates(data: ReportData) -> dict[str, list[Plate]]:
+    """Draw every figure.
+
+    Parameters
+    ----------
+    data : ReportData
+        Tables and settings.
+
+    Returns
+    -------
+    dict of str to list of Plate
+        Plates by kind of figure, in the order of `MAKERS`.
+    """
+    plates: dict[str, list[Plate]] = {}
+    with look():
+        for kind, maker in MAKERS.items():
+            plates[kind] = [plate_of(drawing) for drawing in maker(data)]
+    return plates
+
+
+def plate_of(drawing: Drawing | Absent) -> Plate:
+    """Turn a drawing into what is embedded and kept."""
+    if isinstance(drawing, Absent):
+        return Plate(drawing.name, b"", drawing.reason, drawing.reason, pa.table({}))
+    return Plate(
+        drawing.name,
+        svg(drawing.figure),
+        drawing.caption,
+        drawing.alternative,
+        _typed(pa.Table.from_pylist(drawing.numbers)),
+    )
+
+
+def _typed(table: pa.Table) -> pa.Table:
+    """Give columns without any value a type, so that they can be written."""
+    fields = [
+        pa.field(field.name, pa.float64() if pa.types.is_null(field.type) else field.type)
+        for field in table.schema
+    ]
+    return table.cast(pa.schema(fields))
+
+
+def write_plates(plates: dict[str, list[Plate]], folder: Path) -> None:
+    """Write `NAME.svg` and `NAME.csv` of every figure drawn; those of a former report go."""
+    folder.mkdir(parents=True, exist_ok=True)
+    for old in [*folder.glob("*.svg"), *folder.glob("*.csv")]:
+        old.unlink()
+    for plate in (plate for kind in plates.values() for plate in kind if not plate.absent):
+        (folder / f"{plate.name}.svg").write_bytes(plate.svg)
+        write_csv(plate.numbers, folder / f"{plate.name}.csv")

@@ -1,0 +1,1 @@
+"""The figures of the report: what each draws."""

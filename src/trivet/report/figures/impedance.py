@@ -1,0 +1,217 @@
+"""Spectra of a few cells with their fits and residuals."""
+
+from __future__ import annotations
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.lines import Line2D
+
+from trivet.report.frame.data import ReportData, Row, by, numbers, where
+from trivet.report.frame.style import (
+    FAINT,
+    INK,
+    SOFT,
+    Absent,
+    Drawing,
+    Margins,
+    key,
+    new_figure,
+    panels,
+    say_in,
+)
+from trivet.report.frame.wording import as_set, number, short
+
+_MOST_CELLS = 4
+_ELECTRODES = ("positive", "negative")
+_BESIDE: dict[float, tuple[int, int, str]] = {
+    0.1: (4, -1, "left"),
+    1.0: (3, -7, "left"),
+    10.0: (0, 4, "center"),
+    100.0: (1, -9, "center"),
+    1000.0: (-4, 1, "right"),
+}
+"""Where the frequency stands beside its mark, so that neighbours do not meet [points]."""
+
+
+def nyquist(data: ReportData) -> list[Drawing | Absent]:
+    """Draw the first and last spectrum of both electrodes for one cell a group."""
+    spectra = by(data.rows["spectra"], "cell")
+    chosen = _chosen_cells(data, spectra)
+    if not chosen:
+        reason = "No spectra: no cell has an electrode spectrum taken with a trusted reference."
+        return [Absent("nyquist", reason)]
+    curves = by([row for row in data.rows["spectrum_curves"] if row["cell"] in chosen], "cell")
+    figure = new_figure(0.5 + 1.2 * len(chosen))
+    margins = Margins(rows=0.48, columns=0.34)
+    grid = panels(figure, len(chosen), 3, margins=margins, width_ratios=[1.25, 1.25, 0.8])
+    drawn: list[Row] = []
+    for line, cell in enumerate(chosen):
+        for column, pair in enumerate(_ELECTRODES):
+            axes = grid[line][column]
+            drawn += _draw_pair(
+                axes, where(spectra[cell], pair=pair), where(curves.get(cell, []), pair=pair)
+            )
+            axes.set_title(f"{short(cell, 10)}, {short(data.group_of[cell], 14)}: {pair}")
+            axes.margins(x=0.12, y=0.12)
+            axes.set_aspect("equal", adjustable="datalim")
+        grid[line][0].set_ylabel("−imaginary part [Ω]")
+        _draw_residuals(grid[line][2], spectra[cell], curves.get(cell, []))
+    grid[0][2].set_title("residuals, last [%]")
+    for axes, words in zip(grid[-1], ["real part [Ω]"] * 2 + ["frequency [Hz]"], strict=True):
+        axes.set_xlabel(words)
+    key(figure, _spectrum_legend())
+    return [
+        Drawing(
+            "nyquist",
+            figure,
+            "First and last spectrum of each electrode that is not withheld, for the first such "
+            "cell of each group in order of batch and name; equal axes. Points: measured; lines: "
+            "fitted model; larger marks with numbers: whole decades of frequency in Hz. Right: "
+            "residuals of the linear Kramers-Kronig test of the last spectrum, each electrode "
+            "about its own line; full: real part, broken: imaginary part. From spectrum_curves "
+            "(frequency_Hz, real_ohm, imaginary_ohm, fitted_real_ohm, fitted_imaginary_ohm, "
+            "kk_residual_real_percent, kk_residual_imaginary_percent) and spectra (time_h, "
+            "withheld).",
+            f"Complex-plane plots of positive and negative with Kramers-Kronig residuals for "
+            f"{', '.join(chosen)}; the resistances stand in the table of spectra.",
+            drawn,
+        )
+    ]
+
+
+def _chosen_cells(data: ReportData, spectra: dict[str, list[Row]]) -> list[str]:
+    """First cell of each group with an electrode spectrum that is not withheld."""
+    chosen: list[str] = []
+    for group in data.groups:
+        usable = [
+            cell
+            for cell in data.cells_of(group)
+            if any(row["pair"] != "cell" and not row["withheld"] for row in spectra.get(cell, []))
+        ]
+        chosen += usable[:1]
+    return chosen[:_MOST_CELLS]
+
+
+def _draw_pair(axes: Axes, spectra: list[Row], curves: list[Row]) -> list[Row]:
+    """Draw the first and the last usable spectrum of an electrode; returns the rows drawn."""
+    usable = [row["spectrum"] for row in spectra if not row["withheld"]]
+    if not usable or not curves:
+        say_in(axes, "withheld" if spectra else "not measured")
+        return []
+    drawn: list[Row] = []
+    picks = [(usable[0], INK, INK)] + ([(usable[-1], SOFT, "white")] if len(usable) > 1 else [])
+    for spectrum, colour, fill in picks:
+        rows = where(curves, spectrum=spectrum)
+        axes.plot(
+            numbers(rows, "fitted_real_ohm"),
+            -numbers(rows, "fitted_imaginary_ohm"),
+            color=colour,
+            lw=0.7,
+        )
+        axes.plot(
+            numbers(rows, "real_ohm"),
+            -numbers(rows, "imaginary_ohm"),
+            "o",
+            color=colour,
+            mfc=fill,
+            ms=2,
+            mew=0.5,
+        )
+        _mark_decades(axes, rows, colour)
+        drawn += rows
+    axes.axhline(0, color=FAINT, lw=0.4)
+    return drawn
+
+
+def _draw_residuals(axes: Axes, spectra: list[Row], curves: list[Row]) -> None:
+    """Draw the residuals of the last usable spectrum of both electrodes, one above the other."""
+    last = {row["pair"]: row["spectrum"] for row in spectra if not row["withheld"]}
+    parts = ("kk_residual_real_percent", "kk_residual_imaginary_percent")
+    shown: dict[str, list[Row]] = {
+        pair: where(curves, pair=pair, spectrum=last[pair]) for pair in _ELECTRODES if pair in last
+    }
+    sizes = [abs(row[part]) for own in shown.values() for row in own for part in parts
+             if row[part] is not None]  # fmt: skip
+    if not sizes:
+        say_in(axes, "not tested")
+        return
+    reach = max(0.5, *sizes)
+    ticks: list[float] = []
+    for pair, own in shown.items():
+        middle = 1.5 * reach if pair == "positive" else -1.5 * reach
+        ticks += [middle - reach, middle, middle + reach]
+        axes.axhline(middle, color=FAINT, lw=0.5, zorder=0)
+        for part, line in zip(parts, ("-", (0, (2.5, 1.2))), strict=True):
+            axes.plot(
+                numbers(own, "frequency_Hz"),
+                middle + numbers(own, part),
+                color=INK,
+                ls=line,
+                lw=0.6,
+            )
+        axes.text(
+            0.99, middle + 0.62 * reach, pair, transform=axes.get_yaxis_transform(), ha="right",
+            fontsize=6.5, color=SOFT,
+        )  # fmt: skip
+    named = [number(value, 2) for value in (-reach, 0.0, reach)]
+    axes.set_yticks(ticks, named * len(shown))
+    axes.set_ylim(-2.8 * reach, 2.8 * reach)
+    axes.set_xscale("log")
+    axes.set_xticks([0.1, 10.0, 1e3], ["0.1", "10", "1000"])
+    axes.minorticks_off()
+
+
+def _mark_decades(axes: Axes, rows: list[Row], colour: str) -> None:
+    """Write the frequency beside the point nearest to each decade from 0.1 Hz to 1 kHz."""
+    frequency = numbers(rows, "frequency_Hz")
+    for decade, (across, up, side) in _BESIDE.items():
+        nearest = int(np.argmin(np.abs(np.log10(frequency) - np.log10(decade))))
+        row = rows[nearest]
+        if not 0.7 * decade <= row["frequency_Hz"] <= 1.4 * decade:
+            continue
+        axes.plot(
+            [row["real_ohm"]],
+            [-row["imaginary_ohm"]],
+            "D",
+            color=colour,
+            mfc="white",
+            ms=3.2,
+            mew=0.7,
+        )
+        if colour == INK:
+            axes.annotate(
+                as_set(decade),
+                (row["real_ohm"], -row["imaginary_ohm"]),
+                xytext=(across, up),
+                textcoords="offset points",
+                ha=side,
+                fontsize=6.2,
+                color=colour,
+            )
+
+
+def _spectrum_legend() -> list[Line2D]:
+    """Entries for the first and the last spectrum."""
+    return [
+        Line2D([], [], color=INK, marker="o", ms=2.4, lw=0.7, label="first spectrum and fit"),
+        Line2D(
+            [],
+            [],
+            color=SOFT,
+            marker="o",
+            mfc="white",
+            ms=2.4,
+            lw=0.7,
+            label="last spectrum and fit",
+        ),
+        Line2D(
+            [],
+            [],
+            color=INK,
+            marker="D",
+            mfc="white",
+            ms=3.2,
+            lw=0,
+            label="decade of frequency [Hz]",
+        ),
+    ]

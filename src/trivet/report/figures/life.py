@@ -1,0 +1,240 @@
+"""Life lines: every cell from its clock start to its end, with the trust of its reference."""
+
+from __future__ import annotations
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.collections import PolyCollection
+from matplotlib.lines import Line2D
+from matplotlib.patches import Patch
+
+from trivet.report.frame.data import ReportData, Row, by, numbers, where
+from trivet.report.frame.style import (
+    CAUSE_MARKERS,
+    FAINT,
+    INK,
+    SOFT,
+    WARNING,
+    Absent,
+    Drawing,
+    Margins,
+    key,
+    new_figure,
+    panels,
+    week_ticks,
+)
+from trivet.report.frame.wording import count, short
+
+CELLS_PER_FIGURE = 32
+MOST_CELLS_DRAWN = 320
+_HEIGHT_PER_ROW_IN = 0.225
+_PHASES = {
+    "rest": ("#dfe3e6", 0.16),
+    "formation": ("#9fb0bf", 0.30),
+    "ageing": ("#5d7388", 0.30),
+    "check-up": ("#16283a", 0.42),
+    "rate test": ("#8b7fa6", 0.36),
+    "partial": ("#c2ccd5", 0.30),
+}
+_TRUST = {"trusted": ("#2f7d74", 0.13), "suspect": ("#c4872f", 0.07)}
+
+
+def life_lines(data: ReportData) -> list[Drawing | Absent]:
+    """Draw every cell of the campaign, those without data too; several figures where many."""
+    ordered = [cell for group in data.groups for cell in data.cells_of(group)]
+    if len(ordered) > MOST_CELLS_DRAWN:
+        why = (
+            f"{count(len(ordered))} cells are too many to draw a line for each; the table "
+            "lifetimes has them all."
+        )
+        return [Absent("life-lines", why)]
+    parts = [
+        ordered[first : first + CELLS_PER_FIGURE]
+        for first in range(0, len(ordered), CELLS_PER_FIGURE)
+    ]
+    return [
+        _one_figure(data, cells, "life-lines" if len(parts) == 1 else f"life-lines-{place}")
+        for place, cells in enumerate(parts, start=1)
+    ]
+
+
+def _one_figure(data: ReportData, cells: list[str], name: str) -> Drawing:
+    """Draw the life lines of some cells."""
+    places = _places(data, cells)
+    bottom = max(places.values())
+    figure = new_figure(0.9 + _HEIGHT_PER_ROW_IN * (bottom + 1.5))
+    axes = panels(figure, 1, 1, margins=Margins(left=0.95, top=0.46, bottom=0.4))[0][0]
+    spans = [row for row in data.rows["timeline"] if row["cell"] in places]
+    lives = _lives(data, places)
+    last = max([row["end_h"] for row in spans] + [row["duration"] or 0.0 for row in lives] + [1.0])
+    _draw_phases(axes, spans, places)
+    _draw_trust(axes, spans, places)
+    _draw_check_ups(axes, data, places)
+    for row in where(data.rows["cells"]):
+        if row["cell"] in places:
+            _draw_end(axes, data, row, places)
+    _label_rows(axes, data, places)
+    axes.set_ylim(bottom + 0.8, -1.4)
+    axes.set_xlim(-0.005 * last, 1.24 * last)  # room for the longest word at an end
+    week_ticks(axes, last)
+    axes.set_xlabel("hours since the clock start of the cell")
+    axes.spines["left"].set_visible(False)
+    axes.tick_params(axis="y", length=0)
+    key(figure, _legend(spans))
+    return Drawing(
+        name,
+        figure,
+        "Life lines of all cells, included or not. Upper strip: what was done. Lower strip: trust "
+        "of the reference; its height falls with trust. Ticks above: spectra. The symbol and the "
+        "word at the end tell the cause; an arrow means that the end was not seen. "
+        "From timeline (track, state, start_h, end_h), spectra (time_h), "
+        "lifetimes (duration, observed, cause) and cells (status).",
+        f"One horizontal line for each of {len(cells)} cells, by group, with phases, trust of the "
+        "reference, times of spectra and the end. The table of lifetimes has the same ends.",
+        [
+            {name: row[name] for name in ("cell", "track", "state", "start_h", "end_h")}
+            for row in spans
+        ],
+    )
+
+
+def _places(data: ReportData, cells: list[str]) -> dict[str, float]:
+    """Vertical place of each cell; a gap before each group leaves room for its name."""
+    places: dict[str, float] = {}
+    place, group = -1.0, None
+    for cell in cells:
+        own = data.group_of[cell]
+        place += 1.0 if own == group or group is None else 1.9
+        group = own
+        places[cell] = place
+    return places
+
+
+def _lives(data: ReportData, places: dict[str, float]) -> list[Row]:
+    """Lifetimes of the endpoint `cell` in hours."""
+    rows = where(data.rows["lifetimes"], endpoint="cell", clock="hours")
+    return [row for row in rows if row["cell"] in places]
+
+
+def _bars(axes: Axes, spans: list[Row], tops: np.ndarray, height: float, colour: str) -> None:
+    """Draw spans as filled bars in one piece."""
+    starts, ends = numbers(spans, "start_h"), numbers(spans, "end_h")
+    corners = [[starts, tops], [ends, tops], [ends, tops + height], [starts, tops + height]]
+    bars = np.array(corners).transpose(2, 0, 1)
+    axes.add_collection(PolyCollection(list(bars), facecolors=colour, linewidths=0))
+
+
+def _draw_phases(axes: Axes, spans: list[Row], places: dict[str, float]) -> None:
+    """Draw the upper strip."""
+    for state, (colour, height) in _PHASES.items():
+        own = where(spans, track="phase", state=state)
+        if own:
+            middles = np.array([places[row["cell"]] for row in own]) - 0.12
+            _bars(axes, own, middles - height / 2, height, colour)
+
+
+def _draw_trust(axes: Axes, spans: list[Row], places: dict[str, float]) -> None:
+    """Draw the lower strip; height and line tell the states apart without colour."""
+    for state, own in by(where(spans, track="reference"), "state").items():
+        bases = np.array([places[row["cell"]] for row in own]) + 0.31
+        starts, ends = numbers(own, "start_h"), numbers(own, "end_h")
+        if state in _TRUST:
+            colour, height = _TRUST[state]
+            _bars(axes, own, bases - height, height, colour)
+        elif state == "lost":
+            axes.hlines(bases - 0.02, starts, ends, colors=WARNING, lw=0.6)
+            axes.plot(starts, bases - 0.06, "x", color=WARNING, ms=3.2, mew=0.8)
+        elif state == "unknown":
+            axes.hlines(bases - 0.03, starts, ends, colors=SOFT, lw=0.7, linestyles=(0, (1, 2)))
+
+
+def _draw_check_ups(axes: Axes, data: ReportData, places: dict[str, float]) -> None:
+    """Mark the times of spectra."""
+    times = {
+        (row["cell"], row["time_h"])
+        for row in data.rows["spectra"]
+        if row["time_h"] is not None and row["cell"] in places
+    }
+    tops = [places[cell] - 0.46 for cell, _ in sorted(times)]
+    bottoms = [places[cell] - 0.34 for cell, _ in sorted(times)]
+    axes.vlines([time for _, time in sorted(times)], tops, bottoms, colors=INK, lw=0.7)
+
+
+def _draw_end(axes: Axes, data: ReportData, cell: Row, places: dict[str, float]) -> None:
+    """Draw the symbol at the end of a line and say the cause beside it."""
+    place = places[cell["cell"]] - 0.12
+    lives = where(data.of_cell("lifetimes", cell["cell"]), endpoint="cell", clock="hours")
+    life = lives[0] if lives else None
+    time = 0.0 if life is None or life["duration"] is None else life["duration"]
+    if life is not None and life["observed"]:
+        marker = CAUSE_MARKERS.get(life["cause"], "*")
+        axes.plot([time], [place], marker, color=INK, mfc="white", ms=5, mew=0.9, zorder=5)
+        words, colour = life["cause"], INK
+    else:
+        words, colour = _why_censored(cell, life), SOFT
+        if time > 0:
+            axes.plot([time], [place], ">", color=SOFT, ms=4, zorder=5)
+    last = max((row["end_h"] for row in data.of_cell("timeline", cell["cell"])), default=0.0)
+    axes.annotate(
+        short(words, 24),
+        (max(time, last), place),
+        xytext=(5, 0),
+        textcoords="offset points",
+        va="center",
+        fontsize=6.8,
+        color=colour,
+    )
+
+
+def _why_censored(cell: Row, life: Row | None) -> str:
+    """Word beside a line whose end was not seen."""
+    if not cell["included"]:
+        return "excluded"
+    if life is None or not life["censored_because"]:
+        return str(cell["status"])
+    return str(life["censored_because"])
+
+
+def _label_rows(axes: Axes, data: ReportData, places: dict[str, float]) -> None:
+    """Write cell and batch at the left, and the group above its first cell."""
+    axes.set_yticks(
+        list(places.values()),
+        [f"{short(cell, 14)}  ·  {short(data.batch_of[cell], 10)}" for cell in places],
+    )
+    group = None
+    for cell, place in places.items():
+        if data.group_of[cell] != group:
+            group = data.group_of[cell]
+            axes.axhline(place - 0.62, color=FAINT, lw=0.6)
+            axes.text(
+                0,
+                place - 0.72,
+                f"{short(data.factor, 30)}: {short(group, 40)}",
+                va="bottom",
+                weight="semibold",
+                fontsize=7.5,
+            )
+
+
+def _legend(spans: list[Row]) -> list[Patch | Line2D]:
+    """Entries for the states that occur."""
+    states = {(row["track"], row["state"]) for row in spans}
+    entries: list[Patch | Line2D] = [
+        Patch(color=colour, lw=0, label=state)
+        for state, (colour, _) in _PHASES.items()
+        if ("phase", state) in states
+    ]
+    for state, (colour, height) in _TRUST.items():
+        if ("reference", state) in states:
+            line = Line2D([], [], color=colour, lw=28 * height, label=f"reference {state}")
+            line.set_solid_capstyle("butt")
+            entries.append(line)
+    if ("reference", "lost") in states:
+        entries.append(
+            Line2D([], [], color=WARNING, lw=0.6, marker="x", ms=3.2, label="reference lost")
+        )
+    if ("reference", "unknown") in states:
+        entries.append(
+            Line2D([], [], color=SOFT, lw=0.7, ls=(0, (1, 2)), label="reference unknown")
+        )
+    return entries

@@ -1,0 +1,135 @@
+"""Offset of every reference over time, with its limits."""
+
+from __future__ import annotations
+
+from matplotlib.axes import Axes
+from matplotlib.lines import Line2D
+
+from trivet.report.frame.data import ReportData, Row, numbers
+from trivet.report.frame.style import (
+    FAINT,
+    INK,
+    SOFT,
+    WARNING,
+    Absent,
+    Drawing,
+    below,
+    group_styles,
+    key,
+    new_figure,
+    panels,
+    say_in,
+    week_ticks,
+)
+from trivet.report.frame.wording import as_set, number, short
+
+_STATES = {
+    "trusted": {"marker": "o", "fill": True},
+    "suspect": {"marker": "o", "fill": False},
+    "lost": {"marker": "x", "fill": True},
+}
+_PANELS_A_ROW = 3
+
+
+def is_offset(row: Row) -> bool:
+    """Whether a check is one of the offset from the anchor."""
+    return "offset" in row["check"] and row["value"] is not None
+
+
+def offsets(data: ReportData) -> list[Drawing | Absent]:
+    """Draw the offset of every reference, one panel a group."""
+    rows = [row for row in data.rows["reference_checks"] if is_offset(row)]
+    if not rows:
+        reason = "No offsets: no reference could be held against a known potential."
+        return [Absent("reference-offsets", reason)]
+    lines = -(-len(data.groups) // _PANELS_A_ROW)
+    figure = new_figure(0.6 + 2.3 * lines)
+    grid = panels(figure, lines, _PANELS_A_ROW, sharex=True, sharey=True)
+    places = [axes for line in grid for axes in line]
+    trust = data.settings.trust
+    for axes, group in zip(places, data.groups, strict=False):
+        _limits(axes, trust.offset_suspect_mV, trust.offset_lost_mV)
+        colour = group_styles(data.groups)[group].colour
+        drawn = [_draw_cell(axes, rows, cell, colour) for cell in data.cells_of(group)]
+        if not any(drawn):
+            say_in(axes, "no reference of this group\ncould be checked")
+        axes.set_title(short(group, 28))
+        axes.set_yscale("symlog", linthresh=trust.offset_lost_mV, linscale=1.6)
+        week_ticks(axes, float(max(numbers(rows, "time_h"))))
+    mend_scale(
+        places[0], [row["value"] for row in rows], trust.offset_suspect_mV, trust.offset_lost_mV
+    )
+    for axes in places[len(data.groups) :]:
+        axes.set_visible(False)
+    grid[0][0].set_ylabel("offset from the anchor [mV]")
+    below(figure, "hours since the clock start of the cell")
+    key(figure, _legend())
+    return [
+        Drawing(
+            "reference-offsets",
+            figure,
+            "Offset of every reference from its anchor, one line a cell, over time. Bands: suspect "
+            f"beyond {as_set(trust.offset_suspect_mV)} mV, lost beyond "
+            f"{as_set(trust.offset_lost_mV)} mV (settings; common practice, no source). The axis "
+            "is linear up to the limit of loss and logarithmic beyond. From reference_checks "
+            "(time_h, value, trust) of the offset check.",
+            "Offsets against time with both limits, one panel a group; the table of references "
+            "beneath gives the last state of each.",
+            [
+                {name: row[name] for name in ("cell", "time_h", "check", "value", "trust")}
+                for row in rows
+            ],
+        )
+    ]
+
+
+def _limits(axes: Axes, suspect_mV: float, lost_mV: float) -> None:
+    """Draw the limits on both sides of 0."""
+    axes.axhspan(-suspect_mV, suspect_mV, color=FAINT, alpha=0.35, lw=0)
+    for limit in (-lost_mV, lost_mV):
+        axes.axhline(limit, color=WARNING, lw=0.6, ls=(0, (4, 2)))
+
+
+def mend_scale(axes: Axes, values: list[float], suspect_mV: float, lost_mV: float) -> None:
+    """Ticks at the limits and at round powers of ten beyond, on the shared axis."""
+    ticks = [-lost_mV, -suspect_mV, 0.0, suspect_mV, lost_mV]
+    largest = max(abs(value) for value in values)
+    ticks += [power for power in (100.0, 1000.0) if lost_mV < power and max(values) > lost_mV]
+    ticks += [-power for power in (100.0, 1000.0) if lost_mV < power and min(values) < -lost_mV]
+    reach = max(1.6 * lost_mV, 1.5 * largest)
+    axes.set_ylim(
+        -reach if min(values) < -lost_mV else -1.6 * lost_mV,
+        reach if max(values) > lost_mV else 1.6 * lost_mV,
+    )
+    bottom, top = axes.get_ylim()
+    inside = sorted(tick for tick in ticks if bottom <= tick <= top)
+    axes.set_yticks(inside, [number(tick) for tick in inside])
+
+
+def _draw_cell(axes: Axes, rows: list[Row], cell: str, colour: str) -> bool:
+    """Draw one reference; the marker tells the trust that follows from each check."""
+    own = [row for row in rows if row["cell"] == cell]
+    axes.plot(numbers(own, "time_h"), numbers(own, "value"), color=colour, lw=0.6)
+    for state, look in _STATES.items():
+        points = [row for row in own if row["trust"] == state]
+        axes.plot(
+            numbers(points, "time_h"),
+            numbers(points, "value"),
+            str(look["marker"]),
+            color=WARNING if state == "lost" else colour,
+            mfc=colour if look["fill"] else "white",
+            ms=2.8,
+            mew=0.7,
+        )
+    return bool(own)
+
+
+def _legend() -> list[Line2D]:
+    """Entries for the states and the limit."""
+    return [
+        Line2D([], [], color=INK, marker="o", ms=2.8, lw=0.6, label="trusted"),
+        Line2D([], [], color=INK, marker="o", mfc="white", ms=2.8, lw=0.6, label="suspect"),
+        Line2D([], [], color=WARNING, marker="x", ms=2.8, lw=0, label="lost"),
+        Line2D([], [], color=WARNING, ls=(0, (4, 2)), lw=0.6, label="limit of loss"),
+        Line2D([], [], color=SOFT, lw=4, alpha=0.3, label="within the limit of suspicion"),
+    ]

@@ -1,0 +1,212 @@
+"""Resistances over life: trends of the second pass, their slopes by group, shares."""
+
+from __future__ import annotations
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.lines import Line2D
+
+from trivet.report.frame.data import ReportData, Row, by, numbers, where
+from trivet.report.frame.style import (
+    FAINT,
+    Absent,
+    Drawing,
+    GroupStyle,
+    Margins,
+    below,
+    group_styles,
+    key,
+    new_figure,
+    panels,
+    say_in,
+    week_ticks,
+)
+from trivet.report.frame.wording import as_set, short
+
+_PAIRS = ("cell", "positive", "negative")
+_QUANTITIES = ("ohmic", "polarisation")
+_LOG_TICKS = tuple(digit * 10.0**power for power in range(-3, 5) for digit in (1, 2, 5))
+_MOST_SLOPES = 40
+"""Cells beyond this many are not drawn one by one in the figure of slopes."""
+_DRAWN = (
+    "cell",
+    "spectrum",
+    "time_h",
+    "pair",
+    "ohmic_resistance_ohm",
+    "polarisation_resistance_ohm",
+    "ohmic_share",
+    "polarisation_share",
+    "alike",
+)
+
+
+def trends(data: ReportData) -> list[Drawing | Absent]:
+    """Draw both resistances of every cell over time, a column a pair, and the positive's share."""
+    rows = [
+        {name: row[name] for name in _DRAWN}
+        for row in data.rows["spectra_second_pass"]
+        if row["time_h"] is not None and not row["reason"]
+    ]
+    if not rows:
+        reason = "No trends: no spectrum that was accepted has a time."
+        return [Absent("impedance-trends", reason)]
+    figure = new_figure(3.3)
+    grid = panels(figure, 2, 4, margins=Margins(rows=0.2, columns=0.36), sharex=True)
+    styles = group_styles(data.groups)
+    last = float(max(row["time_h"] for row in rows))
+    for line, quantity in enumerate(_QUANTITIES):
+        for column, pair in enumerate(_PAIRS):
+            axes = grid[line][column]
+            name = f"{quantity}_resistance_ohm"
+            _draw_cells(axes, data, where(rows, pair=pair), name, styles)
+            _limit(axes, quantity)
+        axes = grid[line][3]
+        _draw_cells(axes, data, where(rows, pair="positive"), f"{quantity}_share", styles)
+        axes.set_ylim(0, 1)
+        axes.axhline(0.5, color=FAINT, lw=0.6, zorder=0)
+        grid[line][0].set_ylabel(f"{quantity}\nresistance [Ω]")
+        for axes in grid[line]:
+            week_ticks(axes, last)
+            axes.set_xticks(axes.get_xticks()[::2])
+    for axes, title in zip(grid[0], (*_PAIRS, "share of the positive"), strict=True):
+        axes.set_title(title)
+    below(figure, "hours since the clock start of the cell")
+    key(figure, _group_keys(styles))
+    return [
+        Drawing(
+            "impedance-trends",
+            figure,
+            "Ohmic (logarithmic) and polarisation resistance of every cell over time, second "
+            "pass: fitted with the exponents of the campaign, so that lines scatter less. Right: "
+            "what part of both electrodes together the positive has. Rejected and withheld "
+            "spectra and those of a suspect reference geometry are left out. From "
+            "spectra_second_pass (time_h, ohmic_resistance_ohm, "
+            "polarisation_resistance_ohm, ohmic_share, polarisation_share).",
+            "Resistances against time for cell, positive and negative, one line a cell, and the "
+            "share of the positive between 0 and 1.",
+            rows,
+        )
+    ]
+
+
+def _limit(axes: Axes, quantity: str) -> None:
+    """Give the axis of a resistance its scale: a cell that leaks is tens of times the others."""
+    if quantity == "polarisation":
+        axes.set_ylim(bottom=0)
+        return
+    axes.set_yscale("log")
+    low, high = axes.get_ylim()
+    inside = [value for value in _LOG_TICKS if low <= value <= high]
+    axes.set_yticks(inside, [as_set(value) for value in inside])
+    axes.minorticks_off()
+
+
+def _group_keys(styles: dict[str, GroupStyle]) -> list[Line2D]:
+    """Entries for the groups."""
+    return [
+        Line2D(
+            [], [], color=s.colour, ls=s.line, marker=s.marker, ms=2.6, lw=0.8, label=short(g, 24)
+        )
+        for g, s in styles.items()
+    ]
+
+
+def _draw_cells(
+    axes: Axes, data: ReportData, rows: list[Row], name: str, styles: dict[str, GroupStyle]
+) -> None:
+    """Draw one number of every cell over time."""
+    valued = [row for row in rows if row[name] is not None]
+    if not valued:
+        say_in(axes, "no value")
+    for cell, own in by(valued, "cell").items():
+        style = styles[data.group_of[cell]]
+        axes.plot(
+            numbers(own, "time_h"),
+            numbers(own, name),
+            color=style.colour,
+            ls=style.line,
+            marker=style.marker,
+            markevery=[0, -1],
+            ms=2.4,
+            mew=0.4,
+            mfc="white",
+            lw=0.6,
+        )
+
+
+def slopes(data: ReportData) -> list[Drawing | Absent]:
+    """Draw the slope of every cell with its interval, grouped, a column a pair."""
+    rows = where(data.rows["resistance_trends"], clock="hours")
+    valued = [row for row in rows if row["slope"] is not None]
+    if not valued:
+        reasons = sorted({row["reason"] for row in rows if row["reason"]})
+        said = reasons[0] if reasons else "no spectrum was accepted"
+        return [Absent("resistance-slopes", f"No slopes of resistances: {said}.")]
+    cells = [cell for group in data.groups for cell in data.cells_of(group)]
+    with_slope = {row["cell"] for row in valued}
+    drawn = [cell for cell in cells if cell in with_slope][:_MOST_SLOPES]
+    figure = new_figure(2.5)
+    grid = panels(
+        figure, 2, 3, margins=Margins(rows=0.14, top=0.4, columns=0.3, bottom=0.2), sharex=True
+    )
+    styles = group_styles(data.groups)
+    for line, quantity in enumerate(_QUANTITIES):
+        for column, pair in enumerate(_PAIRS):
+            axes = grid[line][column]
+            own = {row["cell"]: row for row in where(valued, quantity=quantity, pair=pair)}
+            _draw_slopes(axes, data, [own.get(cell) for cell in drawn], styles)
+        grid[line][0].set_ylabel(f"{quantity}\n[Ω per 100 h]")
+    for axes, title in zip(grid[0], _PAIRS, strict=True):
+        axes.set_title(title if title == "cell" else f"side of the {title}")
+    key(figure, _group_keys(styles))
+    rest = len(with_slope) - len(drawn)
+    more = f" {rest} further cells stand in the table only." if rest else ""
+    return [
+        Drawing(
+            "resistance-slopes",
+            figure,
+            "Rise of the resistances per 100 h, one mark a cell in the order of groups, with "
+            f"{data.confidence} intervals; limits beyond the frame are cut. Slopes are medians of "
+            "those between all pairs of spectra, three at least; "
+            "those of the polarisation rest on spectra at like potential. A side that dries "
+            f"out rises alone.{more} From resistance_trends (slope, slope_lower, slope_upper).",
+            "Slopes with intervals by cell and group; the numbers stand in the table.",
+            [row for row in rows if row["cell"] in drawn],
+        )
+    ]
+
+
+def _draw_slopes(
+    axes: Axes, data: ReportData, rows: list[Row | None], styles: dict[str, GroupStyle]
+) -> None:
+    """Draw the slopes of one pair; a cell without one leaves its place empty."""
+    axes.set_xticks([])
+    axes.set_xlim(-0.8, len(rows) - 0.2)
+    known = [(place, row) for place, row in enumerate(rows) if row is not None]
+    if not known:
+        say_in(axes, "no slope")
+        return
+    values = np.array([row["slope"] for _, row in known])
+    axes.axhline(0, color=FAINT, lw=0.6, zorder=0)
+    spread = float(np.ptp(values)) or abs(float(values[0])) or 1.0
+    axes.set_ylim(min(0.0, values.min()) - 0.25 * spread, max(0.0, values.max()) + 0.25 * spread)
+    for group, style in styles.items():
+        own = [(place, row) for place, row in known if data.group_of[row["cell"]] == group]
+        if not own:
+            continue
+        places = [place for place, _ in own]
+        found = [row for _, row in own]
+        slope = numbers(found, "slope")
+        reach = [slope - numbers(found, "slope_lower"), numbers(found, "slope_upper") - slope]
+        axes.errorbar(
+            places,
+            slope,
+            yerr=reach,
+            fmt=style.marker,
+            color=style.colour,
+            mfc="white",
+            ms=2.8,
+            mew=0.6,
+            elinewidth=0.6,
+        )

@@ -1,0 +1,1 @@
+"""What every section stands in: data, tables, words, style, rendering."""

@@ -1,0 +1,119 @@
+"""What changed since an earlier data cut: the block on page one and the section."""
+
+from __future__ import annotations
+
+import datetime
+from typing import Any
+
+from trivet.report.frame.data import ReportData, Row, by, where
+from trivet.report.frame.printed import made, print_table, words
+from trivet.report.frame.wording import MISSING, listed, plural
+
+_ORDER = (
+    "verdict",
+    "event",
+    "event withdrawn",
+    "cause",
+    "censoring",
+    "start",
+    "trust",
+    "finding",
+)
+"""Kinds of changes in the order of print."""
+_HEADS = {
+    "event": "Ended",
+    "event withdrawn": "No longer taken as ended",
+    "cause": "Ended, judged otherwise",
+    "censoring": "Censored otherwise",
+    "start": "Newly under observation",
+    "trust": "Trust of the reference",
+}
+_LONGEST = 6
+"""Changes of one kind that page one spells out."""
+
+
+def changes(data: ReportData) -> dict[str, Any]:
+    """All changes, a line each, and how to print the report of the earlier cut."""
+    before = _cut(data, "before")
+    rows = sorted(data.rows["changes"], key=lambda row: _ORDER.index(row["what"]))
+    since = f" since the data cut {moment_words(before)}" if before else ""
+    return {
+        "reason": _why_none(data),
+        "setting": before["data_cut"] if before else "",
+        "table": print_table(
+            rows,
+            [
+                words("what", "what"),
+                made("cell or contrast", lambda row: row["cell"] or row["contrast"] or "campaign"),
+                words("endpoint", "endpoint"),
+                words("before", "before"),
+                words("now", "after"),
+            ],
+            caption=f"What changed{since}. Lives in hours; verdicts on the primary clock; of "
+            "findings those of a kind that the cell did not have. From changes.",
+            reason=f"Nothing changed{since}.",
+            small=True,
+        ),
+    }
+
+
+def block(data: ReportData) -> dict[str, Any]:
+    """Heading and sentences of page one."""
+    before = _cut(data, "before")
+    if before is None:
+        return {"heading": "Since the last report", "sentences": [_why_none(data)]}
+    rows = by(data.rows["changes"], "what")
+    lines = [_verdict(row) for row in rows.get("verdict", [])]
+    lines += [_lives(head, rows[what]) for what, head in _HEADS.items() if what in rows]
+    found = rows.get("finding", [])
+    if found:
+        cells = sorted({row["cell"] for row in found if row["cell"]})
+        where_ = f" in {listed(cells)}" if cells else ""
+        lines.append(f"{plural(len(found), 'new kind')} of finding{where_}.")
+    same = "No event, no new censoring, no change of trust or verdict, no new kind of finding."
+    heading = f"Since {moment_words(before)}"
+    return {"heading": heading, "sentences": lines or [same]}
+
+
+def _cut(data: ReportData, cut: str) -> Row | None:
+    """Row of a data cut; None where there is none."""
+    found = [row for row in where(data.rows["data_cuts"], cut=cut) if row["time_s"] is not None]
+    return found[0] if found else None
+
+
+def _why_none(data: ReportData) -> str:
+    """Reason for no comparison; empty where there is one."""
+    reasons = [row["reason"] for row in where(data.rows["data_cuts"], cut="before")]
+    reason = reasons[0] if reasons else "no earlier data cut is known"
+    return f"Not compared with an earlier data cut: {reason}." if reason else ""
+
+
+def moment_words(row: Row) -> str:
+    """Print a data cut: a date as it was set, else the minute in UTC."""
+    text = str(row["data_cut"])
+    if "T" not in text and " " not in text:
+        return text
+    moment = datetime.datetime.fromtimestamp(row["time_s"], tz=datetime.UTC)
+    return f"{moment:%Y-%m-%d %H:%M} UTC"
+
+
+def _verdict(row: Row) -> str:
+    """Sentence on a verdict."""
+    before = row["before"] or MISSING
+    return f"Verdict on {row['endpoint']} life, {row['contrast']}: {before}, now {row['after']}."
+
+
+def _lives(head: str, rows: list[Row]) -> str:
+    """Sentence on changes of one kind."""
+    said = [_life(row) for row in rows[:_LONGEST]]
+    rest = len(rows) - len(said)
+    return f"{head}: {'; '.join(said)}{f'; and {rest} more' if rest else ''}."
+
+
+def _life(row: Row) -> str:
+    """One cell with what is known of it now."""
+    name = row["cell"]
+    if row["what"] == "trust":
+        return f"{name} {row['before'] or 'no check'}, now {row['after']}"
+    which = " (reference)" if row["endpoint"] == "reference" else ""
+    return f"{name}{which}, {row['after'].removeprefix('ended: ')}"

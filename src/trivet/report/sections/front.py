@@ -1,0 +1,168 @@
+"""Page one and the build: the question, what was found, how sure, what not to trust."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from trivet.report.frame.data import ReportData, Row, last_states, tally, where
+from trivet.report.frame.printed import figure, print_table, words
+from trivet.report.frame.wording import count, listed, plural
+from trivet.report.sections.changes import block
+
+PRIMARY_MEASURE = "exact log-rank"
+TRUST_ORDER = ("trusted", "suspect", "lost", "not plated", "unknown")
+
+
+def primary_rows(data: ReportData) -> list[Row]:
+    """Rows of the primary comparison: endpoint, clock and factor of the settings."""
+    return where(
+        data.rows["comparisons"],
+        endpoint=data.settings.comparison.primary_endpoint,
+        clock=data.clock,
+        factor=data.factor,
+        measure=PRIMARY_MEASURE,
+    )
+
+
+def summary(data: ReportData) -> dict[str, Any]:
+    """Contents of page one."""
+    contrasts = [row for row in primary_rows(data) if row["control"] != "all"]
+    overall = [row for row in primary_rows(data) if row["control"] == "all"]
+    return {
+        "question": data.settings.campaign.question,
+        "people": data.settings.campaign.people,
+        "organisation": data.settings.campaign.organisation,
+        "interim": data.interim,
+        "planned_end": data.settings.campaign.planned_end,
+        "endpoint": data.settings.comparison.primary_endpoint,
+        "clock": data.clock,
+        "factor": data.factor,
+        "contrasts": contrasts,
+        "overall": overall,
+        "no_contrast": why_no_contrast(data),
+        "counts": _counts(data),
+        "excluded": where(data.rows["cells"], included=0),
+        "since": block(data),
+        "cautions": mistrust(data),
+    }
+
+
+def why_no_contrast(data: ReportData) -> str:
+    """Reason for an empty list of verdicts."""
+    if not data.rows["lifetimes"]:
+        return "no cell has a lifetime"
+    if len(data.groups) < 2:
+        return "there is one group only"
+    return f"the table of comparisons has no primary test of {data.factor}"
+
+
+def _counts(data: ReportData) -> list[tuple[str, str]]:
+    """Counts of cells in words, from those built to those that ended."""
+    built = data.rows["cells"]
+    included = where(built, included=1)
+    lines = [("built", count(len(built))), ("included", count(len(included)))]
+    lines += [(status, count(cells)) for status, cells in tally(included, "status")]
+    lines += [("excluded", count(len(where(built, included=0))))]
+    return lines
+
+
+def mistrust(data: ReportData) -> list[str]:
+    """Sentences on what the reader should not trust, from counts of rows."""
+    sentences = []
+    states = last_states(data.rows["timeline"], "reference")
+    for state in TRUST_ORDER[1:]:
+        cells = sorted(cell for cell, last in states.items() if last == state)
+        if cells:
+            sentences.append(f"Reference {state} at the last row: {listed(cells)}.")
+    sentences += _withheld(data)
+    faults = where(data.rows["findings"], severity="fault")
+    if faults:
+        named = sorted({row["cell"] for row in faults if row["cell"]})
+        sentences.append(
+            f"{plural(len(faults), 'finding')} of severity fault in "
+            f"{listed(named) if named else 'the campaign as a whole'}: what each says was not "
+            "used, and nothing else."
+        )
+    cautions = where(data.rows["findings"], severity="caution")
+    if cautions:
+        sentences.append(
+            f"{plural(len(cautions), 'finding')} of severity caution; see the findings."
+        )
+    return sentences or ["Nothing: no reference was doubted, nothing was withheld, no fault found."]
+
+
+def _withheld(data: ReportData) -> list[str]:
+    """Sentences on what is withheld or rejected."""
+    sentences = []
+    cycles = data.rows["electrode_cycles"]
+    held = where(cycles, withheld=1)
+    if held:
+        cells = {row["cell"] for row in held}
+        sentences.append(
+            f"Electrode results of {count(len(held))} of {count(len(cycles))} electrode cycles "
+            f"are withheld, in {plural(len(cells), 'cell')}; "
+            "cell voltage, capacity and cell life are not."
+        )
+    electrodes = [row for row in data.rows["spectra"] if row["pair"] != "cell"]
+    held = where(electrodes, withheld=1)
+    if held:
+        sentences.append(
+            f"{count(len(held))} of {count(len(electrodes))} electrode spectra are withheld."
+        )
+    rejected = where(data.rows["spectra"], trust="rejected")
+    if rejected:
+        sentences.append(
+            f"{count(len(rejected))} of {count(len(data.rows['spectra']))} spectra are rejected."
+        )
+    return sentences
+
+
+def build(data: ReportData) -> dict[str, Any]:
+    """Groups by batches, and every cell as built."""
+    rows = [_group_row(data, group) for group in data.groups]
+    crossed = print_table(
+        rows,
+        [
+            words(data.factor, "group"),
+            *(figure(f"batch {batch}", f"batch {batch}", count) for batch in data.batches),
+            figure("built", "built", count),
+            figure("included", "included", count),
+        ],
+        caption=f"Cells built, by {data.factor} and batch. From cells.",
+        reason="No cells were built.",
+    )
+    others = [name for name in data.settings.build_sheet.factors if name != data.factor]
+    columns = [words("cell", "cell"), words("batch", "batch"), words(data.factor, "group")]
+    sheet = data.rows["cells"][0] if data.rows["cells"] else {}
+    columns += [words(name, name) for name in others if name in sheet]
+    columns += [words("assembly fault", "assembly_fault")] if "assembly_fault" in sheet else []
+    columns += [words("status", "status"), words("why excluded", "exclusion_reason")]
+    ordered = [row for group in data.groups for row in data.rows["cells"] if row["group"] == group]
+    return {
+        "crossed": crossed,
+        "cells": print_table(
+            ordered,
+            columns,
+            caption="Cells as built. All columns of the build sheet stand in the "
+            "attached table cells.",
+            reason="No cells were built.",
+            small=True,
+        ),
+        "once": _groups_in_one_batch(data),
+    }
+
+
+def _group_row(data: ReportData, group: str) -> Row:
+    """Count the cells of a group by batch."""
+    cells = where(data.rows["cells"], group=group)
+    row: Row = {f"batch {batch}": len(where(cells, batch=batch)) for batch in data.batches}
+    included = len(where(cells, included=1))
+    return {"group": group, **row, "built": len(cells), "included": included}
+
+
+def _groups_in_one_batch(data: ReportData) -> list[str]:
+    """Groups that were built in one batch only where there are several."""
+    if len(data.batches) < 2:
+        return []
+    cells = data.rows["cells"]
+    return [g for g in data.groups if len({r["batch"] for r in where(cells, group=g)}) == 1]

@@ -1,0 +1,1 @@
+"""The shapes of what flows: settings, tables, findings; no science, no files."""

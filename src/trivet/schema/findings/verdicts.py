@@ -1,0 +1,252 @@
+"""Verdicts of comparisons, and the plain sentences that give their reasons."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from trivet.schema.findings.finding import Finding
+
+VERDICTS = ("different", "equivalent", "inconclusive", "not estimable")
+
+SUBJECTS = {"cell": "cells", "reference": "references"}
+
+COMPETING = (
+    "Cause-specific: cells that ended before their reference was lost are censored here; see causes"
+)
+
+
+@dataclass(frozen=True)
+class Grounds:
+    """What a verdict rests on; numbers are NaN where there is none.
+
+    Attributes
+    ----------
+    endpoint, clock, primary_clock : str
+        Endpoint and clock of the comparison, and the clock that decides.
+    group, control : str
+        Names of the two groups.
+    cells, events, control_cells, control_events : int
+        Cells and ends in each [1].
+    longer : bool
+        Whether the group had fewer ends than expected.
+    p, p_adjusted, smallest_attainable_p : float
+        Exact p, the same after Holm, the smallest attainable [1].
+    drawn : str
+        How p was drawn and its interval; empty where enumerated.
+    undecided : bool
+        Whether the interval of a drawn p holds alpha.
+    estimate, lower, upper : float
+        Time ratio and its limits [1].
+    confidence : float
+        Confidence of these limits [1].
+    same_lower, same_upper, same_confidence : float
+        Limits of the time ratio that decide on equivalence, and their confidence [1].
+    no_ratio : str
+        Why there is no time ratio; empty otherwise.
+    margin, alpha : float
+        Margin of equivalence, level of the test [1].
+    confounded : bool
+        Whether no batch holds cells of both groups.
+    idle_cells : int
+        Cells in batches without the other group, which add nothing [1].
+    interim : str
+        Mark of an interim look; empty for a final one.
+    unlike : bool
+        Whether the groups were not followed alike.
+    imputed_p : float
+        p of the imputation-permutation test, where follow-up is unlike [1].
+    deciding_p : float
+        p after Holm that decides [1].
+    turned : bool
+        Whether the verdict turns when stopped cells are taken as ended, or as never ending.
+    """
+
+    endpoint: str
+    clock: str
+    primary_clock: str
+    group: str
+    control: str
+    cells: int
+    events: int
+    control_cells: int
+    control_events: int
+    longer: bool
+    p: float
+    p_adjusted: float
+    smallest_attainable_p: float
+    drawn: str
+    undecided: bool
+    estimate: float
+    lower: float
+    upper: float
+    confidence: float
+    same_lower: float
+    same_upper: float
+    same_confidence: float
+    no_ratio: str
+    margin: float
+    alpha: float
+    confounded: bool
+    idle_cells: int
+    interim: str
+    unlike: bool = False
+    imputed_p: float = math.nan
+    deciding_p: float = math.nan
+    turned: bool = False
+
+
+def plain_number(value: float) -> str:
+    """Give a number with three significant digits, or `no limit` where there is none."""
+    if not math.isfinite(value):
+        return "no limit"
+    if abs(value) >= 1000:
+        return f"{value:.0f}"
+    return f"{value:#.3g}".rstrip(".")
+
+
+def plain_p(value: float) -> str:
+    """Give a p with two significant digits."""
+    return f"{value:#.2g}".rstrip(".")
+
+
+def verdict_reason(verdict: str, *, grounds: Grounds) -> str:
+    """Sentence that gives the reason of a verdict.
+
+    Parameters
+    ----------
+    verdict : str
+        One of `VERDICTS`.
+    grounds : Grounds
+        What it rests on.
+
+    Returns
+    -------
+    str
+        Finding, numbers, and what limits them.
+    """
+    parts = [_claim(verdict, grounds), _numbers(grounds)]
+    if verdict == "inconclusive" and grounds.smallest_attainable_p > grounds.alpha:
+        parts.append(
+            "With these numbers no difference could have been shown: the smallest attainable p "
+            f"is {plain_p(grounds.smallest_attainable_p)}"
+        )
+    if verdict == "inconclusive" and grounds.undecided:
+        parts.append("The interval of the drawn p holds the limit, so the draws do not decide")
+    if grounds.unlike:
+        parts.append(_unlike(grounds))
+    if grounds.turned:
+        parts.append(
+            "Inconclusive because of the cells that a person stopped: were those of one group "
+            "taken as ended and those of the other as never ending, the verdict would be another"
+        )
+    if grounds.idle_cells and verdict != "not estimable":
+        parts.append(
+            f"{grounds.idle_cells} of these cells stand in batches without the other group and "
+            "add nothing to the test"
+        )
+    if grounds.endpoint == "reference":
+        parts.append(COMPETING)
+    if grounds.clock != grounds.primary_clock:
+        parts.append(f"Sensitivity only: the primary clock is {grounds.primary_clock}")
+    if grounds.interim:
+        parts.append(grounds.interim)
+    return ". ".join(parts) + "."
+
+
+def _unlike(grounds: Grounds) -> str:
+    """Sentence on groups that were not followed alike."""
+    start = "The groups were not followed alike"
+    if not math.isfinite(grounds.imputed_p):
+        return f"{start}, and no test that allows for it could be done"
+    return (
+        f"{start}, so the larger of the exact p and of p of the imputation-permutation test, "
+        f"{plain_p(grounds.imputed_p)}, decides (after Holm {plain_p(grounds.deciding_p)})"
+    )
+
+
+def _claim(verdict: str, grounds: Grounds) -> str:
+    """First sentence: what is found."""
+    subjects = SUBJECTS[grounds.endpoint]
+    pair = f"{subjects} of '{grounds.group}' and of '{grounds.control}'"
+    factor = f"a factor of {plain_number(grounds.margin)}"
+    if verdict == "different":
+        how = "last longer" if grounds.longer else "last less long"
+        return f"{subjects.capitalize()} of '{grounds.group}' {how} than of '{grounds.control}'"
+    if verdict == "equivalent":
+        also = (
+            f"; a difference inside it is shown too, p {plain_p(grounds.p_adjusted)}"
+            if grounds.p_adjusted <= grounds.alpha
+            else ""
+        )
+        return f"{pair[0].upper()}{pair[1:]} last the same within {factor}{also}"
+    if verdict == "inconclusive":
+        return f"Neither a difference nor equivalence within {factor} is shown between {pair}"
+    return _nothing(grounds)
+
+
+def _nothing(grounds: Grounds) -> str:
+    """Why a contrast is not estimable."""
+    if not grounds.cells or not grounds.control_cells:
+        return f"Nothing to compare: no cell of '{grounds.control}' counts"
+    if math.isfinite(grounds.p) and not math.isfinite(grounds.deciding_p) and grounds.unlike:
+        return (
+            f"The cells of '{grounds.group}' and '{grounds.control}' entered or left observation "
+            "at different times, and no test allows for that"
+        )
+    if grounds.confounded:
+        return (
+            f"No batch holds cells of both '{grounds.group}' and '{grounds.control}', so a "
+            "difference between groups can't be told from one between batches"
+        )
+    return "Nothing to compare: no end tells the two groups apart"
+
+
+def _numbers(grounds: Grounds) -> str:
+    """Second sentence: effect, interval, p, cells and ends."""
+    counts = (
+        f"{grounds.events} of {grounds.cells} ended against {grounds.control_events} of "
+        f"{grounds.control_cells}"
+    )
+    if not math.isfinite(grounds.p):
+        return counts
+    test = f"exact log-rank p {plain_p(grounds.p)}"
+    if math.isfinite(grounds.p_adjusted) and grounds.p_adjusted != grounds.p:
+        test += f" (after Holm {plain_p(grounds.p_adjusted)})"
+    if grounds.drawn:
+        test += f" ({grounds.drawn})"
+    if grounds.no_ratio:
+        return f"{counts}; {test}; {grounds.no_ratio}"
+    ratio = (
+        f"time ratio {plain_number(grounds.estimate)}, {100 * grounds.confidence:.3g} % interval "
+        f"{plain_number(grounds.lower)} to {plain_number(grounds.upper)}, "
+        f"{100 * grounds.same_confidence:.3g} % interval for equivalence "
+        f"{plain_number(grounds.same_lower)} to {plain_number(grounds.same_upper)}"
+    )
+    return f"{counts}; {test}; {ratio}"
+
+
+def unlike_follow_up(
+    *, factor: str, endpoint: str, group: str, control: str, p: float, limit: float
+) -> Finding:
+    """Give the finding for two groups that were not followed alike.
+
+    Parameters
+    ----------
+    factor, endpoint, group, control : str
+        The contrast.
+    p, limit : float
+        p of the exact log-rank test on the times of censoring, and its limit [1].
+    """
+    return Finding(
+        cell="",
+        check="followed alike",
+        severity="caution",
+        message=f"'{group}' and '{control}' ({factor}, {endpoint} endpoint) were not followed "
+        "alike: their times of censoring or entry differ. The permutation test is exact only "
+        "where groups are followed alike.",
+        action="the larger p of the exact and of the imputation-permutation test decides",
+        value=p,
+        limit=limit,
+        unit="1",
+    )

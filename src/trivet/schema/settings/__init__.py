@@ -1,0 +1,1 @@
+"""What the user decides: one model, a class a block."""

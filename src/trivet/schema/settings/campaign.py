@@ -1,0 +1,108 @@
+"""The settings of a campaign: one model, one class a block; what the user decides."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from trivet.schema.settings.block import Block, setting
+from trivet.schema.settings.inference import Comparison, Lifetime, Survival
+from trivet.schema.settings.raw import Raw
+from trivet.schema.settings.science import Cycling, Electrodes, Impedance, Reference, Trust
+
+
+class Campaign(Block):
+    """What the campaign is."""
+
+    id: str = setting(
+        ...,
+        "short name: small letters, digits, hyphens; names the output folder",
+        example="seal-trial",
+        pattern=r"^[a-z0-9][a-z0-9-]*$",
+    )
+    title: str = setting(..., "title of the report", example="Sealing the reference lead")
+    question: str = setting(
+        ...,
+        "the question the campaign answers, one sentence",
+        example="Does the way of sealing the lead passage change how long cells live?",
+    )
+    people: list[str] = setting([], "who answers for the campaign", example=["A. Example"])
+    organisation: str = setting("", "laboratory", example="Example Laboratory")
+    licence: str = setting(
+        "", "licence of the results, an SPDX name; empty: not stated", example="CC-BY-4.0"
+    )
+    time_zone: str = setting(
+        "UTC", "IANA name of the zone of all times written by people", example="Europe/Berlin"
+    )
+    data_cut: str | None = setting(
+        None, "count data up to this date or time (ISO 8601, campaign's zone); null: all data"
+    )
+    planned_end: str | None = setting(
+        None, "date of the planned final data cut; before it verdicts are marked interim"
+    )
+    invented: bool = setting(False, "true marks all data as invented, on every page")
+
+
+class BuildSheet(Block):
+    """The build sheet."""
+
+    file: str = setting("build-sheet.csv", "file below the campaign folder")
+    factors: list[str] = setting(
+        ..., "columns that are build factors", min_length=1, example=["seal", "separators"]
+    )
+
+
+class BenchLog(Block):
+    """The bench log."""
+
+    file: str | None = setting("bench-log.csv", "file below the campaign folder; null: none")
+
+
+class Report(Block):
+    """The report."""
+
+    cycles_drawn: int = setting(
+        3, "cycles of each cell whose potential curves are drawn", ge=1, le=8
+    )
+    paper: Literal["A4"] = setting("A4", "paper size")
+    findings_listed: int = setting(40, "findings listed in the report; the table has all", ge=1)
+    compare_days: int = setting(
+        7,
+        "days before the data cut at which everything is decided again, to say what changed since; "
+        "0: no comparison",
+        unit="d",
+        ge=0,
+    )
+    cell_pages: bool = setting(False, "whether one page a cell is appended")
+
+
+class Archive(Block):
+    """The archive."""
+
+    raw_files: Literal["checksums", "copies"] = setting(
+        "checksums", "whether the archive holds checksums of the raw files or copies too"
+    )
+
+
+class Settings(Block):
+    """All settings of a campaign."""
+
+    campaign: Campaign = setting(..., "what the campaign is")
+    build_sheet: BuildSheet = setting(..., "one row a cell as built")
+    bench_log: BenchLog = setting(BenchLog(), "what people did, with time")
+    raw: Raw = setting(..., "raw files and their layouts")
+    electrodes: Electrodes = setting(..., "the two electrodes")
+    cycling: Cycling = setting(..., "half-cycles, cycles and their kinds")
+    reference: Reference = setting(Reference(), "the reference")
+    trust: Trust = setting(
+        Trust(),
+        "thresholds of the checks of reference and spectra; common "
+        "practice, no source, unless said otherwise",
+    )
+    impedance: Impedance = setting(Impedance(), "impedance")
+    lifetime: Lifetime = setting(Lifetime(), "clocks and rules of the end")
+    survival: Survival = setting(Survival(), "survival statistics")
+    comparison: Comparison = setting(
+        ..., "what is compared; all meant to be set before the data are seen"
+    )
+    report: Report = setting(Report(), "the report")
+    archive: Archive = setting(Archive(), "the archive")

@@ -1,0 +1,122 @@
+"""Settings of lifetime, survival and comparison."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from trivet.schema.settings.block import Block, setting
+
+
+class CapacityEnd(Block):
+    """End of life by capacity."""
+
+    retention_below: float = setting(0.8, "a cell ends when retention is below this", gt=0, lt=1)
+    reference_cycle: Literal["first ageing cycle"] = setting(
+        "first ageing cycle", "the cycle that retention refers to"
+    )
+    consecutive: int = setting(
+        3, "ageing cycles in a row that must be below; the first counts", ge=1
+    )
+
+
+class SuddenEnd(Block):
+    """Sudden ends."""
+
+    short_efficiency_below: float = setting(
+        0.8, "internal short: coulombic efficiency below this", gt=0, lt=1
+    )
+    short_consecutive: int = setting(2, "cycles in a row that must be below", ge=1)
+    open_circuit_margin_V: float = setting(
+        0.3, "open circuit: cell voltage outside its limits by more than this", unit="V", gt=0
+    )
+    open_circuit_lasting_s: float = setting(60.0, "for at least this long", unit="s", gt=0)
+    cut_off_capacity_below: float = setting(
+        0.05,
+        "cut-off at once: share of the reference capacity below which a half-cycle has "
+        "passed no charge worth the name",
+        gt=0,
+        lt=1,
+    )
+    cut_off_consecutive: int = setting(3, "cycles in a row that must be below", ge=1)
+
+
+class Lifetime(Block):
+    """Clocks and rules of the end."""
+
+    table: str | None = setting(
+        None,
+        "table of lives below the campaign folder, such as lifetimes.csv, that is used instead of "
+        "raw files; null: lives come from the raw files",
+    )
+    clock_start: str = setting(
+        "crimped_at", "column of the build sheet with the time at which the hours of a cell start"
+    )
+    primary_clock: Literal["hours", "cycles"] = setting(
+        "hours", "seals age by the calendar (hours), electrodes by use (cycles)"
+    )
+    capacity: CapacityEnd = setting(CapacityEnd(), "end by capacity")
+    sudden: SuddenEnd = setting(SuddenEnd(), "sudden ends")
+    running_within_h: float = setting(
+        72.0, "a cell whose last row lies within this of the data cut is running", unit="h", gt=0
+    )
+    reference_checks_to_lose: int = setting(
+        2,
+        "checks in a row beyond the offset limit that lose a reference; a common-mode jump "
+        "beyond its limit needs one",
+        ge=1,
+    )
+
+
+class Survival(Block):
+    """Survival statistics."""
+
+    enumeration_limit: int = setting(
+        200_000,
+        "enumerate exactly while at most this many different sums of scores are held, else draw",
+        ge=1,
+    )
+    monte_carlo_draws: int = setting(200_000, "permutations drawn otherwise", ge=1000)
+    seed: int = setting(20260101, "seed of the draws", ge=0)
+
+
+class Factor(Block):
+    """One build factor to compare."""
+
+    factor: str = setting(..., "column of the build sheet", example="seal")
+    control: str = setting(..., "value that the others are compared with", example="plain")
+
+
+class Comparison(Block):
+    """What is compared."""
+
+    factors: list[Factor] = setting(
+        ...,
+        "factors; the first is the primary one",
+        min_length=1,
+        example=[
+            {"factor": "seal", "control": "plain"},
+            {"factor": "separators", "control": "1+1"},
+        ],
+    )
+    stratify_by: Literal["batch", "none"] = setting("batch", "labels are permuted within these")
+    confidence: float = setting(0.95, "confidence of intervals; alpha is 1 less this", gt=0.5, lt=1)
+    equivalence_margin: float = setting(
+        1.25, "largest ratio of times that still counts as the same", gt=1
+    )
+    primary_endpoint: Literal["cell", "reference"] = setting(
+        "cell", "the endpoint of the verdict on page one"
+    )
+    planned_time_ratio: float = setting(
+        1.5, "time ratio that the next campaign should be able to show", gt=1
+    )
+    planned_power: float = setting(0.8, "chance with which it should show it", gt=0, lt=1)
+    restriction_h: float | None = setting(
+        None,
+        "upper end of restricted means on the clock of hours; null: the shortest follow-up "
+        "of the groups",
+        unit="h",
+        gt=0,
+    )
+    restriction_cycles: float | None = setting(
+        None, "the same on the clock of cycles", unit="1", gt=0
+    )

@@ -1,0 +1,86 @@
+"""Every table of the project by name."""
+
+from __future__ import annotations
+
+from trivet.schema.tables.changes import CHANGES, CHECKLIST, DATA_CUTS
+from trivet.schema.tables.columns import Table
+from trivet.schema.tables.comparison import CELL_MEASURES, COMPARISONS, MEASURES, PLANNING
+from trivet.schema.tables.cycling import (
+    CYCLES,
+    ELECTRODE_CYCLES,
+    EXCURSIONS,
+    POTENTIAL_CURVES,
+    REFERENCE_CHECKS,
+    TIMELINE,
+)
+from trivet.schema.tables.electrodes import DIFFERENTIAL_CAPACITY, PLATING
+from trivet.schema.tables.impedance import SPECTRA, SPECTRUM_CHECKS, SPECTRUM_CURVES
+from trivet.schema.tables.lives import (
+    AT_RISK,
+    CAUSES,
+    CELLS,
+    LIFE_SUMMARY,
+    LIFETIMES,
+    SURVIVAL,
+    SURVIVAL_INTERVALS,
+)
+from trivet.schema.tables.raw import (
+    CAPACITY_RECORDS,
+    FINDINGS,
+    LEDGER,
+    LEDGER_BY_CELL,
+    PLATING_SERIES,
+    SERIES,
+    SPECTRUM_POINTS,
+)
+from trivet.schema.tables.trends import (
+    RELAXATION_PEAKS,
+    RELAXATION_TIMES,
+    RESISTANCE_TRENDS,
+    SEPARATOR_RESISTANCE,
+    SPECTRA_SECOND_PASS,
+)
+
+TABLES: dict[str, Table] = {
+    table.name: table
+    for table in (
+        CELLS,
+        CYCLES,
+        ELECTRODE_CYCLES,
+        REFERENCE_CHECKS,
+        SPECTRA,
+        LIFETIMES,
+        SURVIVAL,
+        SURVIVAL_INTERVALS,
+        LIFE_SUMMARY,
+        COMPARISONS,
+        PLANNING,
+        CAUSES,
+        MEASURES,
+        FINDINGS,
+        LEDGER,
+        LEDGER_BY_CELL,
+        TIMELINE,
+        AT_RISK,
+        EXCURSIONS,
+        CELL_MEASURES,
+        POTENTIAL_CURVES,
+        PLATING,
+        DIFFERENTIAL_CAPACITY,
+        SPECTRUM_CHECKS,
+        SPECTRUM_CURVES,
+        SPECTRA_SECOND_PASS,
+        RESISTANCE_TRENDS,
+        SEPARATOR_RESISTANCE,
+        RELAXATION_TIMES,
+        RELAXATION_PEAKS,
+        DATA_CUTS,
+        CHANGES,
+        CHECKLIST,
+        SERIES,
+        SPECTRUM_POINTS,
+        CAPACITY_RECORDS,
+        PLATING_SERIES,
+    )
+}
+"""Every table by name; those with `archived` stand under `tables/`."""

@@ -1,0 +1,110 @@
+"""Tables of single platings and of what selected cycles show of each electrode."""
+
+from __future__ import annotations
+
+from trivet.schema.tables.columns import Table, count, number, text
+from trivet.schema.tables.shared import CELL
+
+_DEPOSIT = "trivet.science.reference.plating:deposit"
+_DRAINED = "trivet.science.reference.plating:drained_mAh"
+_OBSERVED = "trivet.science.reference.plating:observed_life"
+
+_CYCLES = "trivet.science.cycling.cycles:cycles"
+_HALVES = "trivet.science.cycling.half_cycles:half_cycles"
+_DIFFERENTIAL = "trivet.science.cycling.differential:differential_capacity"
+_TRUST = "trivet.science.reference.trust:trust_over"
+
+PLATING = Table(
+    "plating",
+    "a plating of a reference",
+    (
+        CELL,
+        count("plating", "number of the plating, 1 for the first", _DEPOSIT, required=True),
+        text(
+            "file",
+            "file of its current; empty where only the bench log shows it",
+            "trivet.rawfiles.plating:read_platings",
+        ),
+        count(
+            "logged",
+            "1 where the bench log shows it, else 0",
+            "trivet.science.reference.plating_sources:agree",
+            required=True,
+        ),
+        number("time_h", "h", "hours since the cell's clock start", _DEPOSIT, required=True),
+        number(
+            "charge_mAh",
+            "mA.h",
+            "charge passed, by the bench log; where it states none, by the file",
+            "trivet.science.reference.plating_sources:agree",
+        ),
+        number(
+            "area_cm2", "cm2", "surface plated", "trivet.science.reference.plating:wire_area_cm2"
+        ),
+        number("charge_per_area_mAh_cm2", "mA.h/cm2", "charge on that surface", _DEPOSIT),
+        number(
+            "thickness_um",
+            "um",
+            "thickness if all of the charge were dense lithium; a real deposit is porous",
+            "trivet.science.constants:lithium_thickness_um",
+        ),
+        number("usable_mAh", "mA.h", "charge times the assumed efficiency", _DEPOSIT),
+        number("drained_mAh", "mA.h", "charge that the channels took until the loss", _DRAINED),
+        number(
+            "left_share",
+            "1",
+            "share of the usable charge left, an upper bound: corrosion and water take more",
+            _DEPOSIT,
+        ),
+        number(
+            "expected_life_h",
+            "h",
+            "usable charge over the mean drain, an upper bound of the life",
+            _DEPOSIT,
+        ),
+        number(
+            "observed_life_h", "h", "from plating to loss, or to the last moment seen", _OBSERVED
+        ),
+        count("lost", "1 where the loss was seen, else 0", _OBSERVED, required=True),
+    ),
+    key=("cell", "plating"),
+)
+
+
+DIFFERENTIAL_CAPACITY = Table(
+    "differential_capacity",
+    "a bin of potential of a selected slow half-cycle",
+    (
+        CELL,
+        count(
+            "cycle",
+            "cycle as in the table cycles",
+            "trivet.science.cycling.cycles:cycles",
+            required=True,
+        ),
+        text(
+            "half",
+            "charge or discharge",
+            "trivet.science.cycling.half_cycles:half_cycles",
+            required=True,
+        ),
+        text("electrode", "positive or negative", _DIFFERENTIAL, required=True),
+        number("potential_V", "V", "middle of the bin", _DIFFERENTIAL, required=True),
+        number(
+            "charge_mAh",
+            "mA.h",
+            "charge that passed in the bin; all bins of a half-cycle add to its charge",
+            _DIFFERENTIAL,
+            required=True,
+        ),
+        number(
+            "dq_dv_mAh_V",
+            "mA.h/V",
+            "that charge over the bin's width",
+            _DIFFERENTIAL,
+            required=True,
+        ),
+        text("trust", "trust of the reference over the cycle", _TRUST, required=True),
+    ),
+    key=("cell", "cycle", "half", "electrode", "potential_V"),
+)

@@ -1,0 +1,1 @@
+"""Circuits of elements, and their fit to a spectrum."""

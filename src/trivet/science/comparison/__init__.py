@@ -1,0 +1,1 @@
+"""Groups against their control: effects, verdicts, measures, planning."""

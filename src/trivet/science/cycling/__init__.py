@@ -1,0 +1,1 @@
+"""Charge, energy and cycles from the rows of a series."""

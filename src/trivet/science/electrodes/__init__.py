@@ -1,0 +1,1 @@
+"""What each electrode did, measured against the reference."""

@@ -1,0 +1,1 @@
+"""Spectra: validity, headline, choice of model, trends."""

@@ -1,0 +1,1 @@
+"""How long cells and references lasted, and what ended them."""

@@ -1,0 +1,274 @@
+"""Cell life: how long a cell lasted, whether its end was seen, why, and who decided.
+
+An end that was seen has `duration` = `upper`, the first moment (or cycle) known to be bad, and
+`lower`, the last known to be good. A censored life has `duration` = `lower`, the last sight of
+the cell, and no `upper`. The number of cycles of a censored life counts up to the last complete
+cycle, since only that one is known to be good.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from trivet.science.lives.cycle_record import CycleRecord
+from trivet.science.lives.ends import End
+
+RULE = "rule"
+BENCH_LOG = "bench log"
+
+RUNNING = "running"
+STOPPED = "stopped by a person"
+REMOVED = "removed"
+PAUSED = "paused"
+NO_DATA = "no data"
+UNEXPLAINED = "data end, not explained"
+
+_STATUS = {RUNNING: "running", STOPPED: "stopped", REMOVED: "removed", PAUSED: "paused"}
+_PERSON = {"stopped": STOPPED, "removed": REMOVED}
+
+
+@dataclass(frozen=True)
+class BenchEvent:
+    """What a person did to a cell.
+
+    Attributes
+    ----------
+    event : str
+        `failed`, `stopped`, `removed`, `paused`, `resumed`, or another word, which is ignored.
+    time_h : float
+        Hours since the cell's clock start [h].
+    cause : str
+        Cause of a failure.
+    """
+
+    event: str
+    time_h: float
+    cause: str = ""
+
+
+@dataclass(frozen=True)
+class Span:
+    """A life on one clock.
+
+    Attributes
+    ----------
+    duration : float
+        Time to the end or to the last sight of it, on the clock [h or 1].
+    lower : float
+        Last time known to be good [h or 1].
+    upper : float or None
+        First time known to be bad [h or 1]; None where not reached.
+    """
+
+    duration: float
+    lower: float
+    upper: float | None
+
+
+@dataclass(frozen=True)
+class Life:
+    """One life on both clocks.
+
+    Attributes
+    ----------
+    hours, cycles : Span
+        The life on the clock of hours and on the clock of cycles.
+    observed : bool
+        Whether the end was seen.
+    cause : str
+        Cause of the end; empty where censored.
+    censored_because : str
+        Why the end was not seen; empty where it was.
+    decided_by : str
+        `rule` or `bench log`.
+    evidence : str
+        Which cycle, which value, which limit.
+    """
+
+    hours: Span
+    cycles: Span
+    observed: bool
+    cause: str
+    censored_because: str
+    decided_by: str
+    evidence: str
+
+
+def cell_life(
+    cycles: CycleRecord,
+    *,
+    end: End | None,
+    bench: Sequence[BenchEvent],
+    last_h: float | None,
+    running: bool | None,
+) -> Life:
+    """Decide the life of one cell; the bench log outranks the rules.
+
+    Parameters
+    ----------
+    cycles : CycleRecord
+        Cycles of the cell.
+    end : End or None
+        The end that the rules see.
+    bench : sequence of BenchEvent
+        What people did, in order of time, up to the data cut.
+    last_h : float or None
+        Last row of the cell, hours since its clock start [h]; None where there is no row.
+    running : bool or None
+        Whether the last row lies near the data cut; None where the rows have no calendar time.
+
+    Notes
+    -----
+    In this order: `failed` in the bench log is the end; an end by rule counts unless a person
+    stopped or removed the cell before it; `stopped` and `removed` censor; a cell whose last row
+    lies near the data cut is running; a cell that was paused and not resumed is censored as
+    paused; else the data end without an explanation.
+    """
+    failed = next((event for event in bench if event.event == "failed"), None)
+    if failed is not None:
+        return _failed(cycles, failed, end=end, last_h=last_h)
+    if last_h is None and cycles.cycle.size:
+        return _counted(cycles, end)
+    if last_h is None:
+        zero = Span(0.0, 0.0, None)
+        return Life(zero, zero, False, "", NO_DATA, RULE, "no row of this cell was read")
+    stop = final_stop(bench)
+    if end is not None and (stop is None or end.time_h <= stop.time_h):
+        return _ended(end)
+    if stop is not None:
+        words = f"bench log: {stop.event} at {stop.time_h:.2f} h"
+        if end is not None:
+            words += f"; the rule saw, after that, {end.evidence}"
+        return censored(
+            cycles,
+            time_h=stop.time_h,
+            because=_PERSON[stop.event],
+            decided_by=BENCH_LOG,
+            evidence=words,
+        )
+    because, evidence = _open_end(bench, last_h=last_h, running=running)
+    decided_by = BENCH_LOG if because == PAUSED else RULE
+    return censored(
+        cycles, time_h=last_h, because=because, decided_by=decided_by, evidence=evidence
+    )
+
+
+def censored(
+    cycles: CycleRecord, *, time_h: float, because: str, decided_by: str, evidence: str
+) -> Life:
+    """Give a life whose end was not seen by a time, hours since the cell's clock start [h]."""
+    good = float(cycles.last_complete(time_h)[0])
+    hours = max(time_h, 0.0)
+    return Life(
+        hours=Span(hours, hours, None),
+        cycles=Span(good, good, None),
+        observed=False,
+        cause="",
+        censored_because=because,
+        decided_by=decided_by,
+        evidence=evidence,
+    )
+
+
+def final_stop(bench: Sequence[BenchEvent], /) -> BenchEvent | None:
+    """Give the first stop or removal that was not taken back by a later `resumed`."""
+    resumed = [event.time_h for event in bench if event.event == "resumed"]
+    for event in bench:
+        if event.event in _PERSON and not any(time_h > event.time_h for time_h in resumed):
+            return event
+    return None
+
+
+def _ended(end: End) -> Life:
+    """Give a life that a rule ended."""
+    return Life(
+        hours=Span(end.time_h, min(end.lower_h, end.time_h), end.time_h),
+        cycles=Span(float(end.cycle), float(end.lower_cycle), float(end.cycle)),
+        observed=True,
+        cause=end.cause,
+        censored_because="",
+        decided_by=RULE,
+        evidence=end.evidence,
+    )
+
+
+def _counted(cycles: CycleRecord, end: End | None) -> Life:
+    """Give a life whose cycles have no times: on the clock of cycles only, zero hours seen."""
+    good = float(cycles.cycle[cycles.complete][-1]) if cycles.complete.any() else 0.0
+    if end is not None:
+        return replace(_ended(end), hours=Span(0.0, 0.0, None))
+    return Life(
+        hours=Span(0.0, 0.0, None),
+        cycles=Span(good, good, None),
+        observed=False,
+        cause="",
+        censored_because=UNEXPLAINED,
+        decided_by=RULE,
+        evidence=f"capacities are stated up to cycle {good:g}, without times; no rule saw an end",
+    )
+
+
+def _failed(
+    cycles: CycleRecord, failed: BenchEvent, *, end: End | None, last_h: float | None
+) -> Life:
+    """Give a life that the bench log ended; what the rule saw stays in the evidence."""
+    hours = max(failed.time_h, 0.0)
+    lower_cycle, lower_h = cycles.last_complete(failed.time_h)
+    number = cycles.cycle_at(failed.time_h)
+    if end is not None and end.time_h <= failed.time_h:
+        lower_cycle, lower_h = end.lower_cycle, end.lower_h
+    if end is not None:
+        rule = f"the rule saw {end.evidence}"
+    else:
+        rule = "no row of this cell was read" if last_h is None else "the rule saw no end"
+    return Life(
+        hours=Span(hours, min(max(lower_h, 0.0), hours), hours),
+        cycles=Span(float(number), float(min(lower_cycle, number)), float(number)),
+        observed=True,
+        cause=failed.cause or "other",
+        censored_because="",
+        decided_by=BENCH_LOG,
+        evidence=f"bench log: failed at {failed.time_h:.2f} h, cause {failed.cause or 'other'}; "
+        + rule,
+    )
+
+
+def _open_end(
+    bench: Sequence[BenchEvent], *, last_h: float, running: bool | None
+) -> tuple[str, str]:
+    """Reason and evidence of a cell that neither a rule nor a person ended."""
+    if running:
+        return RUNNING, f"last row at {last_h:.2f} h, near the data cut; no rule saw an end"
+    last = next(
+        (event for event in reversed(bench) if event.event in {"paused", "resumed"}),
+        None,
+    )
+    if last is not None and last.event == "paused":
+        return PAUSED, f"bench log: paused at {last.time_h:.2f} h; last row at {last_h:.2f} h"
+    if running is None:
+        return UNEXPLAINED, f"last row at {last_h:.2f} h; the rows have no calendar time"
+    return UNEXPLAINED, f"last row at {last_h:.2f} h, long before the data cut; no entry says why"
+
+
+def status(life: Life | None, *, included: bool) -> str:
+    """Give the status of a cell in the words of the report.
+
+    Parameters
+    ----------
+    life : Life or None
+        Life of the cell; None only for a cell that does not count.
+    included : bool
+        Whether the cell counts in the statistics.
+
+    Returns
+    -------
+    str
+        `excluded`, `ended (cause)`, `running`, `stopped`, `removed`, `paused`, `no data` or
+        `data end, not explained`.
+    """
+    if not included or life is None:
+        return "excluded"
+    if life.observed:
+        return f"ended ({life.cause})"
+    return _STATUS.get(life.censored_because, life.censored_because)

@@ -1,0 +1,1 @@
+"""Trust of a reference: its checks, its platings."""

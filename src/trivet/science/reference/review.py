@@ -1,0 +1,128 @@
+"""All checks of one reference over its platings, and the trust that follows."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from trivet.science.constants import SECONDS_PER_HOUR
+from trivet.science.cycling.cycles import Cycles
+from trivet.science.cycling.half_cycle_measures import Halves
+from trivet.science.cycling.half_cycles import rests
+from trivet.science.cycling.integrals import Floats
+from trivet.science.reference.checks import Anchor, Readings, common_jumps_mV, rest_noise_mV
+from trivet.science.reference.grading import (
+    anchor_checks,
+    anchored_offsets,
+    between,
+    charge_checks,
+    closure_checks,
+    graded,
+    noise_checks,
+    soft_short_checks,
+)
+from trivet.science.reference.record import Plating, Record, TrustLimits
+from trivet.science.reference.soft_short import soft_shorts
+from trivet.science.reference.trust import Check, TrustSpans, one_each, trust_timeline
+
+PLATING_SETTLES_H = 1.0
+"""Jumps this soon after a plating are its doing; common practice, no source."""
+
+
+@dataclass(frozen=True)
+class Review:
+    """Checks of a reference in order, and its trust over time."""
+
+    checks: tuple[Check, ...]
+    trust: TrustSpans
+
+
+def review(
+    record: Record,
+    *,
+    halves: Halves,
+    cycles: Cycles,
+    platings: Sequence[Plating],
+    anchor: Anchor,
+    limits: TrustLimits,
+    zero_current_mA: float,
+    channel_resistance_ohm: float | None,
+    measured: tuple[Floats, ...],
+    wrong_leads: bool,
+) -> Review:
+    """Check a reference from its first plating on.
+
+    Parameters
+    ----------
+    record : Record
+        Rows of the cell, at least one.
+    halves, cycles : Halves, Cycles
+        Its half-cycles and cycles.
+    platings : sequence of Plating
+        In order of time; a reference that needs none counts from the first row.
+    anchor : Anchor
+        What the offset is held against.
+    limits : TrustLimits
+        Limits of the checks.
+    zero_current_mA : float
+        Half width of the zero band [mA].
+    channel_resistance_ohm : float or None
+        Input resistance of the measuring channels [ohm]; without it no charge left.
+    measured : tuple of ndarray, shape (n,)
+        Potentials that a channel measured against the reference, so drains it [V].
+    wrong_leads : bool
+        Whether leads look exchanged or reversed; then no anchor holds, and the trust is suspect
+        at best.
+
+    Returns
+    -------
+    Review
+    """
+    series = record.time_s, record.current_mA, record.cell_V, record.positive_V, record.negative_V
+    jumps = common_jumps_mV(
+        *series,
+        quiet_mV=limits.jump_cell_quiet_mV,
+        suspect_mV=limits.jump_suspect_mV,
+        lost_mV=limits.jump_lost_mV,
+        zero_current_mA=zero_current_mA,
+    )
+    found = rests(record.time_s, record.current_mA, zero_current_mA=zero_current_mA)
+    noise = rest_noise_mV(record.time_s, record.positive_V, found)
+    anchored = anchor.kind != "none" and not wrong_leads
+    none = Readings(np.zeros(0), np.zeros(0))
+    offsets = anchored_offsets(record, halves, anchor, zero_current_mA) if anchored else none
+    shorts = soft_shorts(
+        *series[:3],
+        series[3:],
+        first_row=cycles.first_row,
+        last_row=cycles.last_row,
+        zero_current_mA=zero_current_mA,
+        near_mV=limits.soft_short_near_mV,
+        smallest_response=limits.soft_short_response,
+    )
+    closures = list(closure_checks(record, cycles, limits))
+    checks: list[Check] = []
+    stops = [*(plating.time_h for plating in platings), float("inf")][1:]
+    for plating, stop_h in zip(platings, stops, strict=True):
+        start_h = plating.time_h
+        sudden = between(jumps, start_h + PLATING_SETTLES_H, stop_h)
+        size = limits.jump_suspect_mV, limits.jump_lost_mV
+        jumped = graded("jump", sudden, "mV", *size, "unknown")
+        gone_h = min((c.time_h for c in jumped if c.trust == "lost"), default=float("inf"))
+        checks += jumped
+        checks += anchor_checks(between(offsets, start_h, stop_h), gone_h, limits)
+        checks += noise_checks(between(noise, start_h, stop_h), stop_h, limits)
+        checks += soft_short_checks(shorts, cycles, start_h, stop_h, limits)
+        checks += [c for c in closures if start_h <= c.time_h < stop_h]
+        checks += charge_checks(record, plating, stop_h, measured, channel_resistance_ohm, limits)
+    kept = one_each(checks)
+    trust = trust_timeline(
+        kept,
+        first_h=float(record.time_s[0] / SECONDS_PER_HOUR),
+        last_h=float(record.time_s[-1] / SECONDS_PER_HOUR),
+        platings_h=[plating.time_h for plating in platings],
+        at_best="suspect" if wrong_leads else "trusted",
+    )
+    return Review(kept, trust)

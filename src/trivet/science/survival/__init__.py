@@ -1,0 +1,1 @@
+"""Survival of few cells: curves, exact tests, models of life."""

@@ -1,0 +1,1 @@
+"""Stage archive: the bag of a campaign."""

@@ -1,0 +1,264 @@
+"""Decide lives, verdicts and trust again from the rows up to an earlier data cut.
+
+The same functions run a second time as in the stages cycling, lifetime and survival, on rows that
+were read already: nothing is remembered, so what is found here is what a run with that cut gives.
+
+Settings
+--------
+cycling, electrodes, reference, trust, lifetime, survival, comparison, build_sheet, bench_log,
+campaign (time_zone, data_cut, planned_end), report (compare_days).
+
+Reads
+-----
+ledger, cycles, reference_checks, timeline, excursions, plating, findings_cells; then the folder of
+the cells with their rows of cycling, plating and spectra, stated capacities and findings; build
+sheet and bench log of the campaign.
+
+Writes
+------
+tables/data_cuts; earlier/ with cells, lifetimes, comparisons, timeline and findings as of the
+earlier cut, without rows where there is none.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+import pyarrow as pa
+import pyarrow.compute as pc
+
+from trivet.campaign import data_cut as earlier
+from trivet.campaign.build_sheet import read_cells
+from trivet.campaign.interim import interim_mark
+from trivet.schema.cell_facts import CellFacts
+from trivet.schema.findings.finding import finding_columns
+from trivet.schema.settings.campaign import BenchLog, BuildSheet
+from trivet.schema.settings.inference import Comparison, Lifetime, Survival
+from trivet.schema.settings.science import Cycling, Electrodes, Reference, Trust
+from trivet.schema.tables.columns import Table
+from trivet.schema.tables.dictionary import TABLES
+from trivet.stages.command import parse, spare_pandas
+from trivet.stages.cycling import stage as cycling
+from trivet.stages.lifetime import stage as lifetime
+from trivet.stages.survival import stage as survival
+from trivet.store.tables import empty, make_table, read_table, write_table
+
+INPUTS = (
+    "ledger",
+    "cycles",
+    "reference_checks",
+    "timeline",
+    "excursions",
+    "plating",
+    "findings_cells",
+)
+RESULTS = ("cells", "lifetimes", "comparisons", "timeline", "findings")
+Tables = dict[str, pa.Table]
+
+
+@dataclass(frozen=True)
+class _Blocks:
+    """Settings of the stages that run again."""
+
+    cycling: Cycling
+    electrodes: Electrodes
+    reference: Reference
+    trust: Trust
+    lifetime: Lifetime
+    survival: Survival
+    comparison: Comparison
+
+
+def _blocks(settings: Mapping[str, Any]) -> _Blocks:
+    """Blocks of the settings by their names."""
+    return _Blocks(
+        cycling=Cycling.model_validate(settings["cycling"]),
+        electrodes=Electrodes.model_validate(settings["electrodes"]),
+        reference=Reference.model_validate(settings["reference"]),
+        trust=Trust.model_validate(settings["trust"]),
+        lifetime=Lifetime.model_validate(settings["lifetime"]),
+        survival=Survival.model_validate(settings["survival"]),
+        comparison=Comparison.model_validate(settings["comparison"]),
+    )
+
+
+def _table_of(name: str) -> Table:
+    """Entry of the dictionary of a table."""
+    return TABLES["findings" if name == "findings_cells" else name]
+
+
+def _again(
+    facts: CellFacts, tables: Mapping[str, pa.Table], folder: Path, blocks: _Blocks, cut_s: float
+) -> Tables:
+    """Tables of one cell from its rows up to the cut."""
+    read = {
+        name: read_table(TABLES[name], folder / "read" / f"{name}.parquet")
+        for name in ("series", "capacity_records", "plating_series", "spectrum_points")
+    }
+    kept = earlier.cut_cell(read["series"], tables["ledger"], cut_s=cut_s)
+    plating, points = (
+        earlier.rows_before(read[name], tables["ledger"], cut_s=cut_s)
+        for name in ("plating_series", "spectrum_points")
+    )
+    done = cycling.run(
+        facts=facts,
+        series=kept.series,
+        ledger=kept.ledger,
+        cycling=blocks.cycling,
+        electrodes=blocks.electrodes,
+        reference=blocks.reference,
+        trust=blocks.trust,
+        open_circuit_margin_V=blocks.lifetime.sudden.open_circuit_margin_V,
+        cycles_drawn=1,
+        stated=read["capacity_records"],
+        plating_rows=plating,
+        points=points,
+    )
+    table = TABLES["findings"]
+    of_files = [
+        earlier.findings_before(
+            read_table(table, folder / stage / "findings.parquet"),
+            ledger=tables["ledger"],
+            last_lines=kept.last_lines,
+            cut_s=cut_s,
+        )
+        for stage in ("read", "impedance")
+    ]
+    found = [*of_files, make_table(table, finding_columns(list(done.findings)))]
+    own = {name: done.tables[name] for name in INPUTS[1:-1]}
+    return {"ledger": kept.ledger, **own, "findings_cells": pa.concat_tables(found)}
+
+
+def cells_again(
+    *,
+    cells: Sequence[CellFacts],
+    tables: Mapping[str, pa.Table],
+    folder: Path,
+    blocks: _Blocks,
+    cut_s: float,
+) -> Tables:
+    """Tables of all cells as of the cut; a cell without rows after it keeps what it has.
+
+    Parameters
+    ----------
+    cells : sequence of CellFacts
+        All cells of the build sheet.
+    tables : mapping of str to pyarrow.Table
+        Tables of all cells, see `INPUTS`.
+    folder : Path
+        Folder with one folder a cell.
+    blocks : _Blocks
+        Settings of the stages that run again.
+    cut_s : float
+        Earlier data cut as Unix time [s].
+    """
+    parts: dict[str, list[pa.Table]] = {name: [] for name in INPUTS}
+    for facts in cells:
+        own = {name: table.filter(pc.equal(table["cell"], facts.cell))
+               for name, table in tables.items()}  # fmt: skip
+        if earlier.reaches_beyond(own["ledger"].to_pylist(), cut_s):
+            own = _again(facts, own, folder / facts.cell, blocks, cut_s)
+        for name in INPUTS:
+            parts[name].append(own[name])
+    return {name: pa.concat_tables([empty(_table_of(name)), *own]) for name, own in parts.items()}
+
+
+def run(
+    *,
+    cells: Sequence[CellFacts],
+    tables: Mapping[str, pa.Table],
+    folder: Path,
+    settings: Mapping[str, Any],
+    cuts: pa.Table,
+) -> Tables:
+    """Decide everything that is compared again, as of the earlier cut.
+
+    Parameters
+    ----------
+    cells : sequence of CellFacts
+        All cells of the build sheet, with their entries of the bench log.
+    tables : mapping of str to pyarrow.Table
+        Tables of all cells, see `INPUTS`.
+    folder : Path
+        Folder with one folder a cell.
+    settings : mapping
+        Settings by block.
+    cuts : pyarrow.Table
+        Table `data_cuts`.
+
+    Returns
+    -------
+    dict of str to pyarrow.Table
+        Tables of `RESULTS`; without rows where there is no earlier cut.
+    """
+    before = earlier.time_of(cuts, earlier.BEFORE)
+    if before is None:
+        return {name: empty(TABLES[name]) for name in RESULTS}
+    blocks = _blocks(settings)
+    then = cells_again(cells=cells, tables=tables, folder=folder, blocks=blocks, cut_s=before)
+    lives = lifetime.run(
+        cells=cells,
+        inputs=then,
+        lifetime=blocks.lifetime,
+        trust=blocks.trust,
+        factor=blocks.comparison.factors[0].factor,
+        cut_s=before,
+    )
+    text = next(row["data_cut"] for row in cuts.to_pylist() if row["cut"] == earlier.BEFORE)
+    campaign = settings["campaign"] | {"data_cut": text}
+    interim, noted = interim_mark(ledger=None, **campaign)
+    verdicts = survival.run(
+        cells=lives.cells,
+        lifetimes=lives.lifetimes,
+        survival=blocks.survival,
+        comparison=blocks.comparison,
+        primary_clock=blocks.lifetime.primary_clock,
+        interim=interim,
+    )
+    marks = make_table(TABLES["findings"], finding_columns(noted))
+    found = [then["findings_cells"], lives.findings, marks, verdicts.findings]
+    return {
+        "cells": lives.cells,
+        "lifetimes": lives.lifetimes,
+        "comparisons": verdicts.comparisons,
+        "timeline": then["timeline"],
+        "findings": pa.concat_tables(found),
+    }
+
+
+def main(argv: Sequence[str] | None = None) -> None:
+    """Run the stage from the command line."""
+    command = parse(argv, (__doc__ or "").splitlines()[0])
+    settings = command.settings
+    *paths, folder = command.inputs
+    tables = {name: read_table(_table_of(name), path)
+              for name, path in zip(INPUTS, paths, strict=True)}  # fmt: skip
+    campaign = settings["campaign"]
+    cells = read_cells(
+        command.campaign,
+        build_sheet=BuildSheet.model_validate(settings["build_sheet"]),
+        bench_log=BenchLog.model_validate(settings["bench_log"]),
+        clock_start=settings["lifetime"]["clock_start"],
+        time_zone=campaign["time_zone"],
+    )
+    cuts = earlier.data_cuts(
+        tables["ledger"],
+        data_cut=campaign["data_cut"],
+        time_zone=campaign["time_zone"],
+        compare_days=settings["report"]["compare_days"],
+        from_table=settings["lifetime"]["table"] is not None,
+    )
+    # what the stage cycling is told of a cell: no times of cycling, no copies of files
+    known = [replace(facts, cycling_started_s=None) for facts in cells]
+    given = run(cells=known, tables=tables, folder=folder, settings=settings, cuts=cuts)
+    write_table(TABLES["data_cuts"], cuts, command.out / "tables" / "data_cuts.parquet")
+    for name in RESULTS:
+        write_table(TABLES[name], given[name], command.out / "earlier" / f"{name}.parquet")
+
+
+if __name__ == "__main__":
+    spare_pandas()
+    main()

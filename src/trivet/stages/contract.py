@@ -1,0 +1,126 @@
+"""What each stage depends on and writes; the workflow passes these settings and nothing else."""
+
+from __future__ import annotations
+
+from trivet.schema.settings.campaign import Settings
+
+STAGE_SETTINGS: dict[str, tuple[str, ...]] = {
+    "read": (
+        "raw",
+        "campaign.time_zone",
+        "campaign.data_cut",
+        "cycling.lower_voltage_V",
+        "cycling.upper_voltage_V",
+        "cycling.capacity_basis_mAh",
+    ),
+    "cycling": (
+        "cycling",
+        "electrodes",
+        "reference",
+        "trust",
+        "lifetime.sudden.open_circuit_margin_V",
+        "report.cycles_drawn",
+    ),
+    "impedance": (
+        "impedance",
+        "trust",
+        "electrodes.positive.material",
+        "electrodes.negative.material",
+        "cycling.zero_current_mA",
+    ),
+    "bdf": (),
+    "collect": (),
+    "lifetime": (
+        "lifetime",
+        "trust.offset_lost_mV",
+        "trust.jump_lost_mV",
+        "build_sheet",
+        "bench_log",
+        "comparison.factors",
+        "campaign.time_zone",
+        "campaign.data_cut",
+    ),
+    "survival": (
+        "survival",
+        "comparison",
+        "lifetime.primary_clock",
+        "campaign.planned_end",
+        "campaign.time_zone",
+        "campaign.data_cut",
+    ),
+    "planning": ("comparison", "survival.seed", "lifetime.primary_clock"),
+    "trends": ("trust.alike_potential_mV", "trust.spectra_alike", "comparison.confidence"),
+    "measures": (
+        "comparison",
+        "survival",
+        "cycling.ageing_rate",
+        "cycling.efficiency_cycles",
+    ),
+    "as_of": (
+        "cycling",
+        "electrodes",
+        "reference",
+        "trust",
+        "lifetime",
+        "survival",
+        "comparison",
+        "build_sheet",
+        "bench_log",
+        "campaign.time_zone",
+        "campaign.data_cut",
+        "campaign.planned_end",
+        "report.compare_days",
+    ),
+    "changes": ("lifetime.primary_clock",),
+    "checklist": (
+        "campaign.id",
+        "campaign.licence",
+        "electrodes",
+        "cycling",
+        "reference",
+        "trust",
+        "lifetime",
+        "comparison",
+    ),
+    "findings": (),
+    "report": (
+        "campaign",
+        "build_sheet",
+        "electrodes",
+        "cycling",
+        "reference",
+        "trust",
+        "impedance",
+        "lifetime",
+        "survival",
+        "comparison",
+        "report",
+    ),
+    "export_csv": (),
+    "archive": tuple(Settings.model_fields),
+}
+"""Paths into the settings by stage; a block, or one setting of a block."""
+
+CELL_TABLES: dict[str, tuple[str, ...]] = {
+    "read": (
+        "series",
+        "spectrum_points",
+        "capacity_records",
+        "plating_series",
+        "ledger",
+        "findings",
+    ),
+    "cycling": (
+        "cycles",
+        "electrode_cycles",
+        "reference_checks",
+        "timeline",
+        "excursions",
+        "potential_curves",
+        "plating",
+        "differential_capacity",
+        "findings",
+    ),
+    "impedance": ("spectra", "spectrum_checks", "spectrum_curves", "findings"),
+}
+"""Tables that the stages of a cell write."""

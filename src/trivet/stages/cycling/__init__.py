@@ -1,0 +1,1 @@
+"""Stage cycling: cycles, electrodes and the reference of one cell."""

@@ -1,0 +1,116 @@
+"""One cell as the stage cycling sees it: rows on its clock, its anchor."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+import pyarrow as pa
+import pyarrow.compute as pc
+
+from trivet.schema.cell_facts import CellFacts
+from trivet.schema.settings.science import Cycling, Electrodes, Reference
+from trivet.science.cycling.simultaneous_rows import tie_order
+from trivet.science.reference.checks import Anchor
+from trivet.science.reference.record import Record
+from trivet.store.tables import arrays
+
+
+@dataclass(frozen=True)
+class Cell:
+    """One cell with its settings.
+
+    `zero_s` is the Unix time of its hour 0 where known, `moved` the number of rows that were put
+    in order within one time.
+    """
+
+    facts: CellFacts
+    record: Record
+    zero_s: float | None
+    derived: str
+    cycling: Cycling
+    electrodes: Electrodes
+    reference: Reference
+    moved: int = 0
+
+    @property
+    def name(self) -> str:
+        """Its id."""
+        return self.facts.cell
+
+    @property
+    def has_electrodes(self) -> bool:
+        """Whether both electrode potentials were measured or derived."""
+        known = self.record.positive_V + self.record.negative_V
+        return bool(np.isfinite(known).any())
+
+
+def read_record(
+    facts: CellFacts, series: pa.Table, ledger: pa.Table, *, zero_current_mA: float
+) -> tuple[Record, float | None, str, int]:
+    """Rows on the cell's clock in order, its zero in Unix time where known, what was derived.
+
+    The last value is the number of rows that stood in another order within one time.
+    """
+    columns = arrays(series.select(["time_s", "current_mA", "cell_V", "positive_V", "negative_V"]))
+    order = tie_order(columns["time_s"], columns["current_mA"], zero_current_mA=zero_current_mA)
+    moved = int(np.count_nonzero(order != np.arange(order.size)))
+    if moved:
+        columns = {name: values[order] for name, values in columns.items()}
+    files = ledger.filter(pc.equal(ledger["content"], "cycling")).to_pylist()
+    absolute = all(row["absolute_time"] == "yes" for row in files)
+    known = absolute and facts.clock_start_s is not None
+    zero_s = float(facts.clock_start_s if known else columns["time_s"][0])  # type: ignore[arg-type]
+    derived = [row for row in files if row["derived"]]
+    closable = np.full(series.num_rows, not derived)
+    if derived and len(derived) < len(files):
+        names = pa.array([row["file"] for row in derived], pa.string())
+        closable = ~np.asarray(pc.is_in(series["file"], value_set=names))
+    record = Record(
+        time_s=columns["time_s"] - zero_s,
+        current_mA=columns["current_mA"],
+        cell_V=columns["cell_V"],
+        positive_V=columns["positive_V"],
+        negative_V=columns["negative_V"],
+        closable=closable[order],
+    )
+    words = ", ".join(sorted({row["derived"].removesuffix("_V") for row in derived}))
+    return record, zero_s if absolute else None, words, moved
+
+
+def measured(cell: Cell, record: Record) -> tuple[np.ndarray, ...]:
+    """Potentials that a channel measured against the reference, so drains it [V]."""
+    both = {"positive": record.positive_V, "negative": record.negative_V}
+    return tuple(part for key, part in both.items() if key != cell.derived)
+
+
+def anchor_of(cell: Cell) -> tuple[Anchor, str]:
+    """The anchor of the settings, and why there is none where that is so."""
+    given = cell.reference
+    kind, why = given.anchor, ""
+    if kind == "none":
+        why = "the settings name no anchor"
+    elif kind == "negative rest" and cell.electrodes.negative.material != "lithium":
+        kind, why = "none", "a negative at rest is an anchor only where it is lithium"
+    return Anchor(
+        kind=kind,
+        potential_V=given.anchor_potential_V,
+        from_share=given.anchor_state_of_charge_from,
+        to_share=given.anchor_state_of_charge_to,
+        rest_s=given.anchor_rest_s,
+    ), why
+
+
+def judged(cell: Cell, *, margin_V: float) -> Record:
+    """Rows that the reference is judged by: none while the cell voltage is beyond its limits.
+
+    An open or shorted cell drags the potentials along, which is no fault of the reference.
+    """
+    record, given = cell.record, cell.cycling
+    above = record.cell_V > given.upper_voltage_V + margin_V
+    beyond = above | (record.cell_V < given.lower_voltage_V - margin_V)
+    return replace(
+        record,
+        positive_V=np.where(beyond, np.nan, record.positive_V),
+        negative_V=np.where(beyond, np.nan, record.negative_V),
+    )

@@ -1,0 +1,151 @@
+"""Electrodes by cycle and by bin of potential, withheld where the reference is not trusted."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Any
+
+import numpy as np
+import pyarrow as pa
+
+from trivet.schema.findings import cycling as cycling_findings
+from trivet.schema.findings.finding import Finding
+from trivet.schema.settings.science import Trust
+from trivet.schema.tables.dictionary import TABLES
+from trivet.science.cycling.cycles import Cycles
+from trivet.science.cycling.differential import differential_capacity
+from trivet.science.cycling.half_cycle_measures import Halves
+from trivet.science.cycling.integrals import charge_mAh, without_offset
+from trivet.science.cycling.phases import slow_cycles
+from trivet.science.electrodes.electrode_cycles import (
+    Electrode,
+    ElectrodeCycles,
+    electrode_cycles,
+    with_shares,
+)
+from trivet.science.electrodes.polarisation import lithium_deposition
+from trivet.science.reference.trust import is_withheld
+from trivet.stages.cycling.cell import Cell
+from trivet.store.tables import empty, make_table
+
+
+def measure_electrodes(
+    cell: Cell, halves: Halves, found: Cycles, *, ohmic_ohm: float | None
+) -> dict[Electrode, ElectrodeCycles]:
+    """Both electrodes by cycle, before anything is withheld; `ohmic_ohm` corrects the negative."""
+    record, given, electrodes = cell.record, cell.cycling, cell.electrodes
+    current = without_offset(record.current_mA, zero_current_mA=given.zero_current_mA)
+    potentials: dict[Electrode, np.ndarray] = {
+        "positive": record.positive_V,
+        "negative": record.negative_V,
+    }
+    # A negative of lithium is at 0 V by nature: its minimum says nothing of deposition.
+    judged = electrodes.negative.material != "lithium"
+    ohmic = {"negative": (ohmic_ohm or 0.0) if judged else None}
+    both = {
+        name: electrode_cycles(
+            record.time_s,
+            current,
+            potential,
+            halves=halves,
+            cycles=found,
+            electrode=name,
+            longest_gap_s=given.longest_gap_s,
+            dc_delay_s=given.dc_delay_s,
+            dc_delay_tolerance_s=given.dc_delay_tolerance_s,
+            ohmic_ohm=ohmic.get(name),
+        )
+        for name, potential in potentials.items()
+    }
+    positive, negative = with_shares(both["positive"], both["negative"])
+    return {"positive": positive, "negative": negative}
+
+
+def electrode_table(
+    cell: Cell,
+    found: Cycles,
+    both: Mapping[Electrode, ElectrodeCycles],
+    states: Sequence[str],
+    trust: Trust,
+    *,
+    ohmic_ohm: float | None,
+) -> pa.Table:
+    """The table `electrode_cycles`, values of untrusted references withheld."""
+    table = TABLES["electrode_cycles"]
+    withheld = np.array([is_withheld(state) for state in states], dtype=bool)
+    parts = [empty(table)]
+    for electrode, measured in both.items():
+        shown = measured.withhold(withheld)
+        columns: dict[str, Any] = dict(vars(shown))
+        columns |= {
+            "cell": [cell.name] * found.cycle.size,
+            "cycle": found.cycle,
+            "electrode": [electrode] * found.cycle.size,
+            "lithium_deposition": lithium_deposition(
+                shown.corrected_minimum_V,
+                uncertainty_mV=trust.offset_suspect_mV,
+                near_mV=trust.deposition_near_mV,
+            ),
+            "ohmic_ohm": [ohmic_ohm if electrode == "negative" else None] * found.cycle.size,
+            "trust": list(states),
+            "withheld": withheld.astype(np.int64),
+        }
+        parts.append(make_table(table, columns))
+    joined = pa.concat_tables(parts)
+    return make_table(table, {key: joined[key].to_pylist() for key in table.names})
+
+
+def deposition_findings(cell: str, electrodes: pa.Table) -> list[Finding]:
+    """Cycles in which lithium could have deposited on the negative."""
+    rows = [row for row in electrodes.to_pylist() if row["lithium_deposition"] == "possible"]
+    if not rows:
+        return []
+    lowest = min(row["corrected_minimum_V"] for row in rows)
+    cycles = [row["cycle"] for row in rows]
+    return [cycling_findings.deposition(cell, cycles=cycles, lowest_V=lowest)]
+
+
+def differential_table(
+    cell: Cell, halves: Halves, found: Cycles, states: Sequence[str]
+) -> pa.Table:
+    """The table `differential_capacity`: first and last slow cycle, electrodes where trusted."""
+    table = TABLES["differential_capacity"]
+    parts = [empty(table)]
+    for place in slow_cycles(found):
+        for half, index in (("charge", found.charge[place]), ("discharge", found.discharge[place])):
+            for electrode, bins in _bins(cell, halves, int(index), states[place]):
+                count = bins["potential_V"].size
+                columns: dict[str, Any] = {
+                    "cell": [cell.name] * count,
+                    "cycle": np.full(count, found.cycle[place]),
+                    "half": [half] * count,
+                    "electrode": [electrode] * count,
+                    "trust": [states[place]] * count,
+                }
+                parts.append(make_table(table, columns | bins))
+    joined = pa.concat_tables(parts)
+    return make_table(table, {key: joined[key].to_pylist() for key in table.names})
+
+
+def _bins(
+    cell: Cell, halves: Halves, index: int, state: str
+) -> Iterator[tuple[str, dict[str, np.ndarray]]]:
+    """Differential capacity of one half-cycle for both electrodes, none where not trusted."""
+    if is_withheld(state):
+        return
+    record, given, rows = cell.record, cell.cycling, halves.rows
+    part = slice(int(rows.from_row[index]), int(rows.to_row[index]) + 1)
+    current = without_offset(record.current_mA[part], zero_current_mA=given.zero_current_mA)
+    passed = charge_mAh(
+        record.time_s[part],
+        current,
+        sign=1 if rows.sign[index] > 0 else -1,
+        longest_gap_s=given.longest_gap_s,
+    )
+    potentials = {"positive": record.positive_V}
+    # A negative of lithium has no differential capacity of its own.
+    if cell.electrodes.negative.material != "lithium":
+        potentials["negative"] = record.negative_V
+    for electrode, potential in potentials.items():
+        found = differential_capacity(passed, potential[part], bin_V=given.differential_bin_V)
+        yield electrode, vars(found)

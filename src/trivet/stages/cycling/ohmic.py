@@ -1,0 +1,50 @@
+"""Ohmic part of a cell's negative, by which its lowest potential is corrected."""
+
+from __future__ import annotations
+
+import numpy as np
+import pyarrow as pa
+
+from trivet.schema.settings.science import Electrodes
+from trivet.science.impedance.spectrum import Trace, headline, is_negated, sort_rows
+from trivet.store.tables import arrays
+
+
+def negative_ohmic_ohm(points: pa.Table | None, electrodes: Electrodes) -> float | None:
+    """Resistance that corrects the lowest potential of the negative [ohm].
+
+    Parameters
+    ----------
+    points : pyarrow.Table or None
+        Table `spectrum_points` of the cell.
+    electrodes : Electrodes
+        Settings; a stated resistance outranks the cell's own spectra.
+
+    Returns
+    -------
+    float or None
+        Median over the cell's spectra of the negative whose imaginary part crosses zero: without
+        a crossing the resistance would be too large and hide a potential below 0 V. None where
+        nothing is known, or the negative is lithium, at 0 V by nature.
+    """
+    if electrodes.negative.material == "lithium":
+        return None
+    if electrodes.negative_ohmic_ohm is not None:
+        return electrodes.negative_ohmic_ohm
+    if points is None or not points.num_rows:
+        return None
+    columns = arrays(points)
+    own = columns["pair"] == "negative"
+    found = []
+    for spectrum in np.unique(columns["spectrum"][own]):
+        rows = own & (columns["spectrum"] == spectrum)
+        measured = columns["real_ohm"][rows] + 1j * columns["imaginary_ohm"][rows]
+        frequency_Hz = columns["frequency_Hz"][rows]
+        order = sort_rows(frequency_Hz, impedance_ohm=measured, lowest_Hz=0.0, highest_Hz=np.inf)
+        measured = measured[order.used]
+        turned = -measured if is_negated(measured) else measured
+        head = headline(Trace(frequency_Hz[order.used], turned))
+        if head.method == "imaginary part zero" and head.high_frequency_resistance_ohm is not None:
+            found.append(head.high_frequency_resistance_ohm)
+    resistance = float(np.median(found)) if found else 0.0
+    return resistance if resistance > 0 else None

@@ -1,0 +1,298 @@
+"""Cycles, electrodes and the reference of one cell.
+
+Settings
+--------
+cycling, electrodes, reference, trust; lifetime.sudden.open_circuit_margin_V;
+report.cycles_drawn.
+
+Reads
+-----
+series, ledger, stated capacities, plating_series and spectrum_points of the cell, in this
+order; facts of the cell with its bench log.
+
+Writes
+------
+cycles, electrode_cycles, reference_checks, timeline, excursions, potential_curves, plating,
+differential_capacity, findings.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import pyarrow as pa
+
+from trivet.campaign.plausibility import implausible
+from trivet.schema.cell_facts import CellFacts
+from trivet.schema.findings import cycling as cycling_findings
+from trivet.schema.findings.finding import Finding, finding_columns
+from trivet.schema.settings.science import Cycling, Electrodes, Reference, Trust
+from trivet.schema.tables.dictionary import TABLES
+from trivet.science.cycling.cycles import Cycles, cycles, excursions
+from trivet.science.cycling.half_cycle_measures import CycleRules, Halves, measure_halves
+from trivet.science.cycling.integrals import long_gaps
+from trivet.science.cycling.phases import phases
+from trivet.science.cycling.stated_capacity import stated_cycles
+from trivet.science.electrodes.electrode_cycles import Electrode, ElectrodeCycles
+from trivet.science.reference.lead_faults import lead_faults
+from trivet.science.reference.record import Plating, TrustLimits
+from trivet.science.reference.review import Review, review
+from trivet.stages.command import parse, spare_pandas
+from trivet.stages.cycling import tables as cycling_tables
+from trivet.stages.cycling.cell import Cell, anchor_of, judged, measured, read_record
+from trivet.stages.cycling.electrodes import (
+    deposition_findings,
+    differential_table,
+    electrode_table,
+    measure_electrodes,
+)
+from trivet.stages.cycling.ohmic import negative_ohmic_ohm
+from trivet.stages.cycling.plating import agreed_platings, platings
+from trivet.store.tables import arrays, empty, make_table, read_table, write_table
+
+_WRITTEN = (
+    "cycles",
+    "electrode_cycles",
+    "reference_checks",
+    "timeline",
+    "excursions",
+    "potential_curves",
+    "plating",
+    "differential_capacity",
+)
+
+
+@dataclass(frozen=True)
+class CyclingResult:
+    """Tables of one cell by name, and what was noticed."""
+
+    tables: dict[str, pa.Table]
+    findings: tuple[Finding, ...]
+
+
+def _reference(
+    cell: Cell,
+    halves: Halves,
+    found: Cycles,
+    both: Mapping[Electrode, ElectrodeCycles],
+    trust: Trust,
+    margin_V: float,
+    plated: tuple[Plating, ...],
+) -> tuple[Review, list[Finding]]:
+    """Review of the reference, and what it found."""
+    record, name = judged(cell, margin_V=margin_V), cell.name
+    anchor, why = anchor_of(cell)
+    leads = lead_faults(
+        record.cell_V,
+        record.positive_V,
+        record.negative_V,
+        positive_resistance_ohm=both["positive"].dc_resistance_ohm if both else np.zeros(0),
+        measured=not cell.derived,
+        closure_limit_mV=trust.closure_lost_mV,
+    )
+    result = review(
+        record,
+        halves=halves,
+        cycles=found,
+        platings=plated,
+        anchor=anchor,
+        limits=TrustLimits(
+            **{key: getattr(trust, key) for key in TrustLimits.__dataclass_fields__}
+        ),
+        zero_current_mA=cell.cycling.zero_current_mA,
+        channel_resistance_ohm=cell.reference.channel_resistance_ohm,
+        measured=measured(cell, record),
+        wrong_leads=bool(leads.fault),
+    )
+    notes = []
+    if leads.fault:
+        notes.append(cycling_findings.wrong_leads(name, fault=leads.fault, reason=leads.reason))
+        why = f"the leads look wrong ({leads.fault})"
+    if both and not plated:
+        notes.append(cycling_findings.not_plated(name))
+    elif both and not any(check.check == "offset" for check in result.checks):
+        why = why or cycling_findings.rest_needed(cell.reference)
+        notes.append(cycling_findings.no_anchor(name, why=why))
+    checks = [
+        cycling_findings.BadCheck(c.time_h, c.check, c.value, c.unit, c.limit, c.trust)
+        for c in result.checks
+    ]
+    return result, notes + cycling_findings.bad_checks(name, checks)
+
+
+def _record_findings(cell: Cell, halves: Halves) -> list[Finding]:
+    """What the rows themselves lack: calendar time, rows, currents, voltages."""
+    record, given, name = cell.record, cell.cycling, cell.name
+    notes = []
+    if cell.facts.clock_start_s is None or cell.zero_s is None:
+        notes.append(cycling_findings.hours_from_first_row(name))
+    if cell.moved:
+        notes.append(cycling_findings.moved_rows(name, count=cell.moved))
+    holes = long_gaps(record.time_s, longest_gap_s=given.longest_gap_s)
+    if holes.any():
+        notes.append(
+            cycling_findings.gaps(
+                name,
+                count=int(holes.sum()),
+                total_h=float(np.diff(record.time_s)[holes].sum() / 3600.0),
+                limit_s=given.longest_gap_s,
+                halves=int(halves.broken.sum()),
+            )
+        )
+    for what, values, action in (
+        ("current", record.current_mA, "not integrated across; such half-cycles are broken"),
+        ("cell voltage", record.cell_V, "energies of the half-cycles concerned are missing"),
+    ):
+        count = int(np.isnan(values).sum())
+        if count:
+            notes.append(
+                cycling_findings.missing_values(name, what=what, count=count, action=action)
+            )
+    flowing = halves.charge_mAh > 0
+    share = halves.charge_bound_mAh[flowing] / halves.charge_mAh[flowing]
+    open_halves = int((share > given.switch_bound_share).sum())
+    if open_halves:
+        notes.append(
+            cycling_findings.open_switches(
+                name,
+                halves=open_halves,
+                worst_share=float(share.max()),
+                limit=given.switch_bound_share,
+            )
+        )
+    if not cell.has_electrodes:
+        notes.append(cycling_findings.no_electrodes(name))
+    elif cell.derived:
+        notes.append(cycling_findings.closure_not_testable(name, derived=cell.derived))
+    return notes
+
+
+def run(
+    *,
+    facts: CellFacts,
+    series: pa.Table,
+    ledger: pa.Table,
+    cycling: Cycling,
+    electrodes: Electrodes,
+    reference: Reference,
+    trust: Trust,
+    open_circuit_margin_V: float,
+    cycles_drawn: int,
+    stated: pa.Table | None = None,
+    plating_rows: pa.Table | None = None,
+    points: pa.Table | None = None,
+) -> CyclingResult:
+    """Compute the cycles of a cell, its electrodes and the trust of its reference.
+
+    Parameters
+    ----------
+    facts : CellFacts
+        The cell as built, with its bench log.
+    series, ledger : pyarrow.Table
+        Its rows, and its files.
+    cycling, electrodes, reference, trust : Block
+        Settings of these nouns.
+    open_circuit_margin_V : float
+        How far beyond a limit the voltage makes an excursion, and the reference is not judged [V].
+    cycles_drawn : int
+        Cycles whose potential curves are given.
+    stated : pyarrow.Table or None
+        Capacities that raw files state; they give the cycles of a cell without rows.
+    plating_rows : pyarrow.Table or None
+        Rows of its plating files.
+    points : pyarrow.Table or None
+        Its spectra, of which those of the negative give its ohmic part.
+
+    Returns
+    -------
+    CyclingResult
+        Empty tables for a cell without rows.
+    """
+    built = tuple(implausible(facts.cell, facts.values))
+    if not series.num_rows:
+        return _without_rows(facts.cell, stated, built)
+    record, zero_s, derived, moved = read_record(
+        facts, series, ledger, zero_current_mA=cycling.zero_current_mA
+    )
+    rules = CycleRules(**{key: getattr(cycling, key) for key in CycleRules.__dataclass_fields__})
+    cell = Cell(facts, record, zero_s, derived, cycling, electrodes, reference, moved)
+    halves = measure_halves(record.time_s, record.current_mA, record.cell_V, rules)
+    found = cycles(record.time_s, record.current_mA, record.cell_V, halves, rules)
+    ohmic = negative_ohmic_ohm(points, electrodes)
+    has = cell.has_electrodes
+    both = measure_electrodes(cell, halves, found, ohmic_ohm=ohmic) if has else {}
+    sources, unlike = agreed_platings(cell, plating_rows, ledger)
+    plated = platings(cell, sources)
+    result, notes = _reference(cell, halves, found, both, trust, open_circuit_margin_V, plated)
+    states = cycling_tables.trust_of_cycles(result.trust, found)
+    done = phases(record.time_s, found, longest_gap_s=cycling.longest_gap_s)
+    beyond = excursions(
+        record.time_s,
+        record.cell_V,
+        upper_voltage_V=cycling.upper_voltage_V,
+        lower_voltage_V=cycling.lower_voltage_V,
+        margin_V=open_circuit_margin_V,
+    )
+    tables = {
+        "cycles": cycling_tables.cycle_table(cell, found),
+        "electrode_cycles": electrode_table(cell, found, both, states, trust, ohmic_ohm=ohmic),
+        "reference_checks": cycling_tables.check_table(cell.name, result),
+        "timeline": cycling_tables.timeline_table(cell.name, done, result.trust),
+        "excursions": cycling_tables.excursion_table(cell.name, beyond),
+        "potential_curves": cycling_tables.curve_table(
+            cell, halves, found, states, count=cycles_drawn
+        ),
+        "plating": cycling_tables.plating_table(cell, plated, result),
+        "differential_capacity": differential_table(cell, halves, found, states),
+    }
+    deposits = deposition_findings(cell.name, tables["electrode_cycles"])
+    return CyclingResult(
+        tables, (*built, *_record_findings(cell, halves), *unlike, *notes, *deposits)
+    )
+
+
+def _without_rows(name: str, stated: pa.Table | None, built: tuple[Finding, ...]) -> CyclingResult:
+    """Cycles of a cell without rows, where raw files state capacities; else nothing."""
+    tables = {table: empty(TABLES[table]) for table in _WRITTEN}
+    if stated is None or not stated.num_rows:
+        return CyclingResult(tables, built)
+    given = arrays(stated)
+    found = stated_cycles(given["cycle"], given["capacity_mAh"])
+    tables["cycles"] = cycling_tables.stated_table(name, found)
+    return CyclingResult(
+        tables, (*built, cycling_findings.stated_capacities(name, count=found.cycle.size))
+    )
+
+
+def main(argv: Sequence[str] | None = None) -> None:
+    """Run the stage from the command line."""
+    command = parse(argv, (__doc__ or "").splitlines()[0])
+    if command.cell is None:
+        raise SystemExit("the stage cycling works on one cell: give --cell")
+    given = command.settings
+    series, ledger, stated, plating, points = command.inputs
+    result = run(
+        facts=command.cell,
+        series=read_table(TABLES["series"], series),
+        ledger=read_table(TABLES["ledger"], ledger),
+        cycling=Cycling.model_validate(given["cycling"]),
+        electrodes=Electrodes.model_validate(given["electrodes"]),
+        reference=Reference.model_validate(given["reference"]),
+        trust=Trust.model_validate(given["trust"]),
+        open_circuit_margin_V=given["lifetime"]["sudden"]["open_circuit_margin_V"],
+        cycles_drawn=given["report"]["cycles_drawn"],
+        stated=read_table(TABLES["capacity_records"], stated),
+        plating_rows=read_table(TABLES["plating_series"], plating),
+        points=read_table(TABLES["spectrum_points"], points),
+    )
+    for name, table in result.tables.items():
+        write_table(TABLES[name], table, command.out / f"{name}.parquet")
+    findings = make_table(TABLES["findings"], finding_columns(list(result.findings)))
+    write_table(TABLES["findings"], findings, command.out / "findings.parquet")
+
+
+if __name__ == "__main__":
+    spare_pandas()
+    main()

@@ -1,0 +1,1 @@
+"""Stage impedance: the spectra of one cell."""

@@ -1,0 +1,86 @@
+"""Where the spectra of a cell lie: hours, cycles, trust of the reference."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pyarrow as pa
+import pyarrow.compute as pc
+
+from trivet.schema.cell_facts import CellFacts
+from trivet.schema.findings import impedance as words
+from trivet.schema.findings.finding import Finding
+from trivet.science.lives.cell_clock import cell_clock
+from trivet.science.reference.trust import is_withheld, trust_at
+from trivet.store.tables import arrays
+
+
+@dataclass(frozen=True)
+class Place:
+    """Where the spectra of a cell lie: zero of its hours, its cycles, trust of the reference."""
+
+    zero_s: float | None
+    starts_h: np.ndarray
+    cycles: np.ndarray
+    spans: tuple[np.ndarray, np.ndarray, list[str]]
+
+    def hours(self, time_s: float) -> float | None:
+        """Hours since the clock start [h]; None where unknown."""
+        if self.zero_s is None or not np.isfinite(time_s):
+            return None
+        return (time_s - self.zero_s) / 3600.0
+
+    def cycle(self, time_h: float | None, stated: float) -> int | None:
+        """Cycle during which, or last after which, a spectrum was taken; without time as stated."""
+        if time_h is None:
+            return int(stated) if np.isfinite(stated) else None
+        index = int(np.searchsorted(self.starts_h, time_h, side="right")) - 1
+        return int(self.cycles[index]) if index >= 0 else None
+
+    def withholds(self, pair: str, time_h: float | None) -> bool:
+        """Whether the reference forbids the numbers of a pair."""
+        if pair == "cell":
+            return False
+        return is_withheld("unknown" if time_h is None else trust_at(*self.spans, time_h))
+
+
+def place_of(
+    facts: CellFacts, times_s: np.ndarray, cycles: pa.Table, timeline: pa.Table, ledger: pa.Table
+) -> tuple[Place, list[Finding]]:
+    """Find where the spectra lie; the same clock as that of the cycles."""
+    files = ledger.filter(pc.equal(ledger["content"], "cycling"))
+    bounds = arrays(files.select(["first_time_s", "last_time_s"]))
+    known = np.isfinite(bounds["first_time_s"]) & np.isfinite(bounds["last_time_s"])
+    clock = cell_clock(
+        first_time_s=bounds["first_time_s"][known],
+        last_time_s=bounds["last_time_s"][known],
+        absolute=all(word == "yes" for word in files["absolute_time"].to_pylist()),
+        clock_start_s=facts.clock_start_s,
+        cut_s=None,
+        running_within_h=0.0,
+    )
+    zero_s, findings = clock.zero_s, []
+    if zero_s is None and clock.first_h is None and np.isfinite(times_s).any():
+        zero_s = float(np.nanmin(times_s))
+        findings = [words.hours_from_first_spectrum(facts.cell)]
+    numbered = arrays(cycles.select(["cycle", "start_h"]))
+    track = arrays(timeline.filter(pc.equal(timeline["track"], "reference")))
+    spans = (track["start_h"], track["end_h"], track["state"].tolist())
+    return Place(zero_s, numbered["start_h"], numbered["cycle"], spans), findings
+
+
+def expected_share(separators: str) -> float:
+    """Share of the positive in the ohmic resistance by the separators on each side, `2+1`.
+
+    Parameters
+    ----------
+    separators : str
+        As in the build sheet, those on the side of the positive first; a half where it is not
+        two numbers.
+    """
+    sides = separators.split("+")
+    if len(sides) != 2 or not all(side.strip().isdecimal() for side in sides):
+        return 0.5
+    first, second = (int(side) for side in sides)
+    return first / (first + second) if first + second else 0.5

@@ -1,0 +1,1 @@
+"""Stage lifetime: how long each cell and reference lasted."""

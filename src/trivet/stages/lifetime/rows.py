@@ -1,0 +1,52 @@
+"""Rows of lives, and the table of cells, as the lifetime stage writes them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import pyarrow as pa
+
+from trivet.schema.cell_facts import CellFacts
+from trivet.schema.tables.dictionary import TABLES
+from trivet.science.lives.cell_life import Life
+from trivet.store.tables import make_table
+
+
+def life_rows(facts: CellFacts, factor: str, endpoint: str, life: Life) -> list[dict[str, Any]]:
+    """Rows of the table for one life, one a clock."""
+    return [
+        {
+            "cell": facts.cell,
+            "group": facts.values[factor],
+            "batch": facts.batch,
+            "endpoint": endpoint,
+            "clock": clock,
+            "duration": span.duration,
+            "lower": span.lower,
+            "upper": span.upper,
+            "entry": None,
+            "observed": int(seen := life.observed and span.upper is not None),
+            "cause": life.cause if seen else "",
+            "censored_because": life.censored_because if seen == life.observed else "no times",
+            "decided_by": life.decided_by,
+            "evidence": life.evidence,
+        }
+        for clock, span in (("hours", life.hours), ("cycles", life.cycles))
+    ]
+
+
+def cells_table(cells: Sequence[CellFacts], factor: str, statuses: Sequence[str]) -> pa.Table:
+    """All cells of the build sheet with their status; the sheet's own columns follow."""
+    names = cells[0].values if cells else {}
+    sheet = [name for name in names if name not in TABLES["cells"].names]
+    columns: dict[str, list[Any]] = {
+        "cell": [facts.cell for facts in cells],
+        "batch": [facts.batch for facts in cells],
+        "group": [facts.values[factor] for facts in cells],
+        "included": [int(facts.included) for facts in cells],
+        "exclusion_reason": [facts.exclusion_reason for facts in cells],
+        "status": list(statuses),
+    }
+    columns |= {name: [facts.values[name] for facts in cells] for name in sheet}
+    return make_table(TABLES["cells"], columns, sheet)

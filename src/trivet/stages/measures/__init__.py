@@ -1,0 +1,1 @@
+"""Stage measures: per-cell numbers between groups."""

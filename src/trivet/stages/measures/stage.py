@@ -1,0 +1,206 @@
+"""Compare per-cell numbers between groups: capacity, efficiency, drift, resistances.
+
+Settings
+--------
+comparison, survival (enumeration_limit, monte_carlo_draws, seed), cycling (ageing_rate,
+efficiency_cycles).
+
+Reads
+-----
+cells, cycles, electrode_cycles, reference_checks, spectra, resistance_trends.
+
+Writes
+------
+cell_measures, measures.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import pyarrow as pa
+
+from trivet.schema.settings.inference import Comparison, Survival
+from trivet.schema.tables.dictionary import TABLES
+from trivet.science.comparison.measure_bounds import spread_within, withheld_bounds
+from trivet.science.comparison.measure_tests import Difference, permutation_difference
+from trivet.science.comparison.verdict import holm
+from trivet.stages.command import parse, spare_pandas
+from trivet.stages.measures.numbers import (
+    WITHHELD,
+    Rows,
+    cycling_numbers,
+    drift,
+    electrode_numbers,
+    impedance_numbers,
+    ohmic_rises,
+)
+from trivet.store.group_by_cell import Columns, split_by_cell
+from trivet.store.tables import arrays, make_table, read_table, write_table
+
+INPUTS = (
+    "cells",
+    "cycles",
+    "electrode_cycles",
+    "reference_checks",
+    "spectra",
+    "resistance_trends",
+)
+
+
+@dataclass(frozen=True)
+class MeasureTables:
+    """What the stage gives.
+
+    Attributes
+    ----------
+    cell_measures, measures : pyarrow.Table
+        Tables of these names.
+    """
+
+    cell_measures: pa.Table
+    measures: pa.Table
+
+
+def run(
+    *,
+    inputs: Mapping[str, pa.Table],
+    comparison: Comparison,
+    survival: Survival,
+    ageing_rate: float,
+    efficiency_cycles: int,
+) -> MeasureTables:
+    """Take the numbers of every cell and compare them between the groups of every factor.
+
+    Parameters
+    ----------
+    inputs : mapping of str to pyarrow.Table
+        Tables of the campaign by name, see `INPUTS`.
+    comparison, survival : Comparison, Survival
+        Settings.
+    ageing_rate : float
+        Rate of the ageing cycles, named where there is none [1/h].
+    efficiency_cycles : int
+        First ageing cycles that the mean efficiency is taken over [1].
+
+    Notes
+    -----
+    Every cell has its numbers; those that the build sheet excludes enter no comparison. Measures
+    of the reference itself are not withheld where it is not trusted.
+    """
+    cells = arrays(inputs["cells"])
+    split = {name: split_by_cell(inputs[name]) for name in INPUTS if name != "cells"}
+    rows: Rows = []
+    for cell in cells["cell"]:
+        own = {name: parts.of(cell) for name, parts in split.items()}
+        numbers = [
+            *cycling_numbers(own["cycles"], ageing_rate, efficiency_cycles),
+            *electrode_numbers(own["cycles"], own["electrode_cycles"]),
+            drift(own["reference_checks"]),
+            *impedance_numbers(own["spectra"]),
+            *ohmic_rises(own["resistance_trends"]),
+        ]
+        rows += [{"cell": cell, **number} for number in numbers]
+    contrasts = _contrasts(cells, rows, comparison, survival)
+    return MeasureTables(
+        cell_measures=_table("cell_measures", rows), measures=_table("measures", contrasts)
+    )
+
+
+def _table(name: str, rows: Rows) -> pa.Table:
+    """Rows as the table of this name."""
+    return make_table(TABLES[name], {key: [r[key] for r in rows] for key in TABLES[name].names})
+
+
+def _contrasts(cells: Columns, rows: Rows, comparison: Comparison, survival: Survival) -> Rows:
+    """Every group of every factor against its control, in every measure."""
+    counted = cells["included"] == 1
+    units = {row["measure"]: row["unit"] for row in rows}
+    by_cell = {(row["measure"], row["cell"]): row for row in rows}
+    alone = np.full(int(counted.sum()), "all", dtype=object)
+    contrasts: Rows = []
+    for factor in comparison.factors:
+        groups = cells[factor.factor][counted]
+        by_batch = comparison.stratify_by == "batch" and factor.factor != "batch"
+        stratum = cells["batch"][counted] if by_batch else alone
+        for measure, unit in units.items():
+            own = [by_cell[measure, cell] for cell in cells["cell"][counted]]
+            values = np.array([row["value"] for row in own], dtype=float)
+            held = np.array([row["reason"] == WITHHELD for row in own], dtype=bool)
+            family = {}
+            for group in sorted(set(groups) - {factor.control}):
+                both = np.isin(groups, [group, factor.control])
+                family[group] = _contrast(
+                    values[both],
+                    withheld=held[both],
+                    in_group=groups[both] == group,
+                    stratum=stratum[both],
+                    comparison=comparison,
+                    survival=survival,
+                )
+            head = {"measure": measure, "unit": unit, "factor": factor.factor}
+            contrasts += _family_rows(family, head | {"control": factor.control})
+    return contrasts
+
+
+def _contrast(
+    values: np.ndarray,
+    *,
+    withheld: np.ndarray,
+    in_group: np.ndarray,
+    stratum: np.ndarray,
+    comparison: Comparison,
+    survival: Survival,
+) -> dict[str, Any]:
+    """One group against its control: test, interval, spread, and what is withheld."""
+    difference = permutation_difference(
+        values,
+        in_group=in_group,
+        stratum=stratum,
+        confidence=comparison.confidence,
+        enumeration_limit=survival.enumeration_limit,
+        draws=survival.monte_carlo_draws,
+        seed=survival.seed,
+    )
+    lowest, highest = withheld_bounds(values, withheld=withheld, in_group=in_group, stratum=stratum)
+    return {
+        **{name: getattr(difference, name) for name in Difference.__dataclass_fields__},
+        "withheld_cells": int(withheld.sum()),
+        "bound_lower": lowest,
+        "bound_upper": highest,
+        "group_spread": spread_within(values[in_group]),
+        "control_spread": spread_within(values[~in_group]),
+    }
+
+
+def _family_rows(family: Mapping[str, dict[str, Any]], head: Mapping[str, str]) -> Rows:
+    """Rows of the contrasts of one measure and factor, their p adjusted together."""
+    adjusted = holm(np.array([contrast["p"] for contrast in family.values()], dtype=float))
+    return [
+        {**head, "group": group, "p_adjusted": p_adjusted, **contrast}
+        for (group, contrast), p_adjusted in zip(family.items(), adjusted, strict=True)
+    ]
+
+
+def main(argv: Sequence[str] | None = None) -> None:
+    """Run the stage from the command line."""
+    command = parse(argv, "Compare per-cell numbers between groups.")
+    tables = run(
+        inputs={
+            name: read_table(TABLES[name], path)
+            for name, path in zip(INPUTS, command.inputs, strict=True)
+        },
+        comparison=Comparison.model_validate(command.settings["comparison"]),
+        survival=Survival.model_validate(command.settings["survival"]),
+        **command.settings["cycling"],
+    )
+    for name in ("cell_measures", "measures"):
+        write_table(TABLES[name], getattr(tables, name), command.out / f"{name}.parquet")
+
+
+if __name__ == "__main__":
+    spare_pandas()
+    main()

@@ -1,0 +1,1 @@
+"""Stage survival: groups and their comparison."""

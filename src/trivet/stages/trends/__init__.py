@@ -1,0 +1,1 @@
+"""Stage trends: what needs the spectra of all cells."""

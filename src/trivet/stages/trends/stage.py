@@ -1,0 +1,115 @@
+"""What needs the spectra of all cells: second pass, trends of resistances, relaxation times.
+
+Settings
+--------
+trust (alike_potential_mV, spectra_alike), comparison (confidence).
+
+Reads
+-----
+cells, spectra, spectrum_curves, in this order.
+
+Writes
+------
+spectra_second_pass, resistance_trends, separator_resistance, relaxation_times, relaxation_peaks.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import pyarrow as pa
+
+from trivet.schema.settings.trends import TrendTrust
+from trivet.schema.tables.dictionary import TABLES
+from trivet.stages.command import parse, spare_pandas
+from trivet.stages.trends.relaxation import relaxation_rows
+from trivet.stages.trends.rows import mark_alike, mark_shares, separator_rows, trend_rows
+from trivet.stages.trends.second_pass import pair_models, points_of, second_pass
+from trivet.store.tables import make_table, read_table, write_table
+
+INPUTS = ("cells", "spectra", "spectrum_curves")
+OUTPUTS = (
+    "spectra_second_pass",
+    "resistance_trends",
+    "separator_resistance",
+    "relaxation_times",
+    "relaxation_peaks",
+)
+Row = dict[str, Any]
+
+
+def run(
+    *,
+    cells: pa.Table,
+    spectra: pa.Table,
+    curves: pa.Table,
+    trust: TrendTrust,
+    confidence: float,
+) -> dict[str, pa.Table]:
+    """Fit every accepted spectrum again with the exponents of the campaign, and measure trends.
+
+    Parameters
+    ----------
+    cells, spectra, curves : pyarrow.Table
+        Tables of the campaign (`curves` is spectrum_curves).
+    trust : TrendTrust
+        When spectra are put on one line.
+    confidence : float
+        Confidence of the limits [1].
+
+    Returns
+    -------
+    dict of str to pyarrow.Table
+        Tables by name, see `OUTPUTS`; without rows where there are no spectra.
+    """
+    first = spectra.to_pylist()
+    sheet = {row["cell"]: row for row in cells.to_pylist()}
+    points = points_of(curves)
+    models = pair_models(first)
+    rows = [row for row, _ in second_pass(first, points, models)]
+    potentials = {
+        (row["cell"], row["spectrum"], row["pair"]): row["potential_V"]
+        for row in first
+        if row.get("potential_V") is not None
+    }
+    mark_alike(rows, potentials, trust)
+    mark_shares(rows)
+    batches = {cell: row["batch"] for cell, row in sheet.items() if row["included"]}
+    curve_rows, peaks = relaxation_rows(rows, points, models)
+    found = {
+        "spectra_second_pass": rows,
+        "resistance_trends": trend_rows(rows, sheet, confidence=confidence),
+        "separator_resistance": separator_rows(rows, sheet, batches=batches, confidence=confidence),
+        "relaxation_times": curve_rows,
+        "relaxation_peaks": peaks,
+    }
+    return {name: _table(name, found[name]) for name in OUTPUTS}
+
+
+def _table(name: str, rows: Sequence[Row]) -> pa.Table:
+    """Rows as the table of this name; what a row does not say is missing."""
+    table = TABLES[name]
+    return make_table(table, {column: [r.get(column) for r in rows] for column in table.names})
+
+
+def main(argv: Sequence[str] | None = None) -> None:
+    """Run the stage from the command line."""
+    command = parse(argv, (__doc__ or "").splitlines()[0])
+    cells, spectra, curves = (
+        read_table(TABLES[name], path) for name, path in zip(INPUTS, command.inputs, strict=True)
+    )
+    tables = run(
+        cells=cells,
+        spectra=spectra,
+        curves=curves,
+        trust=TrendTrust.model_validate(command.settings["trust"]),
+        confidence=command.settings["comparison"]["confidence"],
+    )
+    for name, table in tables.items():
+        write_table(TABLES[name], table, command.out / f"{name}.parquet")
+
+
+if __name__ == "__main__":
+    spare_pandas()
+    main()

@@ -1,0 +1,1 @@
+"""Tables to and from disk, exactly as the dictionary of columns says."""

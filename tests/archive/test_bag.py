@@ -1,0 +1,35 @@
+"""The archive is a bag as RFC 8493 (The BagIt File Packaging Format) lays it out."""
+
+from __future__ import annotations
+
+import hashlib
+from pathlib import Path
+
+from trivet.archive.bag import write_bag
+
+
+def test_a_bag_has_its_parts_and_right_checksums(tmp_path: Path) -> None:
+    """RFC 8493, 2.1 to 2.2: declaration, payload below data/, manifests with SHA-256."""
+    source = tmp_path / "source.txt"
+    source.write_text("content", encoding="utf-8")
+    bag = tmp_path / "bag"
+    write_bag(bag, {"a/b.txt": source, "c%.txt": b"more"}, {"External-Identifier": "x\ny"})
+    declaration = (bag / "bagit.txt").read_text(encoding="utf-8")
+    assert declaration == "BagIt-Version: 1.0\nTag-File-Character-Encoding: UTF-8\n"
+    manifest = (bag / "manifest-sha256.txt").read_text(encoding="utf-8").splitlines()
+    content = hashlib.sha256(b"content").hexdigest()
+    assert manifest[0] == f"{content}  data/a/b.txt"
+    assert manifest[1].endswith("  data/c%25.txt")
+    info = (bag / "bag-info.txt").read_text(encoding="utf-8")
+    assert "External-Identifier: x y\n" in info
+    assert "Payload-Oxum: 11.2\n" in info
+    for line in (bag / "tagmanifest-sha256.txt").read_text(encoding="utf-8").splitlines():
+        checksum, name = line.split("  ")
+        assert checksum == hashlib.sha256((bag / name).read_bytes()).hexdigest()
+
+
+def test_what_stood_there_before_is_gone(tmp_path: Path) -> None:
+    """A second bag in the same folder holds nothing of the first."""
+    write_bag(tmp_path / "bag", {"old.txt": b"1"}, {})
+    write_bag(tmp_path / "bag", {"new.txt": b"1"}, {})
+    assert not (tmp_path / "bag" / "data" / "old.txt").exists()

@@ -1,0 +1,125 @@
+"""The wording of verdicts, as a table of cases: grounds in, whole sentence out."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from trivet.schema.findings.verdicts import Grounds, verdict_reason
+
+NAN = float("nan")
+BASE: dict[str, Any] = {
+    "endpoint": "cell", "clock": "hours", "primary_clock": "hours", "group": "bead",
+    "control": "plain", "cells": 6, "events": 5, "control_cells": 6, "control_events": 6,
+    "longer": True, "p": 0.012, "p_adjusted": 0.012, "smallest_attainable_p": 0.0022, "drawn": "",
+    "undecided": False, "estimate": 1.42, "lower": 1.1, "upper": 1.83, "confidence": 0.95,
+    "same_lower": 1.15, "same_upper": 1.75, "same_confidence": 0.9, "no_ratio": "",
+    "margin": 1.25, "alpha": 0.05, "confounded": False, "idle_cells": 0, "interim": "",
+}  # fmt: skip
+NUMBERS = (
+    "5 of 6 ended against 6 of 6; exact log-rank p 0.012; time ratio 1.42, 95 % interval 1.10 to "
+    "1.83, 90 % interval for equivalence 1.15 to 1.75"
+)
+NEITHER = (
+    "Neither a difference nor equivalence within a factor of 1.25 is shown between cells of 'bead' "
+    "and of 'plain'"
+)
+CASES: dict[str, tuple[str, dict[str, Any], str]] = {
+    "lasts longer": (
+        "different", {}, f"Cells of 'bead' last longer than of 'plain'. {NUMBERS}."
+    ),
+    "lasts less long": (
+        "different", {"longer": False},
+        f"Cells of 'bead' last less long than of 'plain'. {NUMBERS}.",
+    ),
+    "the same": (
+        "equivalent",
+        {"p": 0.6, "p_adjusted": 0.6, "estimate": 1.02, "lower": 0.88, "upper": 1.18,
+         "same_lower": 0.91, "same_upper": 1.15},
+        "Cells of 'bead' and of 'plain' last the same within a factor of 1.25. 5 of 6 ended "
+        "against 6 of 6; exact log-rank p 0.60; time ratio 1.02, 95 % interval 0.880 to 1.18, "
+        "90 % interval for equivalence 0.910 to 1.15.",
+    ),
+    "the same, though different": (
+        "equivalent", {},
+        "Cells of 'bead' and of 'plain' last the same within a factor of 1.25; a difference "
+        f"inside it is shown too, p 0.012. {NUMBERS}.",
+    ),
+    "three against three": (
+        "inconclusive",
+        {"cells": 3, "events": 3, "control_cells": 3, "control_events": 3, "p": 0.1,
+         "p_adjusted": 0.1, "smallest_attainable_p": 0.1, "lower": 0.9, "upper": 2.3},
+        f"{NEITHER}. 3 of 3 ended against 3 of 3; exact log-rank p 0.10; time ratio 1.42, 95 % "
+        "interval 0.900 to 2.30, 90 % interval for equivalence 1.15 to 1.75. With these numbers "
+        "no difference could have been shown: the smallest attainable p is 0.10.",
+    ),
+    "one group alive": (
+        "inconclusive",
+        {"events": 0, "p": 0.2, "p_adjusted": 0.4, "no_ratio": "no time ratio: 0 ends in the group "
+         "and 6 in the control that can be compared, at least 2 each needed"},
+        f"{NEITHER}. 0 of 6 ended against 6 of 6; exact log-rank p 0.20 (after Holm 0.40); no "
+        "time ratio: 0 ends in the group and 6 in the control that can be compared, at least 2 "
+        "each needed.",
+    ),
+    "draws that do not decide": (
+        "inconclusive",
+        {"p": 0.0499, "p_adjusted": 0.0499, "undecided": True, "drawn": "200000 of 2704156 "
+         "permutations drawn; 99 % interval of p 0.049 to 0.051"},
+        f"{NEITHER}. 5 of 6 ended against 6 of 6; exact log-rank p 0.050 (200000 of 2704156 "
+        "permutations drawn; 99 % interval of p 0.049 to 0.051); time ratio 1.42, 95 % interval "
+        "1.10 to 1.83, 90 % interval for equivalence 1.15 to 1.75. The interval of the drawn p "
+        "holds the limit, so the draws do not decide.",
+    ),
+    "followed unlike": (
+        "inconclusive",
+        {"unlike": True, "imputed_p": 0.081, "deciding_p": 0.081},
+        f"{NEITHER}. {NUMBERS}. The groups were not followed alike, so the larger of the exact p "
+        "and of p of the imputation-permutation test, 0.081, decides (after Holm 0.081).",
+    ),
+    "stopped cells turn it": (
+        "inconclusive", {"turned": True, "deciding_p": 0.012},
+        f"{NEITHER}. {NUMBERS}. Inconclusive because of the cells that a person stopped: were "
+        "those of one group taken as ended and those of the other as never ending, the verdict "
+        "would be another.",
+    ),
+    "entered unlike": (
+        "not estimable", {"unlike": True},
+        "The cells of 'bead' and 'plain' entered or left observation at different times, and no "
+        f"test allows for that. {NUMBERS}. The groups were not followed alike, and no test that "
+        "allows for it could be done.",
+    ),
+    "confounded with the batch": (
+        "not estimable", {"confounded": True, "p": NAN, "p_adjusted": NAN},
+        "No batch holds cells of both 'bead' and 'plain', so a difference between groups can't be "
+        "told from one between batches. 5 of 6 ended against 6 of 6.",
+    ),
+    "all alive": (
+        "not estimable",
+        {"events": 0, "control_events": 0, "p": NAN, "p_adjusted": NAN},
+        "Nothing to compare: no end tells the two groups apart. 0 of 6 ended against 0 of 6.",
+    ),
+    "no control": (
+        "not estimable",
+        {"control_cells": 0, "control_events": 0, "p": NAN, "p_adjusted": NAN, "confounded": True},
+        "Nothing to compare: no cell of 'plain' counts. 5 of 6 ended against 0 of 0.",
+    ),
+    "interim, other clock, idle cells": (
+        "different",
+        {"clock": "cycles", "idle_cells": 2, "interim": "Interim: too early"},
+        f"Cells of 'bead' last longer than of 'plain'. {NUMBERS}. 2 of these cells stand in "
+        "batches without the other group and add nothing to the test. Sensitivity only: the "
+        "primary clock is hours. Interim: too early.",
+    ),
+    "references": (
+        "different", {"endpoint": "reference"},
+        f"References of 'bead' last longer than of 'plain'. {NUMBERS}. Cause-specific: cells that "
+        "ended before their reference was lost are censored here; see causes.",
+    ),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(("verdict", "changes", "sentence"), CASES.values(), ids=CASES)
+def test_wording_of_verdicts(verdict: str, changes: dict[str, Any], sentence: str) -> None:
+    """Each case has exactly this sentence: claim, counts, p, effect, interval, what limits them."""
+    assert verdict_reason(verdict, grounds=Grounds(**{**BASE, **changes})) == sentence

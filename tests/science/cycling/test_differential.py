@@ -1,0 +1,57 @@
+"""Differential capacity: P1-18 in closed form, and its area for any record.
+
+P1-18: Q = 1/(1 + exp(-(V - 3.43)/0.005)) mAh has its peak of 1/(4 * 0.005) = 50 mAh/V at 3.43 V and
+a full width at half maximum of 0.005 * 2 ln(3 + 2 sqrt 2) V.
+"""
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from trivet.science.cycling.differential import differential_capacity
+
+
+def sigmoid(bin_V):
+    """P1-18 from 3.30 to 3.56 V."""
+    potential_V = np.linspace(3.30, 3.56, 2601)
+    charge = 1.0 / (1.0 + np.exp(-(potential_V - 3.43) / 0.005))
+    return differential_capacity(np.diff(charge), potential_V, bin_V=bin_V)
+
+
+def test_peak_width_and_area_of_a_step():
+    """P1-18: peak 50.0 mAh/V at 3.430 V, width 17.627472 mV, area 1.0 mAh."""
+    found = sigmoid(0.0002)
+    peak = int(np.argmax(found.dq_dv_mAh_V))
+    assert found.dq_dv_mAh_V[peak] == pytest.approx(50.0, rel=2e-4)
+    assert found.potential_V[peak] == pytest.approx(3.430, abs=2e-4)
+    high = found.potential_V[found.dq_dv_mAh_V >= 25.0]
+    assert np.ptp(high) == pytest.approx(0.017627472, abs=4e-4)
+    assert found.charge_mAh.sum() == pytest.approx(1.0, rel=1e-9)
+
+
+def test_wide_bins_keep_the_area():
+    """The area is the charge at any width of the bins, although the peak is lower."""
+    for bin_V in (0.001, 0.005, 0.02):
+        found = sigmoid(bin_V)
+        assert np.sum(found.dq_dv_mAh_V * bin_V) == pytest.approx(1.0, rel=1e-9)
+    assert sigmoid(0.02).dq_dv_mAh_V.max() < 45.0
+
+
+@given(st.integers(0, 2**32 - 1), st.sampled_from([0.001, 0.003, 0.01]))
+def test_the_area_gives_back_the_charge(seed, bin_V):
+    """Whatever way the potential goes, also back or not at all, no charge is lost or made."""
+    rng = np.random.default_rng(seed)
+    potential_V = 3.0 + np.round(np.cumsum(rng.normal(0, 0.004, 60)), 3)
+    charge = rng.uniform(0, 0.1, 59)
+    found = differential_capacity(charge, potential_V, bin_V=bin_V)
+    assert found.charge_mAh.sum() == pytest.approx(charge.sum())
+    assert (found.dq_dv_mAh_V > 0).all()
+
+
+def test_charge_at_one_potential_falls_in_one_bin():
+    """A held potential is one bin; rows without a potential are left out, nothing moved comes."""
+    held = differential_capacity(np.array([1.0]), np.array([3.65, 3.65]), bin_V=0.01)
+    assert held.charge_mAh.tolist() == [1.0]
+    gone = differential_capacity(np.array([1.0]), np.array([3.65, np.nan]), bin_V=0.01)
+    assert gone.charge_mAh.size == 0

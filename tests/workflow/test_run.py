@@ -1,0 +1,112 @@
+"""What Snakemake is told, so that exactly what must rerun reruns."""
+
+from __future__ import annotations
+
+import json
+import shutil
+from pathlib import Path
+
+import pytest
+
+from trivet.errors import InputError
+from trivet.workflow import source_digest as digests
+from trivet.workflow.run import Workflow, open_workflow
+from trivet.workflow.source_digest import source_digest
+
+
+@pytest.fixture
+def work(campaign_folder: Path, monkeypatch: pytest.MonkeyPatch) -> Workflow:
+    """The small campaign as Snakemake sees it."""
+    monkeypatch.chdir(campaign_folder.parent)
+    return Workflow({"campaign": "campaign", "reports": "out"}, Path("config/demo"))
+
+
+def test_a_stage_sees_its_settings_and_no_others(work: Workflow) -> None:
+    """A changed title reruns no cell: the stages of a cell do not see it."""
+    for stage in ("read", "cycling", "impedance", "lifetime", "survival"):
+        assert "A trial" not in work.settings(stage)
+    assert json.loads(work.settings("report"))["campaign"]["title"] == "A trial"
+    assert set(json.loads(work.settings("read"))) == {"raw", "campaign", "cycling"}
+
+
+def test_a_cell_is_told_of_itself_only(work: Workflow) -> None:
+    """A log entry of one cell changes the command of that cell's stages, not of others."""
+    assert json.loads(work.cell_facts("cycling", "A1"))["log"][0]["event"] == "plated"
+    assert json.loads(work.cell_facts("cycling", "A2"))["log"] == []
+    assert "log" not in json.loads(work.cell_facts("read", "A1"))
+
+
+def test_raw_digest_follows_content_not_dates(work: Workflow, campaign_folder: Path) -> None:
+    """A touched file changes nothing; a changed, new or deleted one does."""
+    config = {"campaign": campaign_folder, "reports": "out"}
+    path = campaign_folder / "raw" / "A1.csv"
+    before = work.raw_digest("A1")
+    path.touch()
+    assert Workflow(config, Path()).raw_digest("A1") == before
+    path.write_text(path.read_text(encoding="utf-8") + "120,3.2,0.001\n", encoding="utf-8")
+    changed = Workflow(config, Path())
+    longer = changed.raw_digest("A1")
+    assert longer != before
+    assert changed.raw_digest("A2") == work.raw_digest("A2")
+    path.unlink()
+    gone = Workflow(config, Path())
+    assert gone.raw_digest("A1") not in (before, longer)
+    assert gone.raw_files("A1") == []
+
+
+def test_the_same_file_in_two_cells_is_told_to_both(work: Workflow, campaign_folder: Path) -> None:
+    """Content decides, not names; once the files differ, neither cell has a twin."""
+    assert work.twins("A1") == {"raw/A1.csv": "A2: raw/A2.csv"}
+    assert json.loads(work.cell_facts("read", "A2"))["twins"] == {"raw/A2.csv": "A1: raw/A1.csv"}
+    path = campaign_folder / "raw" / "A2.csv"
+    path.write_text(path.read_text(encoding="utf-8") + "120,3.2,0.001\n", encoding="utf-8")
+    changed = Workflow({"campaign": campaign_folder, "reports": "out"}, Path())
+    assert (changed.twins("A1"), changed.twins("A2")) == ({}, {})
+
+
+def test_the_command_line_may_set_the_data_cut(campaign_folder: Path) -> None:
+    """`--config data_cut=...` wins over the file."""
+    config = {"campaign": campaign_folder, "data_cut": "2026-05-15"}
+    assert Workflow(config, Path()).campaign.settings.campaign.data_cut == "2026-05-15"
+
+
+def test_an_unknown_option_is_refused_with_its_near_name(campaign_folder: Path) -> None:
+    """A misspelt option is not ignored."""
+    with pytest.raises(InputError, match="Did you mean 'reports'"):
+        Workflow({"campaign": campaign_folder, "report": "x"}, Path())
+
+
+def test_wrong_input_ends_with_status_2(
+    campaign_folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """What the Snakefile calls prints the problems and ends with 2, before any job."""
+    (campaign_folder / "campaign.yaml").write_text("campaign: 1\n", encoding="utf-8")
+    with pytest.raises(SystemExit) as ended:
+        open_workflow({"campaign": campaign_folder}, Path())
+    assert ended.value.code == 2
+    assert "campaign.yaml, line 1" in capsys.readouterr().err
+
+
+def test_a_changed_source_changes_just_the_stages_made_of_it(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Imports are followed: integrals belong to cycling, not to survival; templates to report."""
+    copy = tmp_path / "trivet"
+    shutil.copytree(digests._ROOT, copy, ignore=shutil.ignore_patterns("__pycache__"))
+    monkeypatch.setattr(digests, "_ROOT", copy)
+    digests._imports.cache_clear()
+    stages = {
+        "read": "trivet.stages.read",
+        "cycling": "trivet.stages.cycling.stage",
+        "survival": "trivet.stages.survival.stage",
+        "report": "trivet.stages.report",
+    }
+    before = {stage: source_digest(module) for stage, module in stages.items()}
+    with (copy / "science" / "cycling" / "integrals.py").open("a", encoding="utf-8") as file:
+        file.write("# a change\n")
+    after = {stage: source_digest(module) for stage, module in stages.items()}
+    assert [stage for stage in stages if before[stage] != after[stage]] == ["cycling"]
+    (copy / "report" / "templates" / "new.txt").write_text("x", encoding="utf-8")
+    last = {stage: source_digest(module) for stage, module in stages.items()}
+    assert [stage for stage in stages if after[stage] != last[stage]] == ["report"]
+    digests._imports.cache_clear()
