@@ -8,7 +8,8 @@ from pathlib import Path
 
 from trivet.schema.settings.campaign import Settings
 from trivet.schema.tables.dictionary import TABLES
-from trivet.stages.contract import CELL_TABLES, STAGE_SETTINGS
+from trivet.stages.contract import EVERYTHING, STAGES
+from trivet.stages.job import shape_of, work_of
 
 ROOT = Path(__file__).resolve().parents[1]
 SOURCE = ROOT / "src" / "trivet"
@@ -44,7 +45,7 @@ SCIENCE_LIBRARIES = {
     "trivet",
     "typing",
 }
-CELL_STAGES = ("read", "cycling", "impedance")
+CELL_STAGES = ("read", "cycling.stage", "impedance.stage", "job")
 HEAVY = {"pandas", "matplotlib", "weasyprint", "statsmodels", "scipy.stats", "snakemake"}
 
 
@@ -121,7 +122,7 @@ def test_science_is_pure() -> None:
         assert not called & {"open", "print", "input"}, path
 
 
-SHARED_BY_STAGES = ("contract", "command")
+SHARED_BY_STAGES = ("contract", "job")
 
 
 def test_stages_do_not_import_each_other() -> None:
@@ -243,19 +244,30 @@ def test_one_noun_names_block_room_and_tests() -> None:
     for room in sorted(path for path in (SOURCE / "science").iterdir() if path.is_dir()):
         if room.name != "__pycache__":
             assert list((ROOT / "tests" / "science" / room.name).glob("test_*.py")), room
-    assert set(STAGE_SETTINGS) <= {path.stem for path in (SOURCE / "stages").iterdir()}
+
+
+def test_every_stage_keeps_to_its_contract() -> None:
+    """Each stage has its module with `work`, and reads only what an earlier stage writes."""
+    written = {name for name, table in TABLES.items() if not table.archived}
+    for stage in STAGES.values():
+        assert callable(work_of(stage.name))
+        assert stage.task.endswith("."), stage.name
+        for name in (*stage.reads, *stage.writes):
+            assert shape_of(name)
+        assert set(stage.reads) <= written, (stage.name, set(stage.reads) - written)
+        written |= set(stage.writes)
+    archived = {name for name, table in TABLES.items() if table.archived}
+    assert archived <= written, archived - written
 
 
 def test_settings_of_stages_exist() -> None:
     """Every path of settings that a stage names leads to a setting."""
-    for paths in STAGE_SETTINGS.values():
-        for path in paths:
+    for stage in STAGES.values():
+        for path in () if stage.settings == EVERYTHING else stage.settings:
             model = Settings
             for key in path.split("."):
                 assert key in model.model_fields, path
                 model = model.model_fields[key].annotation
-    for tables in CELL_TABLES.values():
-        assert set(tables) <= set(TABLES)
 
 
 def test_every_test_says_its_rule() -> None:

@@ -8,12 +8,10 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from jobs import run_job
 from raw_files import UNIX, lines, read
 
 from trivet.archive.bdf import write_bdf
-from trivet.schema.tables.dictionary import TABLES
-from trivet.stages.bdf import main
-from trivet.store.tables import write_table
 
 HEADER = UNIX + ",Positive Electrode Potential / V,Negative Electrode Potential / V"
 ROWS = [
@@ -62,10 +60,8 @@ def test_columns_and_description_follow_the_standards(tmp_path: Path) -> None:
 def test_the_command_writes_both_files(tmp_path: Path, header: str) -> None:
     """Unix time is written where the rows are on the calendar, and not where they are not."""
     got = read(tmp_path, {"A.csv": lines(header, "0,0,3.4", "60,0,3.4")})
-    for name in ("series", "ledger"):
-        write_table(TABLES[name], getattr(got.tables, name), tmp_path / f"{name}.parquet")
-    inputs = [str(tmp_path / f"{name}.parquet") for name in ("series", "ledger")]
-    main(["--inputs", *inputs, "--out", str(tmp_path / "out")])
-    text = (tmp_path / "out" / "series.bdf.csv").read_text(encoding="utf-8")
-    assert ("Unix Time / s" in text) == (header == UNIX)
-    assert (tmp_path / "out" / "series.bdf.csv-metadata.json").is_file()
+    tables = {name: getattr(got.tables, name) for name in ("series", "ledger")}
+    run_job(tmp_path / "out", "bdf", cell={"cell": "A", "batch": "1"}, tables=tables)
+    written = tmp_path / "out" / "cells" / "A" / "series.bdf.csv"
+    assert ("Unix Time / s" in written.read_text(encoding="utf-8")) == (header == UNIX)
+    assert written.with_name("series.bdf.csv-metadata.json").is_file()

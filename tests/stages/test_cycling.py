@@ -4,7 +4,6 @@ The cell is a drawing, not physics: straight potentials, 2 mAh, a positive that 
 (LFP plateau, common practice, no source). Every fault is set by hand.
 """
 
-import json
 from dataclasses import asdict
 from itertools import pairwise
 
@@ -12,13 +11,14 @@ import numpy as np
 import pyarrow as pa
 import pyarrow.compute as pc
 import pytest
+from jobs import run_job
 
 from trivet.schema.cell_facts import CellFacts, LogEntry
 from trivet.schema.settings.science import Cycling, Electrodes, Reference, Trust
 from trivet.schema.tables.dictionary import TABLES
 from trivet.stages.cycling.ohmic import negative_ohmic_ohm
-from trivet.stages.cycling.stage import main, run
-from trivet.store.tables import empty, make_table, read_table, write_table
+from trivet.stages.cycling.stage import run
+from trivet.store.tables import empty, make_table
 
 START_s = 1.7e9
 CYCLING = Cycling(
@@ -396,8 +396,9 @@ def test_a_cell_with_few_rows_is_no_fault(count):
 
 def test_the_command_writes_every_table(tmp_path):
     """The printed command reads, computes and writes all tables of the stage."""
-    write_table(TABLES["series"], series_table(simulated(WEEKS)), tmp_path / "series.parquet")
-    write_table(TABLES["ledger"], ledger_table(), tmp_path / "ledger.parquet")
+    tables = {"series": series_table(simulated(WEEKS)), "ledger": ledger_table()}
+    for name in ("capacity_records", "plating_series", "spectrum_points"):
+        tables[name] = empty(TABLES[name])
     settings = {
         "cycling": CYCLING.model_dump(),
         "electrodes": ELECTRODES.model_dump(),
@@ -406,14 +407,8 @@ def test_the_command_writes_every_table(tmp_path):
         "lifetime": {"sudden": {"open_circuit_margin_V": 0.3}},
         "report": {"cycles_drawn": 3},
     }
-    arguments = ["--settings", json.dumps(settings), "--cell", json.dumps(asdict(FACTS))]
-    names = ("series", "ledger", "capacity_records", "plating_series", "spectrum_points")
-    for name in names[2:]:
-        write_table(TABLES[name], empty(TABLES[name]), tmp_path / f"{name}.parquet")
-    inputs = [str(tmp_path / f"{name}.parquet") for name in names]
-    main([*arguments, "--inputs", *inputs, "--out", str(tmp_path / "out")])
-    for name in (*result().tables, "findings"):
-        read_table(TABLES[name], tmp_path / "out" / f"{name}.parquet")
+    written = run_job(tmp_path, "cycling", settings=settings, cell=asdict(FACTS), tables=tables)
+    assert set(written) == {*result().tables, "findings"}
 
 
 SHEET = {

@@ -6,16 +6,17 @@ import json
 from dataclasses import asdict
 
 import numpy as np
-import pyarrow as pa
 import pytest
+from jobs import run_job
 
 from trivet.schema.cell_facts import CellFacts
 from trivet.schema.settings.science import Impedance, Trust
 from trivet.schema.tables.dictionary import TABLES
 from trivet.science.circuit import elements as el
 from trivet.stages.impedance.place import expected_share
-from trivet.stages.impedance.stage import main, run
-from trivet.store.tables import empty, make_table, read_table, write_table
+from trivet.stages.impedance.stage import run
+from trivet.store.paths import cell_table_path
+from trivet.store.tables import empty, make_table
 
 START_S = 1.77e9
 FREQUENCY = np.geomspace(1e5, 1e-2, 50)
@@ -499,27 +500,25 @@ def test_command_line_writes_what_run_gives(tmp_path):
         "ledger": ledger_of(),
         "series": empty(TABLES["series"]),
     }
-    for name, data in inputs.items():
-        write_table(TABLES[name], data, tmp_path / f"{name}.parquet")
     settings = {
         "impedance": Impedance().model_dump(),
         "trust": Trust().model_dump(),
         "electrodes": {"positive": {"material": "LFP"}, "negative": {"material": "graphite"}},
         "cycling": {"zero_current_mA": 0.002},
     }
-    command = ["--settings", json.dumps(settings), "--cell", json.dumps(asdict(FACTS)), "--inputs"]
-    command += [str(tmp_path / f"{name}.parquet") for name in inputs]
-    for folder in ("first", "second"):
-        main([*command, "--out", str(tmp_path / folder)])
-    for name in ("spectra", "spectrum_checks", "spectrum_curves", "findings"):
-        first, second = (tmp_path / folder / f"{name}.parquet" for folder in ("first", "second"))
-        assert first.read_bytes() == second.read_bytes()
-    written = read_table(TABLES["spectra"], tmp_path / "first" / "spectra.parquet")
-    assert isinstance(written, pa.Table)
-    assert written.num_rows == 3
+    given = {"settings": settings, "cell": asdict(FACTS), "tables": inputs}
+    first, second = (
+        run_job(tmp_path / folder, "impedance", **given) for folder in ("first", "second")
+    )
+    for name in first:
+        paths = [cell_table_path(tmp_path / folder, "impedance", name, FACTS.cell)
+                 for folder in ("first", "second")]  # fmt: skip
+        assert paths[0].read_bytes() == paths[1].read_bytes()
+        assert first[name].equals(second[name])
+    assert first["spectra"].num_rows == 3
 
 
-def test_command_line_needs_a_cell(tmp_path):
+def test_a_job_without_a_cell_is_refused(tmp_path):
     """Without a cell the stage refuses in one sentence."""
-    with pytest.raises(SystemExit, match="works on one cell: give --cell"):
-        main(["--out", str(tmp_path)])
+    with pytest.raises(ValueError, match="works on one cell, and this job names none"):
+        run_job(tmp_path, "impedance", settings={"electrodes": {}})

@@ -2,20 +2,21 @@
 
 from __future__ import annotations
 
-import json
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
 import pyarrow as pa
 import pytest
+from jobs import run_job
 
 from trivet.errors import InputError
 from trivet.schema.cell_facts import CellFacts, LogEntry
 from trivet.schema.settings.inference import Lifetime
 from trivet.schema.settings.science import Trust
 from trivet.schema.tables.dictionary import TABLES
-from trivet.stages.lifetime.stage import INPUTS, LifetimeTables, main, run
-from trivet.store.tables import empty, make_table, read_table, write_table
+from trivet.stages.lifetime.stage import INPUTS, LifetimeTables, run
+from trivet.store.tables import empty, make_table
 
 START_S = 1_772_442_000.0
 """2026-03-02T09:00 UTC, which is 10:00 in Berlin."""
@@ -272,12 +273,8 @@ def test_open_circuit_is_read_from_the_excursions() -> None:
     assert (row["cause"], row["duration"], row["lower"]) == ("open circuit", 33.0, 29.5)
 
 
-def command_of(folder: Path, out: Path, tables: dict[str, pa.Table]) -> list[str]:
-    """Command line with the tables written under `out`."""
-    paths = []
-    for name, data in tables.items():
-        paths.append(out / "in" / f"{name}.parquet")
-        write_table(TABLES[name], data, paths[-1])
+def carried_out(folder: Path, out: Path, tables: Mapping[str, pa.Table]) -> dict[str, pa.Table]:
+    """Run the stage as the workflow does."""
     settings = {
         "lifetime": {"running_within_h": 72.0},
         "trust": {"offset_lost_mV": 20.0, "jump_lost_mV": 20.0},
@@ -286,10 +283,7 @@ def command_of(folder: Path, out: Path, tables: dict[str, pa.Table]) -> list[str
         "comparison": {"factors": [{"factor": "seal", "control": "plain"}]},
         "campaign": {"time_zone": "Europe/Berlin", "data_cut": "2026-03-20T10:00"},
     }
-    return [
-        *("--settings", json.dumps(settings), "--campaign", str(folder)),
-        *("--inputs", *map(str, paths), "--out", str(out)),
-    ]
+    return run_job(out, "lifetime", settings=settings, tables=tables, campaign=folder)
 
 
 def test_the_command_reads_the_campaign_and_writes_its_tables(
@@ -297,16 +291,16 @@ def test_the_command_reads_the_campaign_and_writes_its_tables(
 ) -> None:
     """The printed command works on its own; hours count from the crimping time of the sheet."""
     tables = inputs(cycles=cycle_rows("A1", WORN), ledger=[ledger_row("A1", 30.0)])
-    main(command_of(campaign_folder, tmp_path, tables))
-    cells = read_table(TABLES["cells"], tmp_path / "cells.parquet").to_pylist()
+    written = carried_out(campaign_folder, tmp_path, tables)
+    cells = written["cells"].to_pylist()
     assert [(row["cell"], row["status"]) for row in cells] == [
         ("A1", "ended (capacity)"),
         ("A2", "no data"),
     ]
-    lives = read_table(TABLES["lifetimes"], tmp_path / "lifetimes.parquet").to_pylist()
+    lives = written["lifetimes"].to_pylist()
     reference = next(row for row in lives if row["endpoint"] == "reference")
     assert "counted from the plating at 23.00 h" in reference["evidence"]
-    read_table(TABLES["findings"], tmp_path / "findings_lifetime.parquet")
+    assert "findings_lifetime" in written
 
 
 def test_a_wrong_build_sheet_stops_the_stage(campaign_folder: Path, tmp_path: Path) -> None:
@@ -314,4 +308,4 @@ def test_a_wrong_build_sheet_stops_the_stage(campaign_folder: Path, tmp_path: Pa
     sheet = campaign_folder / "build-sheet.csv"
     sheet.write_text(sheet.read_text(encoding="utf-8").replace("plain", ""), encoding="utf-8")
     with pytest.raises(InputError, match="cell 'A1' has no seal"):
-        main(command_of(campaign_folder, tmp_path, inputs()))
+        carried_out(campaign_folder, tmp_path, inputs())

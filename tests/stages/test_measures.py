@@ -6,20 +6,20 @@ and the tests against scipy.stats and statsmodels.
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pyarrow as pa
 import pytest
+from jobs import run_job
 from scipy import stats
 from statsmodels.stats.multitest import multipletests
 
 from trivet.schema.settings.inference import Comparison, Survival
 from trivet.schema.tables.dictionary import TABLES
-from trivet.stages.measures.stage import INPUTS, MeasureTables, main, run
-from trivet.store.tables import make_table, read_table, write_table
+from trivet.stages.measures.stage import INPUTS, MeasureTables, run
+from trivet.store.tables import make_table
 
 CAPACITY = "first ageing discharge capacity"
 EFFICIENCY = "mean coulombic efficiency of the first 20 ageing cycles"
@@ -316,22 +316,12 @@ def test_missing_cells_are_counted_in_the_contrast() -> None:
 
 def test_the_command_writes_both_tables(tmp_path: Path) -> None:
     """The printed command works on its own and gives what run gives."""
-    paths = []
-    for name, data in tables().items():
-        paths.append(tmp_path / "in" / f"{name}.parquet")
-        write_table(TABLES[name], data, paths[-1])
     settings = {
         "comparison": SETTINGS,
         "survival": {},
         "cycling": {"ageing_rate": 0.5, "efficiency_cycles": 20},
     }
-    main(
-        [
-            *("--settings", json.dumps(settings)),
-            *("--inputs", *map(str, paths), "--out", str(tmp_path)),
-        ]
-    )
+    written = run_job(tmp_path, "measures", settings=settings, tables=tables())
     found = compare()
     for name in ("cell_measures", "measures"):
-        written = read_table(TABLES[name], tmp_path / f"{name}.parquet")
-        assert written.equals(getattr(found, name))
+        assert written[name].equals(getattr(found, name))

@@ -2,18 +2,17 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
 
 import numpy as np
 import pytest
+from jobs import run_job
 
 from trivet.rawfiles.layout.patterns import find_files
 from trivet.schema.cell_facts import CellFacts
 from trivet.schema.settings.raw import Raw, RawFiles
-from trivet.schema.tables.dictionary import TABLES
-from trivet.stages.read import main, run
-from trivet.store.tables import arrays, read_table
+from trivet.stages.read import run
+from trivet.store.tables import arrays
 
 NAMES = ("series", "spectrum_points", "ledger", "findings")
 RAW = Raw(
@@ -76,14 +75,17 @@ def test_command_line_writes_what_run_gives(folder: Path) -> None:
     files = find_files(folder, RAW, "Ä 1")
     campaign = {"time_zone": "UTC", "data_cut": None}
     cycling = {"lower_voltage_V": 2.5, "upper_voltage_V": 3.65, "capacity_basis_mAh": 2.0}
-    settings = json.dumps({"raw": RAW.model_dump(), "campaign": campaign, "cycling": cycling})
-    out = folder / "out"
-    facts = json.dumps({"cell": "Ä 1", "batch": "1"})
-    arguments = ["--settings", settings, "--cell", facts, "--campaign", str(folder)]
-    main([*arguments, "--out", str(out), "--inputs", *(str(file.path) for file in files)])
+    written = run_job(
+        folder / "out",
+        "read",
+        settings={"raw": RAW.model_dump(), "campaign": campaign, "cycling": cycling},
+        cell={"cell": "Ä 1", "batch": "1"},
+        campaign=folder,
+        raw_files=[file.path.relative_to(folder).as_posix() for file in files],
+    )
     tables = run(facts=CellFacts("Ä 1", "1"), files=files, raw=RAW, time_zone="UTC")
     for name in NAMES:
-        assert read_table(TABLES[name], out / f"{name}.parquet").equals(getattr(tables, name))
+        assert written[name].equals(getattr(tables, name))
 
 
 def test_raw_files_are_not_changed(folder: Path) -> None:

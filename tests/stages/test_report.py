@@ -8,9 +8,9 @@ from pathlib import Path
 from types import ModuleType
 
 import pytest
+from jobs import run_job
 
 from trivet.schema.tables.dictionary import TABLES
-from trivet.stages import report
 from trivet.store.tables import write_table
 
 
@@ -30,9 +30,8 @@ def test_the_command_writes_pdf_figures_and_summary(invented: ModuleType, tmp_pa
     """The printed command is all that is needed; the summary has the counts of the tables."""
     for name, table in invented.make(1).items():
         write_table(TABLES[name], table, tmp_path / "tables" / f"{name}.parquet")
-    settings = json.dumps(invented.SETTINGS)
-    tables, out = str(tmp_path / "tables"), tmp_path / "out"
-    report.main(["--settings", settings, "--inputs", tables, "--out", str(out)])
+    run_job(tmp_path, "report", settings=invented.SETTINGS)
+    out = tmp_path
     assert (out / "report.pdf").read_bytes().startswith(b"%PDF")
     assert (out / "figures" / "life-lines.svg").is_file()
     summary = json.loads((out / "summary.json").read_text(encoding="utf-8"))
@@ -43,6 +42,5 @@ def test_the_command_writes_pdf_figures_and_summary(invented: ModuleType, tmp_pa
 
 def test_a_missing_table_is_a_fault_of_the_program(invented: ModuleType, tmp_path: Path) -> None:
     """The report is never made from half of the tables."""
-    settings = json.dumps(invented.SETTINGS)
     with pytest.raises(FileNotFoundError, match="parquet"):
-        report.main(["--settings", settings, "--inputs", str(tmp_path), "--out", str(tmp_path)])
+        run_job(tmp_path, "report", settings=invented.SETTINGS)

@@ -2,20 +2,20 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pyarrow as pa
 import pytest
+from jobs import run_job
 
 from trivet.campaign.interim import interim_mark
 from trivet.schema.findings.verdicts import VERDICTS, plain_number, plain_p
 from trivet.schema.settings.inference import Comparison, Factor, Survival
 from trivet.schema.tables.dictionary import TABLES
-from trivet.stages.survival.stage import SurvivalTables, main, run
-from trivet.store.tables import empty, make_table, read_table, write_table
+from trivet.stages.survival.stage import SurvivalTables, run
+from trivet.store.tables import empty, make_table
 
 # Freireich et al. 1963, Blood 21, 699; Gehan 1965 (weeks in remission, negative = censored), as
 # printed in Klein & Moeschberger, Survival Analysis, section 1.2.
@@ -354,22 +354,19 @@ def test_the_command_writes_its_tables(tmp_path: Path) -> None:
     """From the command line: every table is written, and an interim look is in the sentence."""
     lives = [("plain", "1", 1.0), ("plain", "1", 2.0), ("bead", "1", 3.0), ("bead", "1", 4.0)]
     cells, lifetimes = campaign(lives)
-    for name, data in (("cells", cells), ("lifetimes", lifetimes), ("ledger", ledger(0.0))):
-        write_table(TABLES[name], data, tmp_path / f"{name}.parquet")
+    tables = {"cells": cells, "lifetimes": lifetimes, "ledger": ledger(0.0)}
     settings = {
         "survival": Survival().model_dump(),
         "comparison": {"factors": [{"factor": "seal", "control": "plain"}]},
         "lifetime": {"primary_clock": "hours"},
         "campaign": {"planned_end": "2026-04-24", "time_zone": "UTC"},
     }
-    inputs = [str(tmp_path / f"{name}.parquet") for name in ("cells", "lifetimes", "ledger")]
-    main(["--settings", json.dumps(settings), "--inputs", *inputs, "--out", str(tmp_path / "out")])
-    comparisons = read_table(TABLES["comparisons"], tmp_path / "out" / "comparisons.parquet")
+    written = run_job(tmp_path, "survival", settings=settings, tables=tables)
+    comparisons = written["comparisons"]
     reasons = [row["reason"] for row in comparisons.to_pylist() if row["verdict"]]
     assert len(reasons) == 1
     assert reasons[0].endswith("the planned end 2026-04-24.")
     for name in ("survival", "at_risk", "life_summary", "causes"):
-        assert read_table(TABLES[name], tmp_path / "out" / f"{name}.parquet").num_rows > 0
-    findings = read_table(TABLES["findings"], tmp_path / "out" / "findings_survival.parquet")
-    assert isinstance(findings.num_rows, int)
+        assert written[name].num_rows > 0
+    assert "findings_survival" in written
     assert np.all(np.array(comparisons["cells"]) > 0)

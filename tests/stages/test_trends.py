@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 import pyarrow as pa
 import pytest
+from jobs import run_job
 
 from trivet.schema.settings.trends import TrendTrust
 from trivet.schema.tables.dictionary import TABLES
@@ -16,8 +17,8 @@ from trivet.science.circuit import elements as el
 from trivet.science.circuit.arcs import Circuit
 from trivet.science.circuit.fit import fit_circuit
 from trivet.stages.trends.rows import mark_alike, separators_of
-from trivet.stages.trends.stage import INPUTS, OUTPUTS, main, run
-from trivet.store.tables import empty, make_table, read_table, write_table
+from trivet.stages.trends.stage import INPUTS, OUTPUTS, run
+from trivet.store.tables import empty, make_table
 
 FREQUENCY = np.geomspace(1e5, 2e-2, 48)
 HOURS = (45.0, 215.0, 383.0, 553.0, 720.0)
@@ -327,13 +328,10 @@ def test_empty_campaign_gives_empty_tables():
 def test_the_command_writes_what_run_gives(measured, tmp_path: Path):
     """The printed command works on its own and gives the same tables."""
     small = measured | {"spectra": [r for r in measured["spectra"] if r["cell"] == "a1"]}
-    paths = [tmp_path / "in" / f"{name}.parquet" for name in INPUTS]
-    for name, path in zip(INPUTS, paths, strict=True):
-        write_table(TABLES[name], as_table(name, small[name]), path)
     trust = {"alike_potential_mV": 20.0, "spectra_alike": True}
     settings = {"trust": trust, "comparison": {"confidence": 0.95}}
-    main(["--settings", json.dumps(settings), "--inputs", *map(str, paths), "--out", str(tmp_path)])
+    tables = {name: as_table(name, small[name]) for name in INPUTS}
+    written = run_job(tmp_path, "trends", settings=settings, tables=tables)
     expected = ran(small)
     for name in OUTPUTS:
-        written = read_table(TABLES[name], tmp_path / f"{name}.parquet")
-        assert written.to_pylist() == expected[name]
+        assert written[name].to_pylist() == expected[name]

@@ -49,8 +49,25 @@ def test_a_finished_run_has_nothing_left(
     assert "left" not in capsys.readouterr().err
 
 
-@pytest.mark.parametrize("quiet", [{Quietness.ALL}, {Quietness.PROGRESS}])
-def test_quiet_is_quiet(logger: logging.Logger, quiet: set[Quietness]) -> None:
-    """Who asked for quiet gets it."""
-    progress.watch(quiet)
+def test_quiet_is_quiet(logger: logging.Logger) -> None:
+    """Who asked for quiet about everything gets it."""
+    progress.watch({Quietness.ALL})
     assert not [one for one in logger.handlers if isinstance(one, progress.Progress)]
+
+
+def test_lines_of_progress_stand_instead_of_an_account_of_every_job(
+    logger: logging.Logger, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """As the shipped profile asks: each tenth of the way is said once, and trouble is let through."""
+    stream = logging.StreamHandler()
+    logger.addHandler(stream)
+    progress.watch({Quietness.HOST})
+    job = {"event": LogEvent.JOB_INFO, "jobid": 1, "rule_name": "read", "wildcards": {}}
+    logger.info("an account", extra=job)
+    for done in range(1, 200):
+        logger.info("", extra={"event": LogEvent.PROGRESS, "done": done, "total": 200})
+    logger.error("trouble")
+    printed = capsys.readouterr().err
+    assert printed.count("% done") == 9
+    assert "an account" not in printed
+    assert "trouble" in printed

@@ -24,16 +24,16 @@ def work(campaign_folder: Path, monkeypatch: pytest.MonkeyPatch) -> Workflow:
 def test_a_stage_sees_its_settings_and_no_others(work: Workflow) -> None:
     """A changed title reruns no cell: the stages of a cell do not see it."""
     for stage in ("read", "cycling", "impedance", "lifetime", "survival"):
-        assert "A trial" not in work.settings(stage)
-    assert json.loads(work.settings("report"))["campaign"]["title"] == "A trial"
-    assert set(json.loads(work.settings("read"))) == {"raw", "campaign", "cycling"}
+        assert "A trial" not in json.dumps(work.settings(stage))
+    assert work.settings("report")["campaign"]["title"] == "A trial"
+    assert set(work.settings("read")) == {"raw", "campaign", "cycling"}
 
 
 def test_a_cell_is_told_of_itself_only(work: Workflow) -> None:
     """A log entry of one cell changes the command of that cell's stages, not of others."""
-    assert json.loads(work.cell_facts("cycling", "A1"))["log"][0]["event"] == "plated"
-    assert json.loads(work.cell_facts("cycling", "A2"))["log"] == []
-    assert "log" not in json.loads(work.cell_facts("read", "A1"))
+    assert work.cell_facts("cycling", "A1")["log"][0]["event"] == "plated"
+    assert work.cell_facts("cycling", "A2")["log"] == []
+    assert "log" not in work.cell_facts("read", "A1")
 
 
 def test_raw_digest_follows_content_not_dates(work: Workflow, campaign_folder: Path) -> None:
@@ -57,7 +57,7 @@ def test_raw_digest_follows_content_not_dates(work: Workflow, campaign_folder: P
 def test_the_same_file_in_two_cells_is_told_to_both(work: Workflow, campaign_folder: Path) -> None:
     """Content decides, not names; once the files differ, neither cell has a twin."""
     assert work.twins("A1") == {"raw/A1.csv": "A2: raw/A2.csv"}
-    assert json.loads(work.cell_facts("read", "A2"))["twins"] == {"raw/A2.csv": "A1: raw/A1.csv"}
+    assert work.cell_facts("read", "A2")["twins"] == {"raw/A2.csv": "A1: raw/A1.csv"}
     path = campaign_folder / "raw" / "A2.csv"
     path.write_text(path.read_text(encoding="utf-8") + "120,3.2,0.001\n", encoding="utf-8")
     changed = Workflow({"campaign": campaign_folder, "reports": "out"}, Path())

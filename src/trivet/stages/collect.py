@@ -1,18 +1,4 @@
-"""Join the tables of all cells into the tables of the campaign.
-
-Settings
---------
-None.
-
-Reads
------
-The tables of the stages read, cycling and impedance of every cell.
-
-Writes
-------
-The same tables over all cells; the ledger summed by cell; their findings together as
-findings_cells.
-"""
+"""Join the tables of all cells into the tables of the campaign."""
 
 from __future__ import annotations
 
@@ -23,9 +9,9 @@ import pyarrow as pa
 
 from trivet.rawfiles.ledger import ledger_by_cell
 from trivet.schema.tables.dictionary import TABLES
-from trivet.stages.command import parse, spare_pandas
-from trivet.stages.contract import CELL_TABLES
-from trivet.store.tables import join_tables, make_table, write_table
+from trivet.stages.contract import cell_stages
+from trivet.stages.job import Job
+from trivet.store.tables import join_tables, make_table
 
 
 def run(*, folder: Path, cells: Sequence[str]) -> dict[str, pa.Table]:
@@ -45,9 +31,9 @@ def run(*, folder: Path, cells: Sequence[str]) -> dict[str, pa.Table]:
     """
     joined = {}
     findings: list[Path] = []
-    for stage, tables in CELL_TABLES.items():
-        for name in tables:
-            paths = [folder / cell / stage / f"{name}.parquet" for cell in cells]
+    for stage in cell_stages():
+        for name in stage.writes:
+            paths = [folder / cell / stage.name / f"{name}.parquet" for cell in cells]
             if name == "findings":
                 findings += paths
             elif TABLES[name].archived:
@@ -59,14 +45,6 @@ def run(*, folder: Path, cells: Sequence[str]) -> dict[str, pa.Table]:
     return joined
 
 
-def main(argv: Sequence[str] | None = None) -> None:
-    """Run the stage from the command line."""
-    command = parse(argv, "Join the tables of all cells.")
-    for name, data in run(folder=command.inputs[0], cells=command.cells).items():
-        table = TABLES["findings" if name == "findings_cells" else name]
-        write_table(table, data, command.out / f"{name}.parquet")
-
-
-if __name__ == "__main__":
-    spare_pandas()
-    main()
+def work(job: Job) -> dict[str, pa.Table]:
+    """Join the tables of all cells."""
+    return run(folder=job.results / "cells", cells=job.cells)

@@ -1,126 +1,354 @@
-"""What each stage depends on and writes; the workflow passes these settings and nothing else."""
+"""What each stage reads, writes and depends on: one record a stage, the only place that says so.
+
+The rules, the settings that a job is given, the tables that the runner opens and writes, and the
+tests of all these follow from here.
+"""
 
 from __future__ import annotations
 
-from trivet.schema.settings.campaign import Settings
+from dataclasses import dataclass
+from enum import StrEnum
 
-STAGE_SETTINGS: dict[str, tuple[str, ...]] = {
-    "read": (
-        "raw",
-        "campaign.time_zone",
-        "campaign.data_cut",
-        "cycling.lower_voltage_V",
-        "cycling.upper_voltage_V",
-        "cycling.capacity_basis_mAh",
-    ),
-    "cycling": (
-        "cycling",
-        "electrodes",
-        "reference",
-        "trust",
-        "lifetime.sudden.open_circuit_margin_V",
-        "report.cycles_drawn",
-    ),
-    "impedance": (
-        "impedance",
-        "trust",
-        "electrodes.positive.material",
-        "electrodes.negative.material",
-        "cycling.zero_current_mA",
-    ),
-    "bdf": (),
-    "collect": (),
-    "lifetime": (
-        "lifetime",
-        "trust.offset_lost_mV",
-        "trust.jump_lost_mV",
-        "build_sheet",
-        "bench_log",
-        "comparison.factors",
-        "campaign.time_zone",
-        "campaign.data_cut",
-    ),
-    "survival": (
-        "survival",
-        "comparison",
-        "lifetime.primary_clock",
-        "campaign.planned_end",
-        "campaign.time_zone",
-        "campaign.data_cut",
-    ),
-    "planning": ("comparison", "survival.seed", "lifetime.primary_clock"),
-    "trends": ("trust.alike_potential_mV", "trust.spectra_alike", "comparison.confidence"),
-    "measures": (
-        "comparison",
-        "survival",
-        "cycling.ageing_rate",
-        "cycling.efficiency_cycles",
-    ),
-    "as_of": (
-        "cycling",
-        "electrodes",
-        "reference",
-        "trust",
-        "lifetime",
-        "survival",
-        "comparison",
-        "build_sheet",
-        "bench_log",
-        "campaign.time_zone",
-        "campaign.data_cut",
-        "campaign.planned_end",
-        "report.compare_days",
-    ),
-    "changes": ("lifetime.primary_clock",),
-    "checklist": (
-        "campaign.id",
-        "campaign.licence",
-        "electrodes",
-        "cycling",
-        "reference",
-        "trust",
-        "lifetime",
-        "comparison",
-    ),
-    "findings": (),
-    "report": (
-        "campaign",
-        "build_sheet",
-        "electrodes",
-        "cycling",
-        "reference",
-        "trust",
-        "impedance",
-        "lifetime",
-        "survival",
-        "comparison",
-        "report",
-    ),
-    "export_csv": (),
-    "archive": tuple(Settings.model_fields),
-}
-"""Paths into the settings by stage; a block, or one setting of a block."""
 
-CELL_TABLES: dict[str, tuple[str, ...]] = {
-    "read": (
-        "series",
-        "spectrum_points",
-        "capacity_records",
-        "plating_series",
-        "ledger",
-        "findings",
+class Sources(StrEnum):
+    """What a stage reads besides tables; a change of its content reruns the stage."""
+
+    NONE = ""
+    RAW_FILES = "raw files"
+    SHEETS = "sheets"
+    """Build sheet, bench log, table of lives."""
+    ALL = "all"
+    """Settings file and sheets, as people wrote them."""
+
+
+@dataclass(frozen=True)
+class Stage:
+    """One stage: a job a cell, or one job a campaign.
+
+    Attributes
+    ----------
+    name : str
+        Its name, that of its module in `trivet.stages` and of its rule.
+    task : str
+        What it does, in one line.
+    settings : tuple of str
+        Paths into the settings, a block or one setting of it: what it is given, and nothing else.
+    reads : tuple of str
+        Tables that it is given; `earlier/NAME` as of the earlier data cut.
+    writes : tuple of str
+        Tables that it gives; the runner writes them.
+    files : tuple of str
+        What it writes itself, from the folder of its results.
+    of_cell : bool
+        Whether there is one job for each cell.
+    sources : Sources
+        What it reads besides tables.
+    reads_results : bool
+        Whether it reads every archived table.
+    memory_MB, minutes : int
+        What a cluster is asked for [MB], [min].
+    """
+
+    name: str
+    task: str
+    settings: tuple[str, ...] = ()
+    reads: tuple[str, ...] = ()
+    writes: tuple[str, ...] = ()
+    files: tuple[str, ...] = ()
+    of_cell: bool = False
+    sources: Sources = Sources.NONE
+    reads_results: bool = False
+    memory_MB: int = 1000
+    minutes: int = 30
+
+
+EVERYTHING = ("*",)
+"""Settings of a stage that depends on all of them."""
+DECIDED = ("lifetimes", "timeline", "comparisons", "findings")
+"""Tables that are compared between two data cuts."""
+
+_STAGES = (
+    Stage(
+        name="read",
+        task="Read the raw files of one cell, with an account of every row.",
+        of_cell=True,
+        sources=Sources.RAW_FILES,
+        settings=(
+            "raw",
+            "campaign.time_zone",
+            "campaign.data_cut",
+            "cycling.lower_voltage_V",
+            "cycling.upper_voltage_V",
+            "cycling.capacity_basis_mAh",
+        ),
+        writes=(
+            "series",
+            "spectrum_points",
+            "capacity_records",
+            "plating_series",
+            "ledger",
+            "findings",
+        ),
+        memory_MB=2000,
     ),
-    "cycling": (
-        "cycles",
-        "electrode_cycles",
-        "reference_checks",
-        "timeline",
-        "excursions",
-        "potential_curves",
-        "plating",
-        "differential_capacity",
-        "findings",
+    Stage(
+        name="cycling",
+        task="Cycles, electrodes and the reference of one cell.",
+        of_cell=True,
+        settings=(
+            "cycling",
+            "electrodes",
+            "reference",
+            "trust",
+            "lifetime.sudden.open_circuit_margin_V",
+            "report.cycles_drawn",
+        ),
+        reads=("series", "ledger", "capacity_records", "plating_series", "spectrum_points"),
+        writes=(
+            "cycles",
+            "electrode_cycles",
+            "reference_checks",
+            "timeline",
+            "excursions",
+            "potential_curves",
+            "plating",
+            "differential_capacity",
+            "findings",
+        ),
+        memory_MB=2000,
     ),
-    "impedance": ("spectra", "spectrum_checks", "spectrum_curves", "findings"),
-}
-"""Tables that the stages of a cell write."""
+    Stage(
+        name="impedance",
+        task="Spectra of one cell: validity, headline, fit, trust.",
+        of_cell=True,
+        settings=(
+            "impedance",
+            "trust",
+            "electrodes.positive.material",
+            "electrodes.negative.material",
+            "cycling.zero_current_mA",
+        ),
+        reads=("spectrum_points", "cycles", "timeline", "ledger", "series"),
+        writes=("spectra", "spectrum_checks", "spectrum_curves", "findings"),
+        memory_MB=2000,
+    ),
+    Stage(
+        name="bdf",
+        task="Write the series of one cell as the open Battery Data Format, on request.",
+        of_cell=True,
+        reads=("series", "ledger"),
+        files=("series.bdf.csv", "series.bdf.csv-metadata.json"),
+        memory_MB=2000,
+    ),
+    Stage(
+        name="collect",
+        task="Join the tables of all cells into the tables of the campaign.",
+        writes=(
+            "ledger",
+            "cycles",
+            "electrode_cycles",
+            "reference_checks",
+            "timeline",
+            "excursions",
+            "potential_curves",
+            "plating",
+            "differential_capacity",
+            "spectra",
+            "spectrum_checks",
+            "spectrum_curves",
+            "ledger_by_cell",
+            "findings_cells",
+        ),
+    ),
+    Stage(
+        name="lifetime",
+        task="Decide how long each cell and each reference lasted, and what ended or censored it.",
+        sources=Sources.SHEETS,
+        settings=(
+            "lifetime",
+            "trust.offset_lost_mV",
+            "trust.jump_lost_mV",
+            "build_sheet",
+            "bench_log",
+            "comparison.factors",
+            "campaign.time_zone",
+            "campaign.data_cut",
+        ),
+        reads=("cycles", "reference_checks", "timeline", "excursions", "ledger", "plating"),
+        writes=("cells", "lifetimes", "findings_lifetime"),
+    ),
+    Stage(
+        name="survival",
+        task="Estimate survival by group and compare the groups with their control.",
+        settings=(
+            "survival",
+            "comparison",
+            "lifetime.primary_clock",
+            "campaign.planned_end",
+            "campaign.time_zone",
+            "campaign.data_cut",
+        ),
+        reads=("cells", "lifetimes", "ledger"),
+        writes=(
+            "survival",
+            "survival_intervals",
+            "at_risk",
+            "life_summary",
+            "comparisons",
+            "causes",
+            "findings_survival",
+        ),
+    ),
+    Stage(
+        name="planning",
+        task="Say what the groups at hand could have shown, and how many cells come next.",
+        settings=("comparison", "survival.seed", "lifetime.primary_clock"),
+        reads=("cells", "lifetimes"),
+        writes=("planning",),
+    ),
+    Stage(
+        name="trends",
+        task="What needs the spectra of all cells: second pass, trends, relaxation times.",
+        settings=("trust.alike_potential_mV", "trust.spectra_alike", "comparison.confidence"),
+        reads=("cells", "spectra", "spectrum_curves"),
+        writes=(
+            "spectra_second_pass",
+            "resistance_trends",
+            "separator_resistance",
+            "relaxation_times",
+            "relaxation_peaks",
+        ),
+    ),
+    Stage(
+        name="measures",
+        task="Compare numbers of cells between groups: capacity, efficiency, drift, resistances.",
+        settings=("comparison", "survival", "cycling.ageing_rate", "cycling.efficiency_cycles"),
+        reads=(
+            "cells",
+            "cycles",
+            "electrode_cycles",
+            "reference_checks",
+            "spectra",
+            "resistance_trends",
+        ),
+        writes=("cell_measures", "measures"),
+    ),
+    Stage(
+        name="as_of",
+        task="Decide lives, verdicts and trust again as of an earlier data cut.",
+        sources=Sources.SHEETS,
+        settings=(
+            "cycling",
+            "electrodes",
+            "reference",
+            "trust",
+            "lifetime",
+            "survival",
+            "comparison",
+            "build_sheet",
+            "bench_log",
+            "campaign.time_zone",
+            "campaign.data_cut",
+            "campaign.planned_end",
+            "report.compare_days",
+        ),
+        reads=(
+            "ledger",
+            "cycles",
+            "reference_checks",
+            "timeline",
+            "excursions",
+            "plating",
+            "findings_cells",
+        ),
+        writes=("data_cuts", "earlier/cells", *(f"earlier/{name}" for name in DECIDED)),
+    ),
+    Stage(
+        name="record",
+        task="Keep the record: all findings, what changed, the checklist of a paper.",
+        settings=(
+            "campaign.id",
+            "campaign.licence",
+            "electrodes",
+            "cycling",
+            "reference",
+            "trust",
+            "lifetime",
+            "comparison",
+        ),
+        reads=(
+            "findings_cells",
+            "findings_lifetime",
+            "findings_survival",
+            "lifetimes",
+            "timeline",
+            "comparisons",
+            *(f"earlier/{name}" for name in DECIDED),
+            "data_cuts",
+            "cells",
+            "cycles",
+            "spectra",
+            "ledger",
+            "plating",
+            "cell_measures",
+            "spectrum_curves",
+        ),
+        writes=("findings", "changes", "checklist"),
+    ),
+    Stage(
+        name="report",
+        task="Print the report of a campaign: PDF, figures with their numbers, summary.",
+        settings=(
+            "campaign",
+            "build_sheet",
+            "electrodes",
+            "cycling",
+            "reference",
+            "trust",
+            "impedance",
+            "lifetime",
+            "survival",
+            "comparison",
+            "report",
+        ),
+        reads_results=True,
+        files=("report.pdf", "summary.json"),
+        memory_MB=4000,
+    ),
+    Stage(
+        name="export_csv",
+        task="Write every result as text beside its Parquet file, for people and papers.",
+        reads_results=True,
+    ),
+    Stage(
+        name="archive",
+        task="Pack the results of a campaign with what they were made from into one bag.",
+        sources=Sources.ALL,
+        settings=EVERYTHING,
+        reads=("ledger", "cells"),
+        reads_results=True,
+        files=("archive/manifest-sha256.txt",),
+    ),
+)
+
+STAGES: dict[str, Stage] = {stage.name: stage for stage in _STAGES}
+"""Every stage by name, in the order of a campaign."""
+
+
+def cell_stages() -> tuple[Stage, ...]:
+    """Stages of a cell whose tables are joined over the campaign."""
+    return tuple(stage for stage in _STAGES if stage.of_cell and stage.writes)
+
+
+def writer_of(table: str) -> Stage:
+    """Stage of a cell that writes a table of the cell.
+
+    Raises
+    ------
+    KeyError
+        No stage of a cell writes it.
+    """
+    for stage in cell_stages():
+        if table in stage.writes:
+            return stage
+    raise KeyError(table)

@@ -1,40 +1,23 @@
-"""Write every result as text beside its Parquet file, for people and papers.
-
-Settings
---------
-None.
-
-Reads
------
-Every table of the results.
-
-Writes
-------
-The same tables as comma-separated text, and the description of their columns beside them.
-"""
+"""Write every result as text beside its Parquet file, for people and papers."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import pyarrow as pa
 
 from trivet.archive.csvw import DESCRIPTION_FILE, described
 from trivet.schema.tables.dictionary import TABLES
-from trivet.stages.command import parse, spare_pandas
+from trivet.stages.job import Job
+from trivet.store.paths import table_path
 from trivet.store.tables import read_table, write_csv
 
 
-def main(argv: Sequence[str] | None = None) -> None:
-    """Run the stage from the command line."""
-    command = parse(argv, "Write every result as text.")
+def work(job: Job) -> dict[str, pa.Table]:
+    """Write every archived table as text, and the description of their columns."""
     tables = {}
-    for path in command.inputs:
-        entry = TABLES[path.stem]
-        data = read_table(entry, path)
-        write_csv(data, command.out / f"{entry.name}.csv")
-        tables[f"{entry.name}.csv"] = (entry, data.schema)
-    (command.out / DESCRIPTION_FILE).write_bytes(described(tables))
-
-
-if __name__ == "__main__":
-    spare_pandas()
-    main()
+    for name, entry in TABLES.items():
+        if entry.archived:
+            data = read_table(entry, table_path(job.results, name))
+            write_csv(data, table_path(job.results, name).with_suffix(".csv"))
+            tables[f"{name}.csv"] = (entry, data.schema)
+    (job.results / "tables" / DESCRIPTION_FILE).write_bytes(described(tables))
+    return {}

@@ -1,21 +1,7 @@
-"""Say what the groups at hand could have shown, and how many cells the next campaign needs.
-
-Settings
---------
-comparison, survival (seed), lifetime (primary_clock).
-
-Reads
------
-cells, lifetimes.
-
-Writes
-------
-planning.
-"""
+"""Say what the groups at hand could have shown, and how many cells the next campaign needs."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
@@ -27,8 +13,8 @@ from trivet.schema.tables.dictionary import TABLES
 from trivet.science.comparison.contrast import equivalence_confidence
 from trivet.science.comparison.planning import Power, equivalence_power, exact_power
 from trivet.science.survival.parametric import time_ratio
-from trivet.stages.command import parse, spare_pandas
-from trivet.store.tables import make_table, read_table, write_table
+from trivet.stages.job import Job
+from trivet.store.tables import make_table
 
 CELLS = (3, 4, 5, 6, 8, 10, 12, 16, 20, 24, 32, 40)
 """Cells of each group that are tried."""
@@ -154,26 +140,12 @@ def _values(power: Power) -> Row:
     }
 
 
-def main(argv: Sequence[str] | None = None) -> None:
-    """Run from the command line.
-
-    Parameters
-    ----------
-    argv : sequence of str or None
-        Arguments without the program.
-    """
-    command = parse(argv, (__doc__ or "").splitlines()[0])
-    cells, lifetimes = command.inputs
+def work(job: Job) -> dict[str, pa.Table]:
+    """Plan from the lives at hand."""
     planned = run(
-        cells=read_table(TABLES["cells"], cells),
-        lifetimes=read_table(TABLES["lifetimes"], lifetimes),
-        comparison=Comparison.model_validate(command.settings["comparison"]),
-        primary_clock=command.settings["lifetime"]["primary_clock"],
-        seed=command.settings["survival"]["seed"],
+        **job.tables(),
+        comparison=Comparison.model_validate(job.settings["comparison"]),
+        primary_clock=job.settings["lifetime"]["primary_clock"],
+        seed=job.settings["survival"]["seed"],
     )
-    write_table(TABLES["planning"], planned, command.out / "planning.parquet")
-
-
-if __name__ == "__main__":
-    spare_pandas()
-    main()
+    return {"planning": planned}

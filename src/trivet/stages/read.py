@@ -1,20 +1,4 @@
-"""Read the raw files of one cell: cycling, impedance and plating, with an account of every row.
-
-Settings
---------
-raw : file patterns and layouts
-campaign.time_zone : zone of times of day where a layout states none
-campaign.data_cut : rows and spectra after it do not count
-cycling : window and capacity basis, by which a file of another cell is known
-
-Reads
------
-the raw files of the cell
-
-Writes
-------
-series, spectrum_points, capacity_records, plating_series, ledger, findings
-"""
+"""Read the raw files of one cell: cycling, impedance and plating, with an account of every row."""
 
 from __future__ import annotations
 
@@ -34,8 +18,8 @@ from trivet.schema.cell_facts import CellFacts
 from trivet.schema.findings.finding import Finding, finding_columns
 from trivet.schema.settings.raw import Raw
 from trivet.schema.tables.dictionary import TABLES
-from trivet.stages.command import parse, spare_pandas
-from trivet.store.tables import make_table, write_table
+from trivet.stages.job import Job
+from trivet.store.tables import make_table
 
 
 @dataclass(frozen=True)
@@ -132,18 +116,15 @@ def _no_data(cell: str, files: int) -> Finding:
     return Finding(cell, "no data", "fault", what, "cell counted without data")
 
 
-def main(argv: Sequence[str] | None = None) -> None:
-    """Run the stage from the command line."""
-    command = parse(argv, "Read the raw files of one cell.")
-    if command.cell is None:
-        raise SystemExit("this stage works on one cell: give --cell")
-    raw = Raw.model_validate(command.settings["raw"])
-    campaign, cycling = command.settings["campaign"], command.settings["cycling"]
+def work(job: Job) -> dict[str, pa.Table]:
+    """Read the files of the cell."""
+    raw = Raw.model_validate(job.settings["raw"])
+    campaign, cycling = job.settings["campaign"], job.settings["cycling"]
     files = match_files(
-        command.inputs, campaign_folder=command.campaign, raw=raw, cell=command.cell.cell
+        job.raw_files, campaign_folder=job.campaign, raw=raw, cell=job.the_cell.cell
     )
     tables = run(
-        facts=command.cell,
+        facts=job.the_cell,
         files=files,
         raw=raw,
         time_zone=campaign["time_zone"],
@@ -154,10 +135,4 @@ def main(argv: Sequence[str] | None = None) -> None:
             capacity_mAh=cycling["capacity_basis_mAh"],
         ),
     )
-    for name in ReadTables.__dataclass_fields__:
-        write_table(TABLES[name], getattr(tables, name), command.out / f"{name}.parquet")
-
-
-if __name__ == "__main__":
-    spare_pandas()
-    main()
+    return {name: getattr(tables, name) for name in ReadTables.__dataclass_fields__}

@@ -1,24 +1,9 @@
-"""Print the report of a campaign: PDF, figures with their numbers, summary.
-
-Settings
---------
-campaign, build_sheet, electrodes, cycling, reference, trust, impedance, lifetime, survival,
-comparison, report : printed where they matter, and as a table
-
-Reads
------
-Every archived table of the dictionary of columns, from the folder of tables.
-
-Writes
-------
-report.pdf, summary.json, figures/NAME.svg, figures/NAME.csv
-"""
+"""Print the report of a campaign: PDF, figures with their numbers, summary."""
 
 from __future__ import annotations
 
 import gc
 import json
-from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -29,7 +14,7 @@ from trivet.report.figure_list import Plate, make_plates, write_plates
 from trivet.report.frame.data import ReportSettings, gather, read_tables
 from trivet.report.render import render_pdf
 from trivet.report.summary import summary
-from trivet.stages.command import parse
+from trivet.stages.job import Job
 
 
 @dataclass(frozen=True)
@@ -75,18 +60,11 @@ def write_report(output: ReportOutput, folder: Path) -> None:
     (folder / "report.pdf").write_bytes(output.pdf)
 
 
-def main(argv: Sequence[str] | None = None) -> None:
-    """Read settings and tables, make the report, write it."""
-    command = parse(
-        argv, "Print the report of a campaign: PDF, figures with their numbers, summary."
-    )
-    if len(command.inputs) != 1:
-        raise ValueError(f"one folder of tables is needed, {len(command.inputs)} inputs were given")
-    settings = ReportSettings.model_validate(command.settings)
+def work(job: Job) -> dict[str, pa.Table]:
+    """Make the report and write it beside the tables."""
+    settings = ReportSettings.model_validate(job.settings)
     # what the page layout makes lives to the end: looking for rubbish in it costs a fifth of all
     gc.set_threshold(200_000)
-    write_report(run(tables=read_tables(command.inputs[0]), settings=settings), command.out)
-
-
-if __name__ == "__main__":
-    main()
+    tables = read_tables(job.results / "tables")
+    write_report(run(tables=tables, settings=settings), job.results)
+    return {}

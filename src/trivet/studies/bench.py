@@ -7,7 +7,6 @@ so a tenth of the rows is read too, and what a row more costs is printed.
 
 from __future__ import annotations
 
-import json
 import resource
 import subprocess
 import sys
@@ -20,8 +19,9 @@ import pyarrow as pa
 import pyarrow.csv as pa_csv
 import pyarrow.parquet as pq
 
-from trivet.stages import read
-from trivet.stages.command import spare_pandas
+from trivet.schema.cell_facts import CellFacts
+from trivet.stages.contract import STAGES
+from trivet.stages.job import Job, carry_out
 
 ROWS = 2_500_000
 LIMIT = 1.5
@@ -73,13 +73,9 @@ def by_stage(path: Path, out: Path) -> None:
         "campaign": {"time_zone": "UTC", "data_cut": None},
         "cycling": {"lower_voltage_V": 2.5, "upper_voltage_V": 3.65, "capacity_basis_mAh": 2.0},
     }
-    facts = {"cell": path.stem, "batch": "1"}
-    read.main(
-        [
-            *("--settings", json.dumps(settings), "--cell", json.dumps(facts)),
-            *("--campaign", str(path.parent), "--inputs", str(path), "--out", str(out)),
-        ]
-    )
+    facts = CellFacts(path.stem, "1")
+    job = Job(STAGES["read"], out, path.parent, settings, cell=facts, raw_files=(path,))
+    carry_out(job)
 
 
 def measured(side: str, path: Path, out: Path) -> tuple[float, float]:
@@ -94,7 +90,6 @@ def main(argv: list[str] | None = None) -> int:
     """Run one side, or both and print their ratio; 1 where the ratio is above the limit."""
     given = sys.argv[1:] if argv is None else argv
     if len(given) == 3:
-        spare_pandas()
         pa.set_cpu_count(1)
         {"arrow": by_arrow, "stage": by_stage, "tenth": by_stage}[given[0]](
             Path(given[1]), Path(given[2])

@@ -9,6 +9,7 @@ from collections.abc import Collection
 from typing import Any
 
 _LOGGER = "snakemake.logging"
+_STEP_PERCENT = 10
 
 
 class Progress(logging.Handler):
@@ -18,6 +19,7 @@ class Progress(logging.Handler):
         super().__init__(logging.INFO)
         self._started_s: float | None = None
         self._at_work: dict[int, str] = {}
+        self._said_percent = 0
 
     def emit(self, record: logging.LogRecord) -> None:
         """Follow the jobs that start and end."""
@@ -34,29 +36,44 @@ class Progress(logging.Handler):
             self._say(int(said["done"]), int(said["total"]))
 
     def _say(self, done: int, total: int) -> None:
-        """One line, where something is left to do."""
+        """One line for every tenth of the way, where something is left to do."""
         if self._started_s is None or not 0 < done < total:
             return
+        percent = 100 * done // total
+        if percent < self._said_percent + _STEP_PERCENT:
+            return
+        self._said_percent = percent - percent % _STEP_PERCENT
         left_s = (time.monotonic() - self._started_s) / done * (total - done)
         minutes, seconds = divmod(round(left_s), 60)
         left = f"{minutes} min {seconds} s" if minutes else f"{seconds} s"
         at_work = f"; at work: {', '.join(self._at_work.values())}" if self._at_work else ""
-        sys.stderr.write(f"about {left} left{at_work}\n")
+        sys.stderr.write(f"{percent} % done, about {left} left{at_work}\n")
+
+
+class _Trouble(logging.Filter):
+    """Lets through what needs a hand, and none of the account of every job."""
+
+    def filter(self, record: logging.LogRecord) -> bool:
+        """Warnings and errors only."""
+        return record.levelno >= logging.WARNING
 
 
 def watch(quiet: Collection[Any] | None) -> None:
-    """Show the progress of a run, unless it was asked to be quiet about that.
+    """Show the progress of a run in a few lines, unless it was asked to be quiet about everything.
 
     Parameters
     ----------
     quiet : collection or None
-        What Snakemake was told to be quiet about.
+        What Snakemake was told to be quiet about. Where that is the machine, as the shipped profile
+        says, its account of every job goes too: the lines here stand instead. (Told to be quiet
+        about progress, it would not even count.)
     """
+    silent = {str(getattr(kind, "name", kind)).lower() for kind in quiet or ()}
     logger = logging.getLogger(_LOGGER)
-    for handler in [one for one in logger.handlers if isinstance(one, Progress)]:
-        logger.removeHandler(handler)
-    if not {str(getattr(kind, "name", kind)).lower() for kind in quiet or ()} & {
-        "all",
-        "progress",
-    }:
+    for handler in list(logger.handlers):
+        if isinstance(handler, Progress):
+            logger.removeHandler(handler)
+        elif "host" in silent:
+            handler.addFilter(_Trouble())
+    if "all" not in silent:
         logger.addHandler(Progress())

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import hashlib
-import json
 import re
 import sys
 from collections.abc import Mapping
 from dataclasses import asdict
 from functools import cached_property
 from pathlib import Path
-from typing import Any
+from typing import Any, Protocol
 
 import trivet.stages
 from trivet.campaign.folder import (
@@ -25,11 +24,30 @@ from trivet.rawfiles.layout.patterns import RawFile, candidate_files, match_cell
 from trivet.schema.cell_facts import MEASURED_FOR, CellFacts
 from trivet.schema.settings.yaml_lines import Place
 from trivet.schema.tables.dictionary import TABLES
-from trivet.stages.contract import CELL_TABLES, STAGE_SETTINGS
+from trivet.stages.contract import (
+    EVERYTHING,
+    STAGES,
+    Sources,
+    Stage,
+    cell_stages,
+    writer_of,
+)
 from trivet.store.checksums import sha256
+from trivet.store.paths import cell_table_path, table_path
+from trivet.workflow.job_files import Checksums, JobFiles
 from trivet.workflow.source_digest import source_digest
 
 _OPTIONS = ("campaign", "reports", "data_cut")
+RULES = Path(__file__).with_name("rules.smk")
+"""The rules of a campaign."""
+ENVIRONMENT = Path(__file__).with_name("environment.yaml")
+"""The environment of its jobs, for those who let Snakemake make it."""
+
+
+class _Sized(Protocol):
+    """Inputs of a job as Snakemake gives them."""
+
+    size_mb: float
 
 
 def open_workflow(
@@ -92,7 +110,7 @@ class Workflow:
         self.tables = self.reports / "tables"
         self.python = "python" if deployed else str(short_path(Path(sys.executable)))
         self._digests: dict[str, str] = {}
-        self._checksums: dict[Path, str] = {}
+        self._checksums = Checksums(self.jobs.checksums)
         if not self.from_table and not any(self.raw_files(cell) for cell in self.cells):
             raise InputError([no_raw_files(self.campaign)])
 
@@ -158,13 +176,8 @@ class Workflow:
         return path.relative_to(self.folder).as_posix()
 
     def _checksum(self, path: Path) -> str:
-        """Checksum of a raw file, computed once a run; empty where it can't be read."""
-        if path not in self._checksums:
-            try:
-                self._checksums[path] = sha256(path)
-            except OSError:
-                self._checksums[path] = ""
-        return self._checksums[path]
+        """Checksum of a raw file; empty where it can't be read."""
+        return self._checksums.of(path, self._below(path))
 
     @cached_property
     def _frequencies(self) -> list[tuple[str, str]]:
@@ -203,37 +216,128 @@ class Workflow:
                     out.setdefault(self._checksum(path), []).append((self._below(path), cell))
         return out
 
-    def settings(self, stage: str) -> str:
-        """The settings a stage depends on, as JSON."""
+    @property
+    def params(self) -> dict[str, str]:
+        """What a command is made of besides its paths."""
+        return {"python": self.python, "campaign": str(self.folder)}
+
+    @property
+    def environment(self) -> str:
+        """The environment of a job, where Snakemake makes one."""
+        return str(ENVIRONMENT)
+
+    def resources(self, stage: str) -> dict[str, Any]:
+        """What a cluster is asked for: more memory for larger inputs, and at each further attempt.
+
+        A table takes about ten times its size on disk once it is unpacked.
+        """
+        contract = STAGES[stage]
+
+        def memory_MB(wildcards: object, input: _Sized, attempt: int) -> int:
+            return int((contract.memory_MB + 10 * input.size_mb) * 2 ** (attempt - 1))
+
+        def minutes(wildcards: object, attempt: int) -> int:
+            return contract.minutes * attempt
+
+        return {"mem_mb": memory_MB, "runtime": minutes}
+
+    def log(self, stage: str) -> Path:
+        """Path of what a job prints."""
+        return self.reports / "logs" / f"{self._of_job(stage)}.log"
+
+    def benchmark(self, stage: str) -> Path:
+        """Path of what a job took: seconds and memory, for people only."""
+        return self.reports / "logs" / f"{self._of_job(stage)}.tsv"
+
+    def job(self, stage: str) -> Path:
+        """Path of the file of a job: its settings, its cell, digests of its source and data."""
+        return self.jobs.path(self._of_job(stage))
+
+    def _of_job(self, stage: str) -> str:
+        """Name of a job, with the wildcard for the cell."""
+        return f"{stage}-{{cell}}" if STAGES[stage].of_cell else stage
+
+    @cached_property
+    def jobs(self) -> JobFiles:
+        """The files of the jobs of this campaign."""
+        return JobFiles(self.reports)
+
+    def prepare(self) -> None:
+        """Write the files of all jobs, those that would change and no others.
+
+        Raises
+        ------
+        SystemExit
+            With status 2, where the results are those of another campaign.
+        """
+        try:
+            self.jobs.claim(self.folder)
+        except InputError as error:
+            sys.stderr.write(f"{error}\n")
+            raise SystemExit(EXIT_INPUT) from None
+        wanted = {}
+        for stage in STAGES.values():
+            shared = self._shared(stage)
+            if not stage.of_cell:
+                wanted[stage.name] = shared
+                continue
+            for cell in self.cells_read:
+                own: dict[str, Any] = {"cell": self.cell_facts(stage.name, cell)}
+                if stage.sources is Sources.RAW_FILES:
+                    files = [self._below(path) for path in self.raw_files(cell)]
+                    own |= {"raw_files": files, "data": self.raw_digest(cell)}
+                wanted[f"{stage.name}-{cell}"] = shared | own
+        self.jobs.write(wanted, cells=self.cells_read)
+        self._checksums.keep()
+
+    def _shared(self, stage: Stage) -> dict[str, Any]:
+        """What all jobs of a stage have in common."""
+        shared: dict[str, Any] = {
+            "stage": stage.name,
+            "settings": self.settings(stage.name),
+            "code": self.code(stage.name),
+        }
+        if stage.sources is Sources.SHEETS:
+            shared["data"] = self.sheet_digest()
+        if stage.sources is Sources.ALL:
+            shared["data"] = self.sources_digest()
+        if stage.name == "collect":
+            shared["cells"] = list(self.cells_read)
+        return shared
+
+    def settings(self, stage: str) -> dict[str, Any]:
+        """The settings a stage depends on, by block."""
         whole = self.campaign.settings.model_dump(mode="json")
+        if STAGES[stage].settings == EVERYTHING:
+            return whole
         chosen: dict[str, Any] = {}
-        for path in STAGE_SETTINGS[stage]:
+        for path in STAGES[stage].settings:
             keys = path.split(".")
             source, target = whole, chosen
             for key in keys[:-1]:
                 source, target = source[key], target.setdefault(key, {})
             target[keys[-1]] = source[keys[-1]]
-        return json.dumps(chosen, ensure_ascii=False, sort_keys=True)
+        return chosen
 
-    def cell_facts(self, stage: str, cell: str) -> str:
-        """What a stage needs to know of a cell as built, as JSON."""
+    def cell_facts(self, stage: str, cell: str) -> dict[str, Any]:
+        """What a stage needs to know of a cell as built."""
         facts = next(facts for facts in self.campaign.cells if facts.cell == cell)
+        own: dict[str, Any] = {
+            "cell": cell,
+            "batch": facts.batch,
+            "clock_start_s": facts.clock_start_s,
+        }
         if stage == "read":
-            chosen: dict[str, Any] = {
+            return own | {
                 "cycling_started_s": facts.cycling_started_s,
-                "clock_start_s": facts.clock_start_s,
                 "twins": self.twins(cell),
             }
-        else:
-            plating = [
+        own["values"] = _measured(facts, MEASURED_FOR.get(stage, ()))
+        if stage == "cycling":
+            own["log"] = [
                 asdict(entry) for entry in facts.log if entry.event in ("plated", "re-plated")
             ]
-            chosen = {
-                "clock_start_s": facts.clock_start_s,
-                "values": _measured(facts, MEASURED_FOR.get(stage, ())),
-                **({"log": plating} if stage == "cycling" else {}),
-            }
-        return json.dumps({"cell": cell, "batch": facts.batch, **chosen}, ensure_ascii=False)
+        return own
 
     def code(self, stage: str) -> str:
         """Digest of the source of a stage."""
@@ -241,36 +345,51 @@ class Workflow:
         module = f"{stage}.stage" if package.is_dir() else stage
         return source_digest(f"trivet.stages.{module}")
 
-    def log(self, stage: str, cell: str = "") -> Path:
-        """Path of what a job prints."""
-        name = f"{stage}-{cell}" if cell else stage
-        return self.reports / "logs" / f"{name}.log"
+    def reads(self, stage: str) -> dict[str, Path | list[Path]]:
+        """Paths that a stage reads, by the names of its contract, with the file of its job."""
+        contract = STAGES[stage]
+        paths: dict[str, Path | list[Path]] = {"job": self.job(stage)}
+        for name in contract.reads:
+            key = name.replace("/", "_")
+            if contract.of_cell:
+                paths[key] = cell_table_path(self.reports, writer_of(name).name, name, "{cell}")
+            else:
+                paths[key] = table_path(self.reports, name)
+        if contract.reads_results:
+            paths["results"] = self.results()
+        return paths
 
-    def cell_table(self, stage: str, table: str, cell: str = "{cell}") -> Path:
-        """Path of a table that a stage of a cell writes."""
-        return self.reports / "cells" / cell / stage / f"{table}.parquet"
+    def writes(self, stage: str) -> dict[str, Path]:
+        """Paths that a stage writes, by the names of its contract."""
+        contract = STAGES[stage]
+        folder = self.reports / "cells" / "{cell}" if contract.of_cell else self.reports
+        own = {
+            name.replace("/", "_"): cell_table_path(self.reports, stage, name, "{cell}")
+            if contract.of_cell
+            else table_path(self.reports, name)
+            for name in contract.writes
+        }
+        return own | {Path(name).stem.partition(".")[0] + str(place or ""): folder / name
+                      for place, name in enumerate(contract.files)}  # fmt: skip
 
-    def cell_tables(self, stage: str) -> list[Path]:
-        """Paths of all tables of a stage, with the wildcard for the cell."""
-        return [self.cell_table(stage, table) for table in CELL_TABLES[stage]]
-
-    def all_cell_tables(self) -> list[Path]:
-        """Paths of the tables of all cells that the campaign's tables are joined from."""
-        kept = [(stage, table) for stage, tables in CELL_TABLES.items() for table in tables
-                if TABLES[table].archived]  # fmt: skip
-        return [self.cell_table(*pair, cell) for cell in self.cells_read for pair in kept]
-
-    @property
-    def collected(self) -> list[str]:
-        """Campaign tables that are the tables of the cells joined."""
-        names = [table for tables in CELL_TABLES.values() for table in tables]
-        own = [name for name in names if TABLES[name].archived and name != "findings"]
-        return [*own, "ledger_by_cell", "findings_cells"]
+    def cell_tables(self, *stages: str) -> list[Path]:
+        """Paths of tables of all cells: archived ones, or all those of the named stages."""
+        return [
+            cell_table_path(self.reports, stage.name, name, cell)
+            for cell in self.cells_read
+            for stage in cell_stages()
+            for name in stage.writes
+            if (stage.name in stages if stages else TABLES[name].archived)
+        ]
 
     @property
     def archived(self) -> list[str]:
         """Tables that stand among the results."""
         return [name for name, table in TABLES.items() if table.archived]
+
+    def results(self) -> list[Path]:
+        """Paths of the archived tables."""
+        return self.table(*self.archived)
 
     def texts(self) -> list[Path]:
         """Paths of the results as text, and of their description."""
@@ -279,7 +398,7 @@ class Workflow:
 
     def table(self, *names: str) -> list[Path]:
         """Paths of campaign tables."""
-        return [self.tables / f"{name}.parquet" for name in names]
+        return [table_path(self.reports, name) for name in names]
 
 
 def _measured(facts: CellFacts, columns: tuple[str, ...]) -> dict[str, str]:

@@ -1,32 +1,18 @@
-"""Pack the results of a campaign with what they were made from into one bag.
-
-Settings
---------
-All, since the bag holds the settings used.
-
-Reads
------
-report.pdf, summary.json, figures, tables (Parquet and text, with their description); settings file,
-build sheet and bench log; the ledger for the raw files; the rules (Snakefile).
-
-Writes
-------
-archive: a bag (RFC 8493) with all of these, the dictionary of columns, the versions of the
-software, the raw files or their checksums, and a description of it all as a research object crate.
-"""
+"""Pack the results of a campaign with what they were made from into one bag."""
 
 from __future__ import annotations
 
 import importlib.metadata
 import json
 import platform
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import Any
 
 import pyarrow as pa
 
+import trivet
 from trivet import __version__
 from trivet.archive.bag import write_bag
 from trivet.archive.crate import (
@@ -41,7 +27,7 @@ from trivet.campaign.folder import SETTINGS_FILE
 from trivet.schema.settings.campaign import Archive, Campaign
 from trivet.schema.tables.dictionary import TABLES
 from trivet.stages.archive.texts import README, descriptions
-from trivet.stages.command import parse, spare_pandas
+from trivet.stages.job import Job
 from trivet.store.tables import csv_bytes, read_table
 
 _LIBRARIES = (
@@ -54,6 +40,9 @@ _LIBRARIES = (
     "pydantic",
     "snakemake",
 )
+
+RULES = Path(trivet.__file__).parent / "workflow" / "rules.smk"
+"""The rules that made the results."""
 
 
 def run(
@@ -251,19 +240,13 @@ def _info(campaign: Campaign, archive: Archive, dated: str | None) -> dict[str, 
     return info
 
 
-def main(argv: Sequence[str] | None = None) -> None:
-    """Run the stage from the command line."""
-    command = parse(argv, "Pack the results of a campaign into one bag.")
-    results, rules = command.inputs
+def work(job: Job) -> dict[str, pa.Table]:
+    """Pack the results into the bag."""
     payload, info = run(
-        settings=command.settings,
-        campaign_folder=command.campaign,
-        results=results,
-        rules=rules,
+        settings=job.settings,
+        campaign_folder=job.campaign,
+        results=job.results,
+        rules=RULES,
     )
-    write_bag(command.out, payload, info)
-
-
-if __name__ == "__main__":
-    spare_pandas()
-    main()
+    write_bag(job.results / "archive", payload, info)
+    return {}

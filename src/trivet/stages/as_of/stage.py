@@ -2,22 +2,6 @@
 
 The same functions run a second time as in the stages cycling, lifetime and survival, on rows that
 were read already: nothing is remembered, so what is found here is what a run with that cut gives.
-
-Settings
---------
-cycling, electrodes, reference, trust, lifetime, survival, comparison, build_sheet, bench_log,
-campaign (time_zone, data_cut, planned_end), report (compare_days).
-
-Reads
------
-ledger, cycles, reference_checks, timeline, excursions, plating, findings_cells; then the folder of
-the cells with their rows of cycling, plating and spectra, stated capacities and findings; build
-sheet and bench log of the campaign.
-
-Writes
-------
-tables/data_cuts; earlier/ with cells, lifetimes, comparisons, timeline and findings as of the
-earlier cut, without rows where there is none.
 """
 
 from __future__ import annotations
@@ -30,7 +14,7 @@ from typing import Any
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from trivet.campaign import data_cut as earlier
+from trivet.campaign import data_cut
 from trivet.campaign.build_sheet import read_cells
 from trivet.campaign.interim import interim_mark
 from trivet.schema.cell_facts import CellFacts
@@ -40,11 +24,11 @@ from trivet.schema.settings.inference import Comparison, Lifetime, Survival
 from trivet.schema.settings.science import Cycling, Electrodes, Reference, Trust
 from trivet.schema.tables.columns import Table
 from trivet.schema.tables.dictionary import TABLES
-from trivet.stages.command import parse, spare_pandas
 from trivet.stages.cycling import stage as cycling
+from trivet.stages.job import Job
 from trivet.stages.lifetime import stage as lifetime
 from trivet.stages.survival import stage as survival
-from trivet.store.tables import empty, make_table, read_table, write_table
+from trivet.store.tables import empty, make_table, read_table
 
 INPUTS = (
     "ledger",
@@ -98,9 +82,9 @@ def _again(
         name: read_table(TABLES[name], folder / "read" / f"{name}.parquet")
         for name in ("series", "capacity_records", "plating_series", "spectrum_points")
     }
-    kept = earlier.cut_cell(read["series"], tables["ledger"], cut_s=cut_s)
+    kept = data_cut.cut_cell(read["series"], tables["ledger"], cut_s=cut_s)
     plating, points = (
-        earlier.rows_before(read[name], tables["ledger"], cut_s=cut_s)
+        data_cut.rows_before(read[name], tables["ledger"], cut_s=cut_s)
         for name in ("plating_series", "spectrum_points")
     )
     done = cycling.run(
@@ -119,7 +103,7 @@ def _again(
     )
     table = TABLES["findings"]
     of_files = [
-        earlier.findings_before(
+        data_cut.findings_before(
             read_table(table, folder / stage / "findings.parquet"),
             ledger=tables["ledger"],
             last_lines=kept.last_lines,
@@ -159,7 +143,7 @@ def cells_again(
     for facts in cells:
         own = {name: table.filter(pc.equal(table["cell"], facts.cell))
                for name, table in tables.items()}  # fmt: skip
-        if earlier.reaches_beyond(own["ledger"].to_pylist(), cut_s):
+        if data_cut.reaches_beyond(own["ledger"].to_pylist(), cut_s):
             own = _again(facts, own, folder / facts.cell, blocks, cut_s)
         for name in INPUTS:
             parts[name].append(own[name])
@@ -194,7 +178,7 @@ def run(
     dict of str to pyarrow.Table
         Tables of `RESULTS`; without rows where there is no earlier cut.
     """
-    before = earlier.time_of(cuts, earlier.BEFORE)
+    before = data_cut.time_of(cuts, data_cut.BEFORE)
     if before is None:
         return {name: empty(TABLES[name]) for name in RESULTS}
     blocks = _blocks(settings)
@@ -207,7 +191,7 @@ def run(
         factor=blocks.comparison.factors[0].factor,
         cut_s=before,
     )
-    text = next(row["data_cut"] for row in cuts.to_pylist() if row["cut"] == earlier.BEFORE)
+    text = next(row["data_cut"] for row in cuts.to_pylist() if row["cut"] == data_cut.BEFORE)
     campaign = settings["campaign"] | {"data_cut": text}
     interim, noted = interim_mark(ledger=None, **campaign)
     verdicts = survival.run(
@@ -229,22 +213,19 @@ def run(
     }
 
 
-def main(argv: Sequence[str] | None = None) -> None:
-    """Run the stage from the command line."""
-    command = parse(argv, (__doc__ or "").splitlines()[0])
-    settings = command.settings
-    *paths, folder = command.inputs
-    tables = {name: read_table(_table_of(name), path)
-              for name, path in zip(INPUTS, paths, strict=True)}  # fmt: skip
+def work(job: Job) -> dict[str, pa.Table]:
+    """Decide again as of the earlier cut."""
+    settings = job.settings
     campaign = settings["campaign"]
+    tables = job.tables()
     cells = read_cells(
-        command.campaign,
+        job.campaign,
         build_sheet=BuildSheet.model_validate(settings["build_sheet"]),
         bench_log=BenchLog.model_validate(settings["bench_log"]),
         clock_start=settings["lifetime"]["clock_start"],
         time_zone=campaign["time_zone"],
     )
-    cuts = earlier.data_cuts(
+    cuts = data_cut.data_cuts(
         tables["ledger"],
         data_cut=campaign["data_cut"],
         time_zone=campaign["time_zone"],
@@ -253,12 +234,6 @@ def main(argv: Sequence[str] | None = None) -> None:
     )
     # what the stage cycling is told of a cell: no times of cycling, no copies of files
     known = [replace(facts, cycling_started_s=None) for facts in cells]
+    folder = job.results / "cells"
     given = run(cells=known, tables=tables, folder=folder, settings=settings, cuts=cuts)
-    write_table(TABLES["data_cuts"], cuts, command.out / "tables" / "data_cuts.parquet")
-    for name in RESULTS:
-        write_table(TABLES[name], given[name], command.out / "earlier" / f"{name}.parquet")
-
-
-if __name__ == "__main__":
-    spare_pandas()
-    main()
+    return {"data_cuts": cuts, **{f"earlier/{name}": given[name] for name in RESULTS}}

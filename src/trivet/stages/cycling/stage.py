@@ -1,24 +1,8 @@
-"""Cycles, electrodes and the reference of one cell.
-
-Settings
---------
-cycling, electrodes, reference, trust; lifetime.sudden.open_circuit_margin_V;
-report.cycles_drawn.
-
-Reads
------
-series, ledger, stated capacities, plating_series and spectrum_points of the cell, in this
-order; facts of the cell with its bench log.
-
-Writes
-------
-cycles, electrode_cycles, reference_checks, timeline, excursions, potential_curves, plating,
-differential_capacity, findings.
-"""
+"""Cycles, electrodes and the reference of one cell."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -39,7 +23,6 @@ from trivet.science.electrodes.electrode_cycles import Electrode, ElectrodeCycle
 from trivet.science.reference.lead_faults import lead_faults
 from trivet.science.reference.record import Plating, TrustLimits
 from trivet.science.reference.review import Review, review
-from trivet.stages.command import parse, spare_pandas
 from trivet.stages.cycling import tables as cycling_tables
 from trivet.stages.cycling.cell import Cell, anchor_of, judged, measured, read_record
 from trivet.stages.cycling.electrodes import (
@@ -50,7 +33,8 @@ from trivet.stages.cycling.electrodes import (
 )
 from trivet.stages.cycling.ohmic import negative_ohmic_ohm
 from trivet.stages.cycling.plating import agreed_platings, platings
-from trivet.store.tables import arrays, empty, make_table, read_table, write_table
+from trivet.stages.job import Job
+from trivet.store.tables import arrays, empty, make_table
 
 _WRITTEN = (
     "cycles",
@@ -266,33 +250,22 @@ def _without_rows(name: str, stated: pa.Table | None, built: tuple[Finding, ...]
     )
 
 
-def main(argv: Sequence[str] | None = None) -> None:
-    """Run the stage from the command line."""
-    command = parse(argv, (__doc__ or "").splitlines()[0])
-    if command.cell is None:
-        raise SystemExit("the stage cycling works on one cell: give --cell")
-    given = command.settings
-    series, ledger, stated, plating, points = command.inputs
+def work(job: Job) -> dict[str, pa.Table]:
+    """Measure the cell."""
+    given = job.settings
     result = run(
-        facts=command.cell,
-        series=read_table(TABLES["series"], series),
-        ledger=read_table(TABLES["ledger"], ledger),
+        facts=job.the_cell,
+        series=job.table("series"),
+        ledger=job.table("ledger"),
         cycling=Cycling.model_validate(given["cycling"]),
         electrodes=Electrodes.model_validate(given["electrodes"]),
         reference=Reference.model_validate(given["reference"]),
         trust=Trust.model_validate(given["trust"]),
         open_circuit_margin_V=given["lifetime"]["sudden"]["open_circuit_margin_V"],
         cycles_drawn=given["report"]["cycles_drawn"],
-        stated=read_table(TABLES["capacity_records"], stated),
-        plating_rows=read_table(TABLES["plating_series"], plating),
-        points=read_table(TABLES["spectrum_points"], points),
+        stated=job.table("capacity_records"),
+        plating_rows=job.table("plating_series"),
+        points=job.table("spectrum_points"),
     )
-    for name, table in result.tables.items():
-        write_table(TABLES[name], table, command.out / f"{name}.parquet")
     findings = make_table(TABLES["findings"], finding_columns(list(result.findings)))
-    write_table(TABLES["findings"], findings, command.out / "findings.parquet")
-
-
-if __name__ == "__main__":
-    spare_pandas()
-    main()
+    return {**result.tables, "findings": findings}

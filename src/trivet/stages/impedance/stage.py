@@ -1,17 +1,4 @@
-"""Spectra of one cell: validity, headline, fit, trust.
-
-Settings
---------
-impedance, trust, material of the electrodes, zero current.
-
-Reads
------
-spectrum_points, cycles, timeline, ledger, series of the cell, in this order; facts of the cell.
-
-Writes
-------
-spectra, spectrum_checks, spectrum_curves, findings.
-"""
+"""Spectra of one cell: validity, headline, fit, trust."""
 
 from __future__ import annotations
 
@@ -29,7 +16,6 @@ from trivet.schema.tables.dictionary import TABLES
 from trivet.science.circuit.fit import SpectrumFit
 from trivet.science.impedance.sweep_drift import sweep_duration_s
 from trivet.science.impedance.verdict import Verdict
-from trivet.stages.command import parse, spare_pandas
 from trivet.stages.impedance.judged import (
     Measurement,
     checks_of,
@@ -41,7 +27,8 @@ from trivet.stages.impedance.pair import PAIRS, Pair, choice_of, findings_of, li
 from trivet.stages.impedance.place import Place, expected_share, place_of
 from trivet.stages.impedance.surroundings import surroundings_of
 from trivet.stages.impedance.tables import Row, curve_of, numbers_of, table_of
-from trivet.store.tables import arrays, make_table, read_table, write_table
+from trivet.stages.job import Job
+from trivet.store.tables import arrays, make_table
 
 
 @dataclass(frozen=True)
@@ -261,31 +248,20 @@ def _geometry(cell: str, written: _Written) -> list[Finding]:
     return [words.misplaced(cell, count=len(seen), of=len({number for number, _ in electrodes}))]
 
 
-def main(argv: Sequence[str] | None = None) -> None:
-    """Run the stage from the command line."""
-    command = parse(argv, (__doc__ or "").splitlines()[0])
-    if command.cell is None:
-        raise SystemExit("the stage impedance works on one cell: give --cell")
-    points, cycles, timeline, ledger, series = command.inputs
-    electrodes = command.settings["electrodes"]
+def work(job: Job) -> dict[str, pa.Table]:
+    """Judge and fit the spectra of the cell."""
+    electrodes = job.settings["electrodes"]
     result = run(
-        facts=command.cell,
-        points=read_table(TABLES["spectrum_points"], points),
-        cycles=read_table(TABLES["cycles"], cycles),
-        timeline=read_table(TABLES["timeline"], timeline),
-        ledger=read_table(TABLES["ledger"], ledger),
-        series=read_table(TABLES["series"], series),
+        facts=job.the_cell,
+        points=job.table("spectrum_points"),
+        cycles=job.table("cycles"),
+        timeline=job.table("timeline"),
+        ledger=job.table("ledger"),
+        series=job.table("series"),
         materials={pair: electrodes[pair]["material"] for pair in ("positive", "negative")},
-        zero_current_mA=command.settings["cycling"]["zero_current_mA"],
-        impedance=Impedance.model_validate(command.settings["impedance"]),
-        trust=Trust.model_validate(command.settings["trust"]),
+        zero_current_mA=job.settings["cycling"]["zero_current_mA"],
+        impedance=Impedance.model_validate(job.settings["impedance"]),
+        trust=Trust.model_validate(job.settings["trust"]),
     )
-    for name, table in result.tables.items():
-        write_table(TABLES[name], table, command.out / f"{name}.parquet")
     findings = make_table(TABLES["findings"], finding_columns(list(result.findings)))
-    write_table(TABLES["findings"], findings, command.out / "findings.parquet")
-
-
-if __name__ == "__main__":
-    spare_pandas()
-    main()
+    return {**result.tables, "findings": findings}

@@ -1,19 +1,4 @@
-"""Decide how long each cell and each reference lasted, and what ended or censored it.
-
-Settings
---------
-lifetime, trust (offset_lost_mV, jump_lost_mV), build_sheet, bench_log, comparison (factors),
-campaign (time_zone, data_cut).
-
-Reads
------
-cycles, reference_checks, timeline, excursions, ledger, plating; build sheet, bench log
-and table of lives of the campaign.
-
-Writes
-------
-cells, lifetimes, findings_lifetime.
-"""
+"""Decide how long each cell and each reference lasted, and what ended or censored it."""
 
 from __future__ import annotations
 
@@ -48,11 +33,11 @@ from trivet.science.lives.cycle_record import CycleRecord, cycle_record
 from trivet.science.lives.ends import End, EndRules, rule_end
 from trivet.science.lives.reference_life import deciding_checks, reference_life
 from trivet.science.reference.plating_sources import first_platings
-from trivet.stages.command import parse, spare_pandas
+from trivet.stages.job import Job
 from trivet.stages.lifetime.lives_from_table import lives_from_table
 from trivet.stages.lifetime.rows import cells_table, life_rows
 from trivet.store.group_by_cell import ByCell, Columns, split_by_cell
-from trivet.store.tables import arrays, make_table, read_table, write_table
+from trivet.store.tables import arrays, make_table
 
 INPUTS = ("cycles", "reference_checks", "timeline", "excursions", "ledger", "plating")
 _DECISIVE = ("failed", "stopped", "removed")
@@ -261,15 +246,14 @@ def _findings(case: _Case, life: Life, end: End | None) -> list[Finding]:
     return found
 
 
-def main(argv: Sequence[str] | None = None) -> None:
-    """Run the stage from the command line."""
-    command = parse(argv, "Decide how long each cell and each reference lasted.")
-    settings = command.settings
+def work(job: Job) -> dict[str, pa.Table]:
+    """Decide lives from the tables of the cells, or take them from a table of lives."""
+    settings = job.settings
     lifetime = Lifetime.model_validate(settings["lifetime"])
     zone, cut = settings["campaign"]["time_zone"], settings["campaign"]["data_cut"]
     factor = Comparison.model_validate(settings["comparison"]).factors[0].factor
     cells = read_cells(
-        command.campaign,
+        job.campaign,
         build_sheet=BuildSheet.model_validate(settings["build_sheet"]),
         bench_log=BenchLog.model_validate(settings["bench_log"]),
         clock_start=lifetime.clock_start,
@@ -277,29 +261,19 @@ def main(argv: Sequence[str] | None = None) -> None:
     )
     if lifetime.table is not None:
         names, file = [facts.cell for facts in cells], lifetime.table
-        lives = lives_of(command.campaign, file=file, cells=names)
+        lives = lives_of(job.campaign, file=file, cells=names)
         tables = run_table(cells=cells, lives=lives, factor=factor, file=file)
     else:
         tables = run(
             cells=cells,
-            inputs={
-                name: read_table(TABLES[name], path)
-                for name, path in zip(INPUTS, command.inputs, strict=True)
-            },
+            inputs=job.tables(),
             lifetime=lifetime,
             trust=Trust.model_validate(settings["trust"]),
             factor=factor,
             cut_s=cut_time_s(cut, time_zone=zone),
         )
-    written = {
+    return {
         "cells": tables.cells,
         "lifetimes": tables.lifetimes,
         "findings_lifetime": tables.findings,
     }
-    for name, data in written.items():
-        write_table(TABLES[name.removesuffix("_lifetime")], data, command.out / f"{name}.parquet")
-
-
-if __name__ == "__main__":
-    spare_pandas()
-    main()

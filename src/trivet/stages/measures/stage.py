@@ -1,22 +1,8 @@
-"""Compare per-cell numbers between groups: capacity, efficiency, drift, resistances.
-
-Settings
---------
-comparison, survival (enumeration_limit, monte_carlo_draws, seed), cycling (ageing_rate,
-efficiency_cycles).
-
-Reads
------
-cells, cycles, electrode_cycles, reference_checks, spectra, resistance_trends.
-
-Writes
-------
-cell_measures, measures.
-"""
+"""Compare per-cell numbers between groups: capacity, efficiency, drift, resistances."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -28,7 +14,7 @@ from trivet.schema.tables.dictionary import TABLES
 from trivet.science.comparison.measure_bounds import spread_within, withheld_bounds
 from trivet.science.comparison.measure_tests import Difference, permutation_difference
 from trivet.science.comparison.verdict import holm
-from trivet.stages.command import parse, spare_pandas
+from trivet.stages.job import Job
 from trivet.stages.measures.numbers import (
     WITHHELD,
     Rows,
@@ -39,7 +25,7 @@ from trivet.stages.measures.numbers import (
     ohmic_rises,
 )
 from trivet.store.group_by_cell import Columns, split_by_cell
-from trivet.store.tables import arrays, make_table, read_table, write_table
+from trivet.store.tables import arrays, make_table
 
 INPUTS = (
     "cells",
@@ -185,22 +171,12 @@ def _family_rows(family: Mapping[str, dict[str, Any]], head: Mapping[str, str]) 
     ]
 
 
-def main(argv: Sequence[str] | None = None) -> None:
-    """Run the stage from the command line."""
-    command = parse(argv, "Compare per-cell numbers between groups.")
+def work(job: Job) -> dict[str, pa.Table]:
+    """Compare numbers of cells between groups."""
     tables = run(
-        inputs={
-            name: read_table(TABLES[name], path)
-            for name, path in zip(INPUTS, command.inputs, strict=True)
-        },
-        comparison=Comparison.model_validate(command.settings["comparison"]),
-        survival=Survival.model_validate(command.settings["survival"]),
-        **command.settings["cycling"],
+        inputs=job.tables(),
+        comparison=Comparison.model_validate(job.settings["comparison"]),
+        survival=Survival.model_validate(job.settings["survival"]),
+        **job.settings["cycling"],
     )
-    for name in ("cell_measures", "measures"):
-        write_table(TABLES[name], getattr(tables, name), command.out / f"{name}.parquet")
-
-
-if __name__ == "__main__":
-    spare_pandas()
-    main()
+    return {name: getattr(tables, name) for name in ("cell_measures", "measures")}

@@ -1,21 +1,7 @@
-"""Estimate survival by group and compare the groups with their control.
-
-Settings
---------
-survival, comparison, lifetime (primary_clock), campaign (planned_end, time_zone, data_cut).
-
-Reads
------
-cells, lifetimes; ledger for the last time in the data.
-
-Writes
-------
-survival, survival_intervals, at_risk, life_summary, comparisons, causes, findings_survival.
-"""
+"""Estimate survival by group and compare the groups with their control."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -27,9 +13,9 @@ from trivet.schema.findings.finding import finding_columns
 from trivet.schema.settings.inference import Comparison, Survival
 from trivet.schema.tables.dictionary import TABLES
 from trivet.science.survival.group_life import round_times
-from trivet.stages.command import parse, spare_pandas
+from trivet.stages.job import Job
 from trivet.stages.survival.rows import Plan, Row, compare, describe, restriction_of
-from trivet.store.tables import make_table, read_table, write_table
+from trivet.store.tables import make_table
 
 RESULTS = ("survival", "survival_intervals", "at_risk", "life_summary", "comparisons", "causes")
 
@@ -92,34 +78,17 @@ def run(
     return SurvivalTables(**tables, findings=findings)
 
 
-def main(argv: Sequence[str] | None = None) -> None:
-    """Run from the command line.
-
-    Parameters
-    ----------
-    argv : sequence of str or None
-        Arguments without the program.
-    """
-    command = parse(argv, (__doc__ or "").splitlines()[0])
-    cells, lifetimes, ledger = command.inputs
-    interim, found = interim_mark(
-        ledger=read_table(TABLES["ledger"], ledger), **command.settings["campaign"]
-    )
+def work(job: Job) -> dict[str, pa.Table]:
+    """Estimate and compare the lives of the campaign."""
+    interim, found = interim_mark(ledger=job.table("ledger"), **job.settings["campaign"])
     given = run(
-        cells=read_table(TABLES["cells"], cells),
-        lifetimes=read_table(TABLES["lifetimes"], lifetimes),
-        survival=Survival.model_validate(command.settings["survival"]),
-        comparison=Comparison.model_validate(command.settings["comparison"]),
-        primary_clock=command.settings["lifetime"]["primary_clock"],
+        cells=job.table("cells"),
+        lifetimes=job.table("lifetimes"),
+        survival=Survival.model_validate(job.settings["survival"]),
+        comparison=Comparison.model_validate(job.settings["comparison"]),
+        primary_clock=job.settings["lifetime"]["primary_clock"],
         interim=interim,
     )
-    for name in RESULTS:
-        write_table(TABLES[name], getattr(given, name), command.out / f"{name}.parquet")
     noted = make_table(TABLES["findings"], finding_columns(found))
     findings = pa.concat_tables([noted, given.findings])
-    write_table(TABLES["findings"], findings, command.out / "findings_survival.parquet")
-
-
-if __name__ == "__main__":
-    spare_pandas()
-    main()
+    return {name: getattr(given, name) for name in RESULTS} | {"findings_survival": findings}

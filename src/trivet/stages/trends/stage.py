@@ -1,17 +1,4 @@
-"""What needs the spectra of all cells: second pass, trends of resistances, relaxation times.
-
-Settings
---------
-trust (alike_potential_mV, spectra_alike), comparison (confidence).
-
-Reads
------
-cells, spectra, spectrum_curves, in this order.
-
-Writes
-------
-spectra_second_pass, resistance_trends, separator_resistance, relaxation_times, relaxation_peaks.
-"""
+"""What needs the spectra of all cells: second pass, trends of resistances, relaxation times."""
 
 from __future__ import annotations
 
@@ -22,11 +9,11 @@ import pyarrow as pa
 
 from trivet.schema.settings.trends import TrendTrust
 from trivet.schema.tables.dictionary import TABLES
-from trivet.stages.command import parse, spare_pandas
+from trivet.stages.job import Job
 from trivet.stages.trends.relaxation import relaxation_rows
 from trivet.stages.trends.rows import mark_alike, mark_shares, separator_rows, trend_rows
 from trivet.stages.trends.second_pass import pair_models, points_of, second_pass
-from trivet.store.tables import make_table, read_table, write_table
+from trivet.store.tables import make_table
 
 INPUTS = ("cells", "spectra", "spectrum_curves")
 OUTPUTS = (
@@ -93,23 +80,12 @@ def _table(name: str, rows: Sequence[Row]) -> pa.Table:
     return make_table(table, {column: [r.get(column) for r in rows] for column in table.names})
 
 
-def main(argv: Sequence[str] | None = None) -> None:
-    """Run the stage from the command line."""
-    command = parse(argv, (__doc__ or "").splitlines()[0])
-    cells, spectra, curves = (
-        read_table(TABLES[name], path) for name, path in zip(INPUTS, command.inputs, strict=True)
+def work(job: Job) -> dict[str, pa.Table]:
+    """Fit again, and find the trends of the campaign."""
+    return run(
+        cells=job.table("cells"),
+        spectra=job.table("spectra"),
+        curves=job.table("spectrum_curves"),
+        trust=TrendTrust.model_validate(job.settings["trust"]),
+        confidence=job.settings["comparison"]["confidence"],
     )
-    tables = run(
-        cells=cells,
-        spectra=spectra,
-        curves=curves,
-        trust=TrendTrust.model_validate(command.settings["trust"]),
-        confidence=command.settings["comparison"]["confidence"],
-    )
-    for name, table in tables.items():
-        write_table(TABLES[name], table, command.out / f"{name}.parquet")
-
-
-if __name__ == "__main__":
-    spare_pandas()
-    main()

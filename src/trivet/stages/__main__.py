@@ -1,0 +1,26 @@
+"""Run one job: `python -m trivet.stages RESULTS/jobs/STAGE.json --campaign FOLDER`.
+
+The file holds all that the job depends on besides tables: stage, settings, facts of the cell,
+digests of source and data. The workflow writes it anew only where one of them changed.
+"""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Sequence
+from pathlib import Path
+
+from trivet.stages.job import carry_out, open_job
+
+
+def main(argv: Sequence[str] | None = None) -> None:
+    """Read the file of a job, run its stage, write its tables."""
+    parser = argparse.ArgumentParser(prog="python -m trivet.stages", description="Run one job.")
+    parser.add_argument("job", type=Path, help="file of the job, below jobs/ in the results")
+    parser.add_argument("--campaign", type=Path, default=Path(), help="campaign folder")
+    given = parser.parse_args(argv)
+    carry_out(open_job(given.job, given.campaign))
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,127 @@
+"""Keep the record: all findings in one table, what changed, the checklist of a paper."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+import pyarrow as pa
+import pyarrow.compute as pc
+
+import trivet
+from trivet.campaign.changes import changes
+from trivet.campaign.checklist.items import checklist
+from trivet.campaign.checklist.record import Recorded
+from trivet.campaign.data_cut import BEFORE, time_of
+from trivet.schema.settings.inference import Comparison, Lifetime
+from trivet.schema.settings.science import Cycling, Electrodes, Reference, Trust
+from trivet.schema.tables.dictionary import TABLES
+from trivet.stages.contract import DECIDED
+from trivet.stages.job import Job
+from trivet.store.tables import empty, make_table
+
+FINDINGS = ("findings_cells", "findings_lifetime", "findings_survival")
+RECORDED = (
+    "cells",
+    "cycles",
+    "spectra",
+    "ledger",
+    "lifetimes",
+    "timeline",
+    "plating",
+    "cell_measures",
+)
+"""Tables that the checklist asks."""
+
+
+def changed(
+    *,
+    before: Mapping[str, pa.Table],
+    after: Mapping[str, pa.Table],
+    cuts: pa.Table,
+    primary_clock: str,
+) -> pa.Table:
+    """Compare two states of a campaign.
+
+    Parameters
+    ----------
+    before, after : mapping of str to pyarrow.Table
+        Tables of `DECIDED` at each data cut.
+    cuts : pyarrow.Table
+        Table `data_cuts`.
+    primary_clock : str
+        Clock whose verdicts are compared.
+
+    Returns
+    -------
+    pyarrow.Table
+        Table `changes`; without rows where there is no earlier cut.
+    """
+    table = TABLES["changes"]
+    if time_of(cuts, BEFORE) is None:
+        return empty(table)
+    found = changes(
+        {name: before[name].to_pylist() for name in DECIDED},
+        {name: after[name].to_pylist() for name in DECIDED},
+        clock=primary_clock,
+    )
+    return make_table(table, {name: [row[name] for row in found] for name in table.names})
+
+
+def checked(
+    *, tables: Mapping[str, pa.Table], spectrum_curves: pa.Table, settings: Mapping[str, Any]
+) -> pa.Table:
+    """Fill the checklist.
+
+    Parameters
+    ----------
+    tables : mapping of str to pyarrow.Table
+        Tables of `RECORDED`.
+    spectrum_curves : pyarrow.Table
+        Table of this name, for the range of frequencies.
+    settings : mapping
+        Settings by block.
+
+    Returns
+    -------
+    pyarrow.Table
+        Table `checklist`.
+    """
+    bounds = pc.min_max(spectrum_curves["frequency_Hz"]).as_py()
+    rows = checklist(
+        Recorded(
+            tables={name: table.to_pylist() for name, table in tables.items()},
+            frequencies_Hz=(bounds["min"], bounds["max"]) if spectrum_curves.num_rows else (),
+            campaign=settings["campaign"]["id"],
+            licence=settings["campaign"]["licence"],
+            electrodes=Electrodes.model_validate(settings["electrodes"]),
+            cycling=Cycling.model_validate(settings["cycling"]),
+            reference=Reference.model_validate(settings["reference"]),
+            trust=Trust.model_validate(settings["trust"]),
+            lifetime=Lifetime.model_validate(settings["lifetime"]),
+            comparison=Comparison.model_validate(settings["comparison"]),
+            version=trivet.__version__,
+        )
+    )
+    table = TABLES["checklist"]
+    return make_table(table, {name: [row[name] for row in rows] for name in table.names})
+
+
+def work(job: Job) -> dict[str, pa.Table]:
+    """Join the findings of all stages, compare the data cuts, fill the checklist."""
+    findings = pa.concat_tables(job.tables(*FINDINGS).values())
+    after = {name: job.table(name) for name in DECIDED if name != "findings"}
+    return {
+        "findings": findings,
+        "changes": changed(
+            before={name: job.table(f"earlier/{name}") for name in DECIDED},
+            after={**after, "findings": findings},
+            cuts=job.table("data_cuts"),
+            primary_clock=job.settings["lifetime"]["primary_clock"],
+        ),
+        "checklist": checked(
+            tables=job.tables(*RECORDED),
+            spectrum_curves=job.table("spectrum_curves"),
+            settings=job.settings,
+        ),
+    }

@@ -1,0 +1,232 @@
+# The rules of a campaign, and nothing else. What a stage reads and writes stands in its contract
+# (trivet/stages/contract.py); what a job depends on besides tables stands in the file of the job,
+# so that a printed command is one line that can be pasted into a terminal.
+from pathlib import Path
+from trivet.cli.summary import print_summary
+from trivet.workflow.progress import watch
+from trivet.workflow.run import RULES, open_workflow
+
+watch(workflow.output_settings.quiet)
+
+work = open_workflow(
+    config,
+    Path(workflow.basedir) / "config" / "demo",
+    deployed="conda" in {str(method) for method in workflow.deployment_settings.deployment_method},
+)
+if workflow.is_main_process:
+    work.prepare()
+
+COMMAND = "{params.python:q} -m trivet.stages {input.job:q} --campaign {params.campaign:q} > {log:q} 2>&1"
+
+
+onsuccess:
+    print_summary(work.reports)
+
+
+wildcard_constraints:
+    cell=work.cell_pattern,
+
+
+localrules:
+    all,
+    record,
+    export_csv,
+
+
+rule all:
+    input:
+        work.reports / "report.pdf",
+        work.reports / "archive" / "manifest-sha256.txt",
+        work.texts(),
+
+
+rule read:
+    input:
+        **work.reads("read"),
+        raw=ancient(lambda wildcards: work.raw_files(wildcards.cell)),
+    output:
+        **work.writes("read"),
+    log:
+        work.log("read"),
+    benchmark:
+        work.benchmark("read")
+    group:
+        "cell"
+    resources:
+        **work.resources("read"),
+    conda:
+        work.environment
+    params:
+        **work.params,
+    shell:
+        COMMAND
+
+
+for stage in ("cycling", "impedance"):
+
+    rule:
+        name:
+            stage
+        input:
+            **work.reads(stage),
+        output:
+            **work.writes(stage),
+        log:
+            work.log(stage),
+        benchmark:
+            work.benchmark(stage)
+        group:
+            "cell"
+        resources:
+            **work.resources(stage),
+        conda:
+            work.environment
+        params:
+            **work.params,
+        shell:
+            COMMAND
+
+
+# On request: snakemake ... reports/<campaign>/cells/<cell>/series.bdf.csv
+rule bdf:
+    input:
+        **work.reads("bdf"),
+    output:
+        **work.writes("bdf"),
+    log:
+        work.log("bdf"),
+    benchmark:
+        work.benchmark("bdf")
+    resources:
+        **work.resources("bdf"),
+    conda:
+        work.environment
+    params:
+        **work.params,
+    shell:
+        COMMAND
+
+
+rule collect:
+    input:
+        **work.reads("collect"),
+        cells=work.cell_tables(),
+    output:
+        **work.writes("collect"),
+    log:
+        work.log("collect"),
+    benchmark:
+        work.benchmark("collect")
+    resources:
+        **work.resources("collect"),
+    conda:
+        work.environment
+    params:
+        **work.params,
+    shell:
+        COMMAND
+
+
+for stage in ("lifetime", "survival", "planning", "trends", "measures", "record"):
+
+    rule:
+        name:
+            stage
+        input:
+            **work.reads(stage),
+        output:
+            **work.writes(stage),
+        log:
+            work.log(stage),
+        benchmark:
+            work.benchmark(stage)
+        resources:
+            **work.resources(stage),
+        conda:
+            work.environment
+        params:
+            **work.params,
+        shell:
+            COMMAND
+
+
+# The same decisions as of an earlier data cut, for what changed since.
+rule as_of:
+    input:
+        **work.reads("as_of"),
+        cells=work.cell_tables("read"),
+    output:
+        **work.writes("as_of"),
+    log:
+        work.log("as_of"),
+    benchmark:
+        work.benchmark("as_of")
+    resources:
+        **work.resources("as_of"),
+    conda:
+        work.environment
+    params:
+        **work.params,
+    shell:
+        COMMAND
+
+
+rule report:
+    input:
+        **work.reads("report"),
+    output:
+        **work.writes("report"),
+        figures=directory(work.reports / "figures"),
+    log:
+        work.log("report"),
+    benchmark:
+        work.benchmark("report")
+    resources:
+        **work.resources("report"),
+    conda:
+        work.environment
+    params:
+        **work.params,
+    shell:
+        COMMAND
+
+
+rule export_csv:
+    input:
+        **work.reads("export_csv"),
+    output:
+        work.texts(),
+    log:
+        work.log("export_csv"),
+    benchmark:
+        work.benchmark("export_csv")
+    resources:
+        **work.resources("export_csv"),
+    conda:
+        work.environment
+    params:
+        **work.params,
+    shell:
+        COMMAND
+
+
+rule archive:
+    input:
+        **work.reads("archive"),
+        report=rules.report.output,
+        texts=rules.export_csv.output,
+        rules=RULES,
+    output:
+        **work.writes("archive"),
+    log:
+        work.log("archive"),
+    benchmark:
+        work.benchmark("archive")
+    resources:
+        **work.resources("archive"),
+    conda:
+        work.environment
+    params:
+        **work.params,
+    shell:
+        COMMAND
