@@ -58,7 +58,7 @@ def test_quiet_is_quiet(logger: logging.Logger) -> None:
 def test_lines_of_progress_stand_instead_of_an_account_of_every_job(
     logger: logging.Logger, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """As the shipped profile asks: each tenth of the way is said once, and trouble is let through."""
+    """As the shipped profile asks: each tenth of the way is said once, trouble is let through."""
     stream = logging.StreamHandler()
     logger.addHandler(stream)
     progress.watch({Quietness.HOST})

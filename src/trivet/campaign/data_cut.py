@@ -13,6 +13,7 @@ import pyarrow.compute as pc
 
 from trivet.rawfiles.text.clock import cut_time_s
 from trivet.schema.tables.dictionary import TABLES
+from trivet.store.arrow_arrays import number_scalar, text_array, truth_array, truths
 from trivet.store.tables import arrays, make_table
 
 NOW, BEFORE = "now", "before"
@@ -164,9 +165,9 @@ def rows_before(rows: pa.Table, ledger: pa.Table, *, cut_s: float) -> pa.Table:
     """
     files = ledger.to_pylist()
     placed = [row["file"] for row in files if row["absolute_time"] == "yes"]
-    can_cut = pc.is_in(rows["file"], value_set=pa.array(placed, pa.string()))
-    beyond = pc.fill_null(pc.greater(rows["time_s"], cut_s), False)
-    return rows.filter(pc.invert(pc.and_(can_cut, beyond)))
+    can_cut = pc.is_in(rows["file"], value_set=text_array(placed))
+    beyond = pc.greater(rows["time_s"], number_scalar(cut_s))
+    return rows.filter(truth_array(~(truths(can_cut) & truths(beyond))))
 
 
 def _cut_file(row: dict[str, Any], kept: dict[str, Any] | None) -> dict[str, Any]:
@@ -208,4 +209,4 @@ def findings_before(
         and (row["line"] is None or row["line"] <= last_lines.get(row["file"], row["line"]))
         for row in findings.to_pylist()
     ]
-    return findings.filter(pa.array(kept, pa.bool_()))
+    return findings.filter(truth_array(np.array(kept, dtype=bool)))

@@ -6,10 +6,10 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
-import pyarrow.compute as pc
 
 from trivet.rawfiles.reading.raw_read import RawRead
 from trivet.schema.tables.raw import CAPACITY_RECORDS
+from trivet.store.arrow_arrays import is_text, truths
 
 
 def of_cell(read: RawRead) -> RawRead:
@@ -21,7 +21,7 @@ def of_cell(read: RawRead) -> RawRead:
     names = read.texts.get("cell")
     if names is None:
         return read
-    mask = pc.equal(names, read.cell).to_numpy(zero_copy_only=False)
+    mask = truths(is_text(names, read.cell))
     read = read.keep(np.asarray(mask, dtype=bool))
     texts = {name: column for name, column in read.texts.items() if name != "cell"}
     read = replace(read, texts=texts)

@@ -13,6 +13,7 @@ import pyarrow.csv as pa_csv
 import pyarrow.parquet as pq
 
 from trivet.schema.tables.columns import Column, Table
+from trivet.store.arrow_arrays import number_array, numbers, text_array, text_scalar, truths
 
 _ARROW = {"text": pa.string(), "int": pa.int64(), "float": pa.float64()}
 _ENCODINGS = {pa.float64(): "BYTE_STREAM_SPLIT", pa.int64(): "DELTA_BINARY_PACKED"}
@@ -111,11 +112,11 @@ def _array(
             if array.type != field.type:
                 raise TableError(f"{place}: {array.type} in place of {field.type}")
         elif kind == "text":
-            array = pa.array(["" if v is None else v for v in values], pa.string())
+            array = text_array(["" if v is None else v for v in values])
         elif isinstance(values, np.ndarray) and values.dtype.kind in "fiu":
-            array = _numeric(values, kind)
+            array = _numeric(values, np.isnan(values), kind)
         else:
-            array = pa.array([_plain(v, kind) for v in values], field.type)
+            array = _numeric(*_plain_numbers(list(values), kind), kind)
     except (pa.ArrowInvalid, pa.ArrowTypeError, pa.ArrowNotImplementedError, ValueError) as error:
         raise TableError(f"{place}: {error}") from error
     if not field.nullable and array.null_count:
@@ -137,39 +138,37 @@ def repeated(texts: Sequence[str], counts: Sequence[int]) -> pa.ChunkedArray:
     """
     chunks = list[pa.Array]()
     for text, count in zip(texts, counts, strict=True):
-        chunk = pa.repeat(pa.scalar(text, pa.string()), min(count, _CHUNK_ROWS))
+        chunk = pa.repeat(text_scalar(text), min(count, _CHUNK_ROWS))
         chunks += [chunk] * (count // _CHUNK_ROWS if len(chunk) else 0)
         rest = count % _CHUNK_ROWS
         chunks += [chunk.slice(0, rest)] if rest else []
     return pa.chunked_array(chunks, pa.string())
 
 
-def _plain(value: Any, kind: str) -> Any:  # noqa: ANN401
-    """One number, None for NaN; true/false and fractions among whole numbers are refused."""
-    if isinstance(value, bool | np.bool_):
-        raise ValueError("true/false is not a number")
-    if value is None or value != value:  # noqa: PLR0124 (NaN)
-        return None
-    if kind == "int" and isinstance(value, float | np.floating):
-        if value != int(value):
-            raise ValueError(f"{value} among whole numbers")
-        return int(value)
-    return value
+def _plain_numbers(values: Sequence[Any], kind: str) -> tuple[np.ndarray, np.ndarray]:
+    """Numbers of a list and where there are none; true/false is refused, as is text."""
+    for value in values:
+        if isinstance(value, bool | np.bool_):
+            raise ValueError("true/false is not a number")
+        if value is not None and not isinstance(value, int | float | np.number):
+            raise ValueError(f"{value!r} is not a number")
+    missing = np.array([v is None or v != v for v in values], dtype=bool)  # noqa: PLR0124 (NaN)
+    filled = [0 if absent else v for v, absent in zip(values, missing, strict=True)]
+    # whole numbers beyond the exact range of floats stay whole
+    whole = kind == "int" and all(isinstance(v, int | np.integer) for v in filled)
+    return np.array(filled, dtype=np.int64 if whole else np.float64), missing
 
 
-def _numeric(values: np.ndarray, kind: str) -> pa.Array:
-    """A numeric numpy array as arrow, NaN as null."""
+def _numeric(values: np.ndarray, missing: np.ndarray, kind: str) -> pa.Array:
+    """Numbers as arrow, missing ones as null; a fraction among whole numbers is refused."""
     if kind == "float":
-        floats = values.astype(np.float64, copy=False)
-        missing = np.isnan(floats)
-        return pa.array(floats, pa.float64(), mask=missing if missing.any() else None)
+        return number_array(values.astype(np.float64, copy=False), missing=missing)
     if values.dtype.kind == "f":
-        mask = np.isnan(values)
-        whole = np.where(mask, 0, values)
-        if not np.all(whole == np.rint(whole)):
-            raise ValueError("a fraction among whole numbers")
-        return pa.array(whole.astype(np.int64), pa.int64(), mask=mask)
-    return pa.array(values.astype(np.int64, copy=False), pa.int64())
+        values = np.where(missing, 0, values)
+        fractions = values[values != np.rint(values)]
+        if len(fractions):
+            raise ValueError(f"{fractions[0]} among whole numbers")
+    return number_array(values.astype(np.int64, copy=False), missing=missing)
 
 
 def _ordered(table: Table, data: pa.Table) -> pa.Table:
@@ -178,12 +177,20 @@ def _ordered(table: Table, data: pa.Table) -> pa.Table:
         return data
     order = pc.sort_indices(data, sort_keys=[(name, "ascending") for name in table.key])
     data = data.take(order)
-    if table.unique:
-        keys = data.select(list(table.key))
-        distinct = keys.group_by(list(table.key)).aggregate([]).num_rows
-        if distinct != data.num_rows:
+    if table.unique and data.num_rows > 1:
+        alike = [_like_the_row_before(data[name]) for name in table.key]
+        if bool(np.any(np.logical_and.reduce(alike))):
             raise TableError(f"table '{table.name}': rows share a key {table.key}")
     return data
+
+
+def _like_the_row_before(column: pa.ChunkedArray) -> np.ndarray:
+    """Whether a row has the value, or the absence, of the row before it, shape (n - 1,)."""
+    values = column.combine_chunks()
+    before, after = values.slice(0, len(values) - 1), values.slice(1)
+    both = pc.and_(pc.is_null(before), pc.is_null(after))
+    alike: np.ndarray = truths(pc.equal(before, after)) | truths(both)
+    return alike
 
 
 def empty(table: Table) -> pa.Table:
@@ -226,7 +233,9 @@ def read_table(table: Table, path: Path) -> pa.Table:
     TableError
         The schema differs.
     """
-    data = pq.read_table(path, partitioning=None)
+    # arrow's reader of whole data sets would import pandas; a missing file is said alike
+    with pq.ParquetFile(path) as file:
+        data = file.read()
     _check(table, data, str(path))
     return data
 
@@ -254,11 +263,10 @@ def arrays(data: pa.Table) -> dict[str, np.ndarray]:
         if pa.types.is_string(column.type):
             out[name] = np.array(column.to_pylist(), dtype=object)
         elif pa.types.is_integer(column.type) and not column.null_count:
-            out[name] = column.to_numpy()
+            out[name] = numbers(column)
         else:
-            out[name] = np.asarray(
-                pc.fill_null(pc.cast(column, pa.float64()), float("nan")).to_numpy(), dtype=float
-            )
+            # what is missing becomes NaN on the way
+            out[name] = numbers(pc.cast(column, pa.float64()))
     return out
 
 
@@ -276,7 +284,7 @@ def csv_bytes(data: pa.Table) -> bytes:
     Text that a spreadsheet would take for a formula gets a leading apostrophe.
     """
     safe = [
-        pa.array([harmless(text) for text in column.to_pylist()], pa.string())
+        text_array([harmless(text) for text in column.to_pylist()])
         if pa.types.is_string(column.type)
         else column
         for column in data.columns

@@ -10,6 +10,7 @@ import pyarrow as pa
 from trivet.rawfiles.layout.patterns import RawFile
 from trivet.rawfiles.text.delimited import DATED, RAGGED, REPEATED, TRUNCATED
 from trivet.schema.findings.finding import Finding, Severity
+from trivet.store.arrow_arrays import truth_array
 
 NO_TIME = "no time"
 FAR_AHEAD = "clock far ahead"
@@ -152,7 +153,7 @@ class RawRead:
         aside = dict(self.aside)
         if reason and len(gone):
             aside[reason] = np.concatenate([aside.get(reason, gone[:0]), gone])
-        keeps = pa.array(mask)
+        keeps = truth_array(mask)
         return replace(
             self,
             lines=self.lines[mask],

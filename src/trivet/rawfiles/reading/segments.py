@@ -24,6 +24,7 @@ from trivet.rawfiles.text.delimited import DATED, REPEATED, read_rows
 from trivet.rawfiles.text.numbers import NumberReader
 from trivet.rawfiles.text.rows import Form, Rows
 from trivet.rawfiles.text.text_file import RawFileError
+from trivet.store.arrow_arrays import text_array
 
 OTHER_HEADER = "other header between the rows"
 _TEXTS = ("absolute time", "pair", "cell", "state")
@@ -197,7 +198,9 @@ def _joined(segments: list[RawRead]) -> RawRead:
             for name in names
         },
         texts={
-            name: pa.concat_arrays([s.texts.get(name, pa.array([""] * size)) for s, size in pairs])
+            name: pa.concat_arrays(
+                [s.texts.get(name, text_array([""] * size)) for s, size in pairs]
+            )
             for name in texts
         },
         aside={

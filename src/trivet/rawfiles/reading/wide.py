@@ -8,12 +8,12 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
-import pyarrow as pa
 
 from trivet.rawfiles.layout.declared import WideTable
 from trivet.rawfiles.layout.units import unit_of
 from trivet.rawfiles.reading.raw_read import RawRead
 from trivet.rawfiles.reading.sweeps import PAIRS
+from trivet.store.arrow_arrays import number_array
 
 _NUMBER = r"([0-9]+\.?[0-9]*(?:[eE][+-]?[0-9]+)?)"
 _ROUNDED = 0.1
@@ -145,7 +145,7 @@ def stack_pairs(read: RawRead) -> RawRead:
         values[part] = np.column_stack(columns).ravel()
     values["pair"] = np.tile([float(PAIRS.index(pair)) for pair in pairs], len(read.lines))
     rows = np.repeat(np.arange(len(read.lines)), len(pairs))
-    texts = {name: column.take(pa.array(rows)) for name, column in read.texts.items()}
+    texts = {name: column.take(number_array(rows)) for name, column in read.texts.items()}
     return replace(read, lines=read.lines[rows], values=values, texts=texts, wide=True)
 
 

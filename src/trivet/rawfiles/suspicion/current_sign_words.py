@@ -10,6 +10,7 @@ import pyarrow.compute as pc
 
 from trivet.rawfiles.layout.declared import FileLayout
 from trivet.rawfiles.reading.raw_read import RawRead
+from trivet.store.arrow_arrays import is_text, numbers, truths
 
 _STATE = "state words"
 _CONTRADICTED_SHARE = 0.01
@@ -43,7 +44,7 @@ def with_states(read: RawRead, layout: FileLayout) -> RawRead:
     signs = dict(layout.states)
     unknown = sorted({word for word in pc.unique(small).to_pylist() if word not in signs})
     if unknown:
-        row = int(np.argmax(np.asarray(pc.equal(small, unknown[0]))))
+        row = int(np.argmax(truths(is_text(small, unknown[0]))))
         listed = ", ".join(f"'{word}'" for word in unknown[:10])
         message = f"the words {listed} are declared neither for charge, discharge nor rest"
         return read.refuse(_STATE, message, line=int(read.lines[row]))
@@ -65,4 +66,4 @@ def _signs(words: pa.Array, signs: dict[str, float]) -> np.ndarray:
     """Sign of every word."""
     encoded = words.dictionary_encode()
     by_word = np.array([signs[word] for word in encoded.dictionary.to_pylist()])
-    return np.asarray(by_word[encoded.indices.to_numpy()])
+    return np.asarray(by_word[numbers(encoded.indices)])

@@ -11,6 +11,8 @@ import numpy as np
 import pyarrow as pa
 import pyarrow.compute as pc
 
+from trivet.store.arrow_arrays import numbers, text_scalar, truth_array, truths
+
 SPREADSHEET_DAYS = {"days from 1900": date(1899, 12, 30), "days from 1904": date(1904, 1, 1)}
 """Day 0 of the day numbers of spreadsheets, right from 1 March 1900 on: the first system counts a
 29 February 1900 that did not exist."""
@@ -130,15 +132,17 @@ def _fraction(parts: pa.Array) -> np.ndarray | float:
     """Fraction of a second."""
     if "f" not in [field.name for field in parts.type]:
         return 0.0
-    return _floats(pc.binary_join_element_wise("0", pc.struct_field(parts, "f"), "."))
+    return _floats(
+        pc.binary_join_element_wise(text_scalar("0"), pc.struct_field(parts, "f"), text_scalar("."))
+    )
 
 
 def _floats(texts: pa.Array) -> np.ndarray:
     """Texts of digits as numbers, NaN for missing and for anything else."""
-    plain = pc.if_else(pc.match_substring_regex(texts, r"^[0-9]+(\.[0-9]*)?$"), texts, None)
-    return np.asarray(
-        pc.fill_null(pc.cast(plain, pa.float64()), float("nan")).to_numpy(zero_copy_only=False)
-    )
+    plain = truths(pc.match_substring_regex(texts, r"^[0-9]+(\.[0-9]*)?$"))
+    values = np.full(len(texts), np.nan)
+    values[plain] = numbers(pc.cast(texts.filter(truth_array(plain)), pa.float64()))
+    return values
 
 
 def _one_time(text: str, form: str) -> float:

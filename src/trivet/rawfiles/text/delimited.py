@@ -17,6 +17,7 @@ import pyarrow.csv as pa_csv
 from trivet.rawfiles.text.numbers import is_dated
 from trivet.rawfiles.text.rows import Form, Rows, join_rows, no_rows
 from trivet.rawfiles.text.text_file import count_lines, split_line
+from trivet.store.arrow_arrays import numbers, text_array, text_scalar, truths
 
 _SMALL_BLOCK_LINES = 64
 """A block that fails is halved down to this size before it is read row by row."""
@@ -93,7 +94,12 @@ def _read_fast(block: bytes, first_line: int, form: Form) -> Rows | None:
     lines = None if table is None else _filled_lines(block, first_line, table.num_rows)
     if table is None or lines is None:
         return None
-    if blank and pc.any(pc.not_equal(pc.utf8_trim_whitespace(table[f"{expected}"]), "")).as_py():
+    if (
+        blank
+        and pc.any(
+            pc.not_equal(pc.utf8_trim_whitespace(table[f"{expected}"]), text_scalar(""))
+        ).as_py()
+    ):
         return None
     numbers = {}
     for place in form.numbers:
@@ -117,8 +123,10 @@ def _filled_lines(block: bytes, first_line: int, rows: int) -> np.ndarray | None
 
 def _numbers(column: pa.ChunkedArray, missing: Sequence[float]) -> np.ndarray | None:
     """Numbers of a column, missing ones NaN; None where one is infinite or no number."""
-    gaps = column.is_null().to_numpy() if column.null_count else None
-    values = (pc.fill_null(column, 0.0) if column.null_count else column).to_numpy()
+    gaps = truths(column.is_null()) if column.null_count else None
+    values = numbers(column)
+    if gaps is not None:
+        values = np.where(gaps, 0.0, values)
     lowest, highest = float(values.min()), float(values.max())
     # A number that is none carries through both, an infinite one is one of them.
     if not (np.isfinite(lowest) and np.isfinite(highest)):
@@ -172,7 +180,7 @@ def _read_slowly(block: bytes, first_line: int, form: Form) -> Rows:
     wanted = (*form.numbers, *form.texts)
     columns = list(zip(*fields, strict=True)) if fields else [()] * len(wanted)
     split = len(form.numbers)
-    texts = [_clean_text(pa.array(column, pa.string()), form) for column in columns[split:]]
+    texts = [_clean_text(text_array(column), form) for column in columns[split:]]
     return Rows(
         np.array(lines, dtype=np.int64),
         {
@@ -212,6 +220,6 @@ def _clean_text(column: pa.Array | pa.ChunkedArray, form: Form) -> pa.Array:
     if isinstance(column, pa.ChunkedArray):
         column = column.combine_chunks()
     trimmed = pc.utf8_trim_whitespace(column)
-    words = pa.array(sorted(form.reader.words), pa.string())
+    words = text_array(sorted(form.reader.words))
     missing = pc.is_in(pc.utf8_lower(trimmed), value_set=words)
-    return pc.if_else(missing, "", trimmed)
+    return pc.if_else(missing, text_scalar(""), trimmed)

@@ -9,6 +9,7 @@ import numpy as np
 import pyarrow as pa
 
 from trivet.rawfiles.text.numbers import NumberReader
+from trivet.store.arrow_arrays import text_array
 
 
 @dataclass(frozen=True)
@@ -61,7 +62,7 @@ def no_rows(form: Form, aside: dict[str, list[int]]) -> Rows:
     return Rows(
         np.zeros(0, dtype=np.int64),
         {place: np.zeros(0) for place in form.numbers},
-        {place: pa.array([], pa.string()) for place in form.texts},
+        {place: text_array([]) for place in form.texts},
         {reason: np.array(where, dtype=np.int64) for reason, where in aside.items()},
     )
 

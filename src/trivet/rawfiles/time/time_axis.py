@@ -5,13 +5,13 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
-import pyarrow.compute as pc
 
 from trivet.rawfiles.layout.declared import FileLayout
 from trivet.rawfiles.reading.raw_read import FAR_AHEAD, NO_TIME, RawRead, plural
 from trivet.rawfiles.text.clock import elapsed_seconds, local_seconds, to_unix
 from trivet.rawfiles.text.delimited import UNREADABLE
 from trivet.rawfiles.time.clock_outliers import lone_ahead
+from trivet.store.arrow_arrays import is_text, truths
 
 BACKWARDS = "clock goes back"
 PAUSE = "pause not known"
@@ -144,7 +144,7 @@ def _elapsed_from_text(read: RawRead) -> RawRead:
 
 def _unreadable(texts: object, seconds: np.ndarray) -> np.ndarray:
     """Rows whose text is there but is no time."""
-    filled = pc.not_equal(texts, "").to_numpy(zero_copy_only=False)
+    filled = ~truths(is_text(texts, ""))
     return np.asarray(filled & np.isnan(seconds))
 
 

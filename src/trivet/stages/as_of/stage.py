@@ -12,7 +12,6 @@ from pathlib import Path
 from typing import Any
 
 import pyarrow as pa
-import pyarrow.compute as pc
 
 from trivet.campaign import data_cut
 from trivet.campaign.build_sheet import read_cells
@@ -28,6 +27,7 @@ from trivet.stages.cycling import stage as cycling
 from trivet.stages.job import Job
 from trivet.stages.lifetime import stage as lifetime
 from trivet.stages.survival import stage as survival
+from trivet.store.arrow_arrays import is_text
 from trivet.store.tables import empty, make_table, read_table
 
 INPUTS = (
@@ -141,7 +141,7 @@ def cells_again(
     """
     parts: dict[str, list[pa.Table]] = {name: [] for name in INPUTS}
     for facts in cells:
-        own = {name: table.filter(pc.equal(table["cell"], facts.cell))
+        own = {name: table.filter(is_text(table["cell"], facts.cell))
                for name, table in tables.items()}  # fmt: skip
         if data_cut.reaches_beyond(own["ledger"].to_pylist(), cut_s):
             own = _again(facts, own, folder / facts.cell, blocks, cut_s)

@@ -13,6 +13,7 @@ from trivet.schema.settings.science import Cycling, Electrodes, Reference
 from trivet.science.cycling.simultaneous_rows import tie_order
 from trivet.science.reference.checks import Anchor
 from trivet.science.reference.record import Record
+from trivet.store.arrow_arrays import is_text, text_array, truths
 from trivet.store.tables import arrays
 
 
@@ -57,15 +58,15 @@ def read_record(
     moved = int(np.count_nonzero(order != np.arange(order.size)))
     if moved:
         columns = {name: values[order] for name, values in columns.items()}
-    files = ledger.filter(pc.equal(ledger["content"], "cycling")).to_pylist()
+    files = ledger.filter(is_text(ledger["content"], "cycling")).to_pylist()
     absolute = all(row["absolute_time"] == "yes" for row in files)
     known = absolute and facts.clock_start_s is not None
     zero_s = float(facts.clock_start_s if known else columns["time_s"][0])  # type: ignore[arg-type]
     derived = [row for row in files if row["derived"]]
     closable = np.full(series.num_rows, not derived)
     if derived and len(derived) < len(files):
-        names = pa.array([row["file"] for row in derived], pa.string())
-        closable = ~np.asarray(pc.is_in(series["file"], value_set=names))
+        names = text_array([row["file"] for row in derived])
+        closable = ~truths(pc.is_in(series["file"], value_set=names))
     record = Record(
         time_s=columns["time_s"] - zero_s,
         current_mA=columns["current_mA"],

@@ -6,13 +6,13 @@ from dataclasses import dataclass
 
 import numpy as np
 import pyarrow as pa
-import pyarrow.compute as pc
 
 from trivet.schema.cell_facts import CellFacts
 from trivet.schema.findings import impedance as words
 from trivet.schema.findings.finding import Finding
 from trivet.science.lives.cell_clock import cell_clock
 from trivet.science.reference.trust import is_withheld, trust_at
+from trivet.store.arrow_arrays import is_text
 from trivet.store.tables import arrays
 
 
@@ -49,7 +49,7 @@ def place_of(
     facts: CellFacts, times_s: np.ndarray, cycles: pa.Table, timeline: pa.Table, ledger: pa.Table
 ) -> tuple[Place, list[Finding]]:
     """Find where the spectra lie; the same clock as that of the cycles."""
-    files = ledger.filter(pc.equal(ledger["content"], "cycling"))
+    files = ledger.filter(is_text(ledger["content"], "cycling"))
     bounds = arrays(files.select(["first_time_s", "last_time_s"]))
     known = np.isfinite(bounds["first_time_s"]) & np.isfinite(bounds["last_time_s"])
     clock = cell_clock(
@@ -65,7 +65,7 @@ def place_of(
         zero_s = float(np.nanmin(times_s))
         findings = [words.hours_from_first_spectrum(facts.cell)]
     numbered = arrays(cycles.select(["cycle", "start_h"]))
-    track = arrays(timeline.filter(pc.equal(timeline["track"], "reference")))
+    track = arrays(timeline.filter(is_text(timeline["track"], "reference")))
     spans = (track["start_h"], track["end_h"], track["state"].tolist())
     return Place(zero_s, numbered["start_h"], numbered["cycle"], spans), findings
 
