@@ -6,12 +6,11 @@ from types import ModuleType
 from xml.etree import ElementTree as Tree
 
 from trivet.report.figure_list import plate_of
-from trivet.report.figures.pages import cell_pages
 from trivet.report.frame.data import ReportData, ReportSettings, gather
 from trivet.report.frame.joined_svg import join
 from trivet.report.frame.style import look
 from trivet.report.section_list import SECTIONS, sections_of
-from trivet.report.sections.cell_pages import pages
+from trivet.report.sections.cell_pages import cell_pages, pages
 from trivet.report.sections.changes import block, changes
 from trivet.report.sections.paper import paper
 

@@ -10,10 +10,10 @@ import pyarrow.csv as pa_csv
 import pytest
 
 from trivet.report.figure_list import Plate, make_plates, write_plates
-from trivet.report.figures.survival import survival_curves
 from trivet.report.frame.compact_svg import lean
 from trivet.report.frame.data import ReportData, ReportSettings, gather
 from trivet.report.frame.style import Drawing, look
+from trivet.report.sections.survival import survival_curves
 from trivet.schema.tables.dictionary import TABLES
 from trivet.store.tables import empty
 

@@ -6,8 +6,8 @@ import importlib.metadata
 from typing import Any
 
 from trivet.report.frame.data import ReportData, last_states, tally, where
-from trivet.report.sections.front import primary_rows
-from trivet.report.sections.record import settings_digest
+from trivet.report.sections.provenance import settings_digest
+from trivet.report.sections.summary import primary_rows
 
 _VERDICT = (
     "endpoint",
