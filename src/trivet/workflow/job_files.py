@@ -38,6 +38,11 @@ class JobFiles:
         self._folder = results / "jobs"
 
     @property
+    def folder(self) -> Path:
+        """Where the files lie."""
+        return self._folder
+
+    @property
     def checksums(self) -> Path:
         """File that keeps the checksums of raw files."""
         return self._folder / "checksums.json"
