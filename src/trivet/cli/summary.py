@@ -77,7 +77,7 @@ def _lines(found: dict[str, Any]) -> list[str]:
     findings = {name: found["findings"].get(name, 0) for name in _SEVERITIES}
     rest = {name: n for name, n in found["findings"].items() if name not in findings}
     lines.append(f"  findings: {_counts({**findings, **rest})}")
-    faults = found["faults"]
+    faults = found.get("faults", [])  # results of an older version have none
     lines += [f"  fault:    {_fault(one)}" for one in faults[:_FAULTS_NAMED]]
     if len(faults) > _FAULTS_NAMED:
         lines.append(f"            and {len(faults) - _FAULTS_NAMED} more, in the report")
