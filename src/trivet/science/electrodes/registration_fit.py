@@ -25,6 +25,9 @@ WIDE = 2
 """Steps of a later curve on either side, over which a slope counts as information."""
 CERTAIN = 4.5
 """A slope of the earlier curve counts where it is so many times its noise."""
+NARROW = 2.0
+"""Errors of shifts are so many times wider where a narrow end alone tells them: few points of a
+mean over a hundredth of the capacity make it out (own trials)."""
 SHORTEST_LEVER = 0.2
 """Features of an electrode spread over so much of the capacity, or they tell only where they are.
 
@@ -199,6 +202,7 @@ class FitProblem:
                 charge, power = charges[curve], moved[curve] ** 2
                 if lever < SHORTEST_LEVER and power.any():
                     charge = np.full(charge.size, float(charge @ power) / float(power.sum()))
+                    moved[curve] = moved[curve] / NARROW
                 slopes[curve, :, first] = charge * moved[curve]
                 slopes[curve, :, first + 1 + self.DIRECTION[curve]] = moved[curve]
         return slopes
