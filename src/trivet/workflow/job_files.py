@@ -68,7 +68,7 @@ class JobFiles:
         except FileNotFoundError:
             other = ""
         there = (self._results.resolve() / other).resolve()
-        if other and other != here and (there / SETTINGS_FILE).is_file():
+        if other and there != campaign.resolve() and (there / SETTINGS_FILE).is_file():
             message = (
                 f"holds the results of another campaign of the same id, {there}; "
                 f"this one is {campaign.resolve()}."

@@ -132,7 +132,7 @@ rule collect:
         COMMAND
 
 
-for stage in ("lifetime", "survival", "planning", "trends", "measures", "record"):
+for stage in ("lifetime", "survival", "planning", "fading", "trends", "measures", "record"):
 
     rule:
         name:
