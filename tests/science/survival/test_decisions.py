@@ -12,8 +12,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from trivet.science.comparison.measure_tests import permutation_difference
 from trivet.science.survival.beta_product import beta_product_limits, beta_product_median
 from trivet.science.survival.causes import cumulative_incidence
+from trivet.science.survival.exact_log_rank import exact_log_rank
 from trivet.science.survival.product_limit import product_limit
 
 
@@ -80,3 +82,29 @@ def test_incidences_and_survival_add_up_with_entry_too(cells: int, seed: int) ->
     cause = rng.integers(0, 4, cells)
     found = cumulative_incidence(duration, cause=cause, causes=3, entry=entry)
     np.testing.assert_allclose(found.incidence.sum(axis=0) + found.survival, 1.0, atol=1e-12)
+
+
+def test_eleven_against_twelve_cells_are_enumerated() -> None:
+    """All 1,352,078 relabellings of untied cells count, none is drawn."""
+    rng = np.random.default_rng(1)
+    found = exact_log_rank(
+        rng.random(23), observed=np.ones(23, dtype=int), group=np.array([0] * 11 + [1] * 12)
+    )
+    assert (found.permutations, found.draws) == (1_352_078, 0)
+
+
+def test_the_smallest_attainable_p_is_never_a_sample() -> None:
+    """Eleven against eleven: two of C(22, 11) relabellings, 2.8e-6, drawn or not."""
+    values = np.arange(22, dtype=float)
+    labels = np.arange(22) % 2 == 0
+    for limit in (1_500_000, 10):
+        found = permutation_difference(
+            values,
+            in_group=labels,
+            stratum=np.zeros(22),
+            confidence=0.95,
+            enumeration_limit=limit,
+            draws=1000,
+            seed=1,
+        )
+        assert found.smallest_attainable_p == pytest.approx(2 / 705_432)
