@@ -190,8 +190,8 @@ def residuals_of(rms_percent):
 @pytest.mark.parametrize(
     ("rms_percent", "given", "trust", "text"),
     [
-        (0.7, {}, "suspect", "Kramers-Kronig rms 0.70 % > 0.5 %"),
-        (1.2, {}, "rejected", "Kramers-Kronig rms 1.20 % > 1 %"),
+        (0.7, {}, "suspect", "noise without order: Kramers-Kronig rms 0.70 % > 0.5 %"),
+        (1.2, {}, "rejected", "noise without order: Kramers-Kronig rms 1.20 % > 1 %"),
         (0.2, {"additivity": 2.0}, "suspect", "additivity 2.00 % > 1 %"),
         (0.2, {"additivity": 4.0}, "rejected", "additivity 4.00 % > 3 %"),
         (0.2, {"fit_rms_percent": 0.7}, "suspect", "model inadequate: fit rms 0.70 % > 0.6 %"),

@@ -206,26 +206,34 @@ def verdict(
 
 
 def _linear(trace: Trace, test: LinearTest | None, limits: Limits) -> list[Check]:
-    """Size and pattern of the residuals of the linear test."""
+    """Size and pattern of the residuals of the linear test.
+
+    Size without order is noise, which widens errors; order is what no stationary system has.
+    """
     if test is None:
         few = "too few frequencies for the Kramers-Kronig test"
         return [Check("Kramers-Kronig rms", "suspect", few, float(len(trace.frequency_Hz)))]
+    # Residuals that no one can see are no drift worth the name, whatever their order.
+    visible = test.largest_percent > limits.kk_suspect_percent
+    order_limit = limits.kk_correlation_errors / float(np.sqrt(2 * len(trace.frequency_Hz)))
+    ordered = test.neighbour_correlation > order_limit
     rms = graded(
         "Kramers-Kronig rms",
         test.rms_percent,
         suspect=limits.kk_suspect_percent,
         rejected=limits.kk_rejected_percent,
-        text="Kramers-Kronig rms",
+        text="residuals that follow each other: Kramers-Kronig rms"
+        if ordered
+        else "noise without order: Kramers-Kronig rms",
         unit="%",
     )
-    # Residuals that no one can see are no drift worth the name, whatever their order.
-    visible = test.largest_percent > limits.kk_suspect_percent
     few = f"no residual above {limits.kk_suspect_percent:g} %"
     order = graded(
         "Kramers-Kronig pattern",
         test.neighbour_correlation if visible else None,
-        suspect=limits.kk_correlation_errors / float(np.sqrt(2 * len(trace.frequency_Hz))),
-        text="systematic Kramers-Kronig residuals: correlation of neighbours",
+        suspect=order_limit,
+        text="the cell changed during the sweep, or did not respond linearly: Kramers-Kronig "
+        "residuals follow each other, correlation of neighbours",
         void=few,
     )
     largest = graded(
