@@ -6,6 +6,7 @@ PYTHON ?= python3
 VENV := .venv
 RUN := $(VENV)/bin
 READY := $(VENV)/ready
+READY_TEST := $(VENV)/ready-test
 DEMO := config/demo/raw/made
 export PIP_DISABLE_PIP_VERSION_CHECK := 1
 
@@ -15,31 +16,35 @@ demo: $(DEMO)
 	$(RUN)/snakemake --workflow-profile config/profiles/local
 	@echo "The report: reports/demo/report.pdf"
 
-test: $(READY)
+test: $(READY_TEST)
 	$(RUN)/ruff format --check .
 	$(RUN)/ruff check .
 	$(RUN)/mypy
 	$(RUN)/pytest -n 2
 
 # Every benchmark: processor time as a ratio to a general library on the same data, printed.
-bench: $(READY)
+bench: $(READY_TEST)
 	@for module in src/trivet/studies/bench*.py; do \
 	  $(RUN)/python -m trivet.studies.$$(basename $$module .py) || exit 1; done
 
 # 10,000 damaged raw files: each must end in a table or a finding.
-fuzz: $(READY)
+fuzz: $(READY_TEST)
 	$(RUN)/python -m trivet.studies.fuzz
 
 # How often verdicts are wrong and intervals miss: a short form of minutes, and the one whose table
 # stands in DEVELOPERS.md.
-calibrate: $(READY)
+calibrate: $(READY_TEST)
 	$(RUN)/python -m trivet.studies.calibration --replicates 20
 
-calibrate-long: $(READY)
+calibrate-long: $(READY_TEST)
 	$(RUN)/python -m trivet.studies.calibration --replicates 1000
 
 $(DEMO): $(READY) $(wildcard src/trivet/demo/*.py)
 	$(RUN)/python -m trivet.demo.make config/demo
+	@touch $@
+
+$(READY_TEST): $(READY) config/constraints-test.txt
+	$(RUN)/pip install --quiet --no-deps --require-hashes --requirement config/constraints-test.txt
 	@touch $@
 
 $(READY): config/constraints.txt pyproject.toml

@@ -52,11 +52,11 @@ def run_in(work: Path, *arguments: str, campaign: Path, reports: Path) -> str:
 def planned(work: Path) -> list[tuple[str, str]]:
     """Jobs that a run would do: rule and cell, without `all`."""
     text = run(work, "--dry-run")
-    blocks = re.split(r"\n(?:local)?rule (\w+):", "\n" + text)
+    blocks = re.split(r"\n *(?:local)?rule (\w+):", "\n" + text)
     jobs = []
     for rule, body in zip(blocks[1::2], blocks[2::2], strict=True):
         cell = re.search(r"wildcards: cell=(\S+)", body)
-        if rule != "all":
+        if rule not in ("all", "campaign"):
             jobs.append((rule, cell.group(1) if cell else ""))
     return jobs
 

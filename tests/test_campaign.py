@@ -21,8 +21,8 @@ from trivet.store.tables import arrays, read_table
 pytestmark = pytest.mark.xdist_group("campaign")
 
 CAMPAIGN_STAGES = {
-    "collect", "lifetime", "survival", "planning", "trends", "measures", "findings", "texts",
-    "report", "archive", "earlier", "changes", "checklist",
+    "collect", "lifetime", "survival", "planning", "trends", "measures", "record", "export_csv",
+    "report", "archive", "as_of",
 }  # fmt: skip
 SMALL = ["c01", "c02", "c03", "c09", "c10", "c11"]
 
@@ -432,6 +432,40 @@ def test_a_changed_setting_reruns_what_depends_on_it(
     assert {rule for rule, _ in planned(trial)} == expected
 
 
+def test_results_know_by_themselves_whether_they_are_current(trial: Path) -> None:
+    """Without Snakemake's memory nothing reruns; then a changed setting, cut or row does."""
+    shutil.rmtree(trial / ".snakemake")
+    assert planned(trial) == []
+    path = trial / "campaign" / "campaign.yaml"
+    text = path.read_text(encoding="utf-8")
+    path.write_text(text.replace("ageing_rate: 0.5", "ageing_rate: 0.51"), encoding="utf-8")
+    assert ("cycling", "c01") in planned(trial)
+    path.write_text(text, encoding="utf-8")
+    run(trial)
+    shutil.rmtree(trial / ".snakemake")
+    raw = next((trial / "campaign" / "raw").glob("cycling-*/c02.*"))
+    raw.write_bytes(b"".join(raw.read_bytes().splitlines(keepends=True)[:-40]))
+    assert {cell for _, cell in planned(trial) if cell} == {"c02"}
+
+
+def test_results_of_another_campaign_of_the_same_id_are_not_overwritten(trial: Path) -> None:
+    """Two folders, one id: the second is told both folders and what to do, before any job."""
+    shutil.copytree(trial / "campaign", trial / "second")
+    done = snakemake(trial, config=("campaign=second",))
+    assert done.returncode != 0
+    assert "holds the results of another campaign of the same id" in done.stderr
+    assert str(trial / "campaign") in done.stderr
+    assert str(trial / "second") in done.stderr
+
+
+def test_a_cell_taken_from_the_sheet_leaves_nothing_behind(trial: Path) -> None:
+    """Results, jobs and what was printed of a cell go with its row of the build sheet."""
+    keep_cells(trial / "campaign", SMALL[:-1])
+    run(trial)
+    assert not [path for path in (trial / "reports" / "demo").rglob("*c11*")
+                if "figures" not in path.parts and "archive" not in path.parts]  # fmt: skip
+
+
 def test_a_cell_without_files_is_counted_and_explained(trial: Path) -> None:
     """All raw files of one cell deleted: the campaign ends, and the cell stays in every count."""
     for path in (trial / "campaign" / "raw").rglob("*"):
@@ -474,7 +508,7 @@ def test_a_printed_command_can_be_pasted(trial: Path) -> None:
     command = next(
         line.partition("Shell command: ")[2]
         for line in text.splitlines()
-        if "trivet.stages.cycling.stage" in line and '"cell": "c02"' in line
+        if "trivet.stages" in line and "cycling-c02.json" in line
     )
     output.unlink()
     subprocess.run(["bash", "-c", command], cwd=trial, check=True)

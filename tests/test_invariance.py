@@ -19,7 +19,7 @@ from trivet.schema.cell_facts import CellFacts, LogEntry
 from trivet.schema.settings.raw import Layout, Raw, RawFiles
 from trivet.schema.settings.science import Cycling, Electrodes, Reference, Trust
 from trivet.stages import read
-from trivet.stages.cycling.stage import stage as cycling
+from trivet.stages.cycling import stage as cycling
 
 START_S = 1.7e9
 FACTS = CellFacts(

@@ -1,3 +1,3 @@
 """Trivet: from a folder of raw files and a build sheet to an honest report on coin cells."""
 
-__version__ = "0.1.0"
+__version__ = "0.2.0"

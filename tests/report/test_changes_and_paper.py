@@ -3,15 +3,12 @@
 from __future__ import annotations
 
 from types import ModuleType
-from xml.etree import ElementTree as Tree
 
 from trivet.report.figure_list import plate_of
-from trivet.report.figures.pages import cell_pages
 from trivet.report.frame.data import ReportData, ReportSettings, gather
-from trivet.report.frame.joined_svg import join
 from trivet.report.frame.style import look
 from trivet.report.section_list import SECTIONS, sections_of
-from trivet.report.sections.cell_pages import pages
+from trivet.report.sections.cell_pages import cell_pages, pages
 from trivet.report.sections.changes import block, changes
 from trivet.report.sections.paper import paper
 
@@ -75,21 +72,3 @@ def test_pages_of_cells_stand_in_the_report_on_request(
     assert {plate.name for plate in plates} == {f"cell-{cell}" for cell in cells}
     assert len(pages(wanted)["cells"]) == len(plates)
     assert all("withheld" in plate.caption for plate in plates)
-
-
-def test_joined_figures_keep_their_marks() -> None:
-    """Uses of a marker become one path with each at its place; see-through ones stay apart."""
-    svg = "http://www.w3.org/2000/svg"
-    root = Tree.fromstring(
-        f'<svg xmlns="{svg}" xmlns:xlink="http://www.w3.org/1999/xlink"><defs>'
-        '<path id="m" d="M 0 0 L 0 2" stroke="red"/></defs>'
-        '<use xlink:href="#m" x="10" y="20"/><use xlink:href="#m" x="30" y="40"/>'
-        '<path d="M 0 0 L 1 1" opacity="0.5"/><path d="M 2 2 L 3 3" opacity="0.5"/></svg>'
-    )
-    join(root)
-    paths = root.findall(f"{{{svg}}}path")
-    assert [path.get("d") for path in paths] == [
-        "M 10.00 20.00 L 10.00 22.00 M 30.00 40.00 L 30.00 42.00", "M 0 0 L 1 1", "M 2 2 L 3 3",
-    ]  # fmt: skip
-    assert paths[0].get("stroke") == "red"
-    assert not root.findall(f"{{{svg}}}defs")

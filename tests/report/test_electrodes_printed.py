@@ -5,11 +5,10 @@ from __future__ import annotations
 import numpy as np
 
 from trivet.report.figure_list import Plate
-from trivet.report.figures.electrodes import differential, shares
-from trivet.report.figures.trust import timelines
 from trivet.report.frame.data import ReportData, where
 from trivet.report.frame.style import Drawing, look
-from trivet.report.sections.electrodes import deposition, platings
+from trivet.report.sections.cycling import deposition, differential, shares
+from trivet.report.sections.reference import platings, timelines
 
 
 def drawn(made: list) -> Drawing:

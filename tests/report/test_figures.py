@@ -10,10 +10,10 @@ import pyarrow.csv as pa_csv
 import pytest
 
 from trivet.report.figure_list import Plate, make_plates, write_plates
-from trivet.report.figures.survival import survival_curves
-from trivet.report.frame.compact_svg import lean
+from trivet.report.frame.compact_svg import compact_svg
 from trivet.report.frame.data import ReportData, ReportSettings, gather
 from trivet.report.frame.style import Drawing, look
+from trivet.report.sections.survival import survival_curves
 from trivet.schema.tables.dictionary import TABLES
 from trivet.store.tables import empty
 
@@ -101,9 +101,9 @@ def test_lean_figures_keep_what_is_drawn_and_refuse_unknown_styles() -> None:
         '<g id="a"><g clip-path="url(#c)"><path d="M 1.23456 2" style="fill: none"/></g></g></svg>'
     )
     known = "*{stroke-linejoin: round; stroke-linecap: butt}"
-    text = lean((head.format(known) + body).encode()).decode()
+    text = compact_svg((head.format(known) + body).encode()).decode()
     assert '<path d="M 1.23 2" fill="none"' in text
     assert 'clip-path="url(#c)"' in text
     assert 'id="a"' not in text
     with pytest.raises(ValueError, match="unknown style sheet"):
-        lean((head.format("*{fill: red}") + body).encode())
+        compact_svg((head.format("*{fill: red}") + body).encode())

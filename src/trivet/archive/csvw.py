@@ -15,6 +15,7 @@ from urllib.parse import quote
 import pyarrow as pa
 
 from trivet.schema.tables.columns import Column, Table
+from trivet.schema.tables.dictionary import SCHEMA_VERSION
 from trivet.schema.tables.vocabulary import TERMS, UCUM
 from trivet.store.tables import harmless
 
@@ -47,6 +48,7 @@ def described(tables: Mapping[str, tuple[Table, pa.Schema]]) -> bytes:
     group = {
         "@context": ["http://www.w3.org/ns/csvw", {"@language": "en"}],
         "dc:description": _NOTE,
+        "dc:hasVersion": SCHEMA_VERSION,
         "dialect": {"delimiter": ",", "encoding": "utf-8", "header": True, "quoteChar": '"'},
         "tables": [_table(name, *tables[name]) for name in sorted(tables)],
     }

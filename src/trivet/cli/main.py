@@ -9,6 +9,7 @@ from pathlib import Path
 
 from trivet import __version__
 from trivet.cli.check import check
+from trivet.cli.explain import explain
 from trivet.cli.layout import layout
 from trivet.cli.new import new
 from trivet.cli.rerun import rerun
@@ -60,6 +61,9 @@ def main(argv: Sequence[str] | None = None) -> int:
             return _compared(*verify(given.bag))
         if given.command == "rerun":
             return _compared(*rerun(given.bag, cores=given.cores))
+        if given.command == "explain":
+            print(explain(" ".join(given.word)))
+            return 0
         print({"check": check, "new": new, "summary": summary}[given.command](given.folder))
     except InputError as error:
         print(error, file=sys.stderr)
@@ -103,6 +107,14 @@ def _parser() -> argparse.ArgumentParser:
         "exit status is 2 then.",
     )
     command.add_argument("files", type=Path, nargs="+", metavar="FILE", help="raw file")
+    command = commands.add_parser(
+        "explain",
+        help="say what a column, a setting or a word of the report means",
+        description="Meaning, unit and origin of any column, table, setting or word of the "
+        "report, as `trivet explain retention` or `trivet explain cycling.ageing_rate`. "
+        "Exit status: 0, or 2 where nothing bears that name.",
+    )
+    command.add_argument("word", nargs="+", metavar="WORD", help="what to explain")
     for name, help_text, description in (
         ("verify", "check an archive: every checksum, every part, every table", _VERIFY),
         ("rerun", "rebuild the tables of an archive from its raw files, and compare", _RERUN),

@@ -15,15 +15,11 @@ import tempfile
 from pathlib import Path
 from typing import Any
 
-import trivet
 from trivet.campaign.folder import SETTINGS_FILE
 from trivet.errors import InputError, Problem
 from trivet.store.compare import compare_tables
 from trivet.store.differences import Difference
-from trivet.workflow.run import Workflow
-
-RULES = Path(trivet.__file__).resolve().parents[2] / "Snakefile"
-"""The rules of this checkout."""
+from trivet.workflow.run import RULES, Workflow
 
 
 def rerun(bag: Path, *, cores: int) -> tuple[str, list[Difference]]:
@@ -54,9 +50,6 @@ def rerun(bag: Path, *, cores: int) -> tuple[str, list[Difference]]:
         hint = "Set archive.raw_files to 'copies' in campaign.yaml for a bag that can be rerun."
         message = "holds only checksums of the raw files, so that nothing can be rebuilt from it."
         raise InputError([Problem(str(bag), message, hint=hint)])
-    if not RULES.is_file():
-        hint = "Run it from the environment of a checkout of the repository."
-        raise InputError([Problem(str(RULES), "the rules are not beside the program.", hint=hint)])
     notes = _other_versions(data)
     with tempfile.TemporaryDirectory(prefix="trivet-rerun-") as folder:
         work = Path(folder).absolute()

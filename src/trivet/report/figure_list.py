@@ -8,44 +8,13 @@ from pathlib import Path
 
 import pyarrow as pa
 
-from trivet.report.figures import (
-    comparison,
-    cycling,
-    electrodes,
-    impedance,
-    life,
-    pages,
-    planning,
-    probability,
-    reference,
-    relaxation,
-    resistance,
-    survival,
-    trust,
-)
 from trivet.report.frame.data import ReportData
 from trivet.report.frame.style import Absent, Drawing, look, svg
+from trivet.report.section_list import SECTIONS
 from trivet.store.tables import write_csv
 
 MAKERS: dict[str, Callable[[ReportData], list[Drawing | Absent]]] = {
-    "life_lines": life.life_lines,
-    "survival": survival.survival_curves,
-    "causes": survival.causes,
-    "effects": comparison.effects,
-    "probability": probability.probability,
-    "planning": planning.planning,
-    "capacity": cycling.capacity,
-    "potentials": cycling.potentials,
-    "polarisation": electrodes.shares,
-    "differential": electrodes.differential,
-    "trust": trust.timelines,
-    "reference": reference.offsets,
-    "nyquist": impedance.nyquist,
-    "trends": resistance.trends,
-    "slopes": resistance.slopes,
-    "relaxation": relaxation.relaxation,
-    "measures": comparison.measures,
-    "cell_pages": pages.cell_pages,
+    kind: maker for section in SECTIONS for kind, maker in section.figures.items()
 }
 """What draws each kind of figure."""
 

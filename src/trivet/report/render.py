@@ -59,7 +59,12 @@ class OwnParts(URLFetcher):  # type: ignore[misc]  # the library has no types
 def environment() -> jinja2.Environment:
     """Give the environment of the templates: strict, escaping, with filters of `wording`."""
     made = jinja2.Environment(
-        loader=jinja2.PackageLoader("trivet.report", "templates"),
+        loader=jinja2.ChoiceLoader(
+            [
+                jinja2.PackageLoader("trivet.report", "templates"),
+                jinja2.PackageLoader("trivet.report", "sections"),
+            ]
+        ),
         undefined=jinja2.StrictUndefined,
         autoescape=True,
         trim_blocks=True,
@@ -91,7 +96,7 @@ def render_html(data: ReportData, plates: dict[str, list[Plate]]) -> str:
     bodies: list[dict[str, Any]] = []
     for section in sections_of(data):
         figures = [plate for kind in section.figures for plate in plates[kind]]
-        template = templates.get_template(f"sections/{section.name}.html.j2")
+        template = templates.get_template(f"{section.name}.html.j2")
         filled = template.render(plates=figures, **section.contents(data))
         # Markup: the section's template has escaped its contents already
         bodies.append({"name": section.name, "title": section.title, "body": Markup(filled)})

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-import importlib.metadata
 from typing import Any
 
+import trivet
 from trivet.report.frame.data import ReportData, last_states, tally, where
-from trivet.report.sections.front import primary_rows
-from trivet.report.sections.record import settings_digest
+from trivet.report.sections.provenance import settings_digest
+from trivet.report.sections.summary import primary_rows
+from trivet.schema.tables.dictionary import SCHEMA_VERSION
 
 _VERDICT = (
     "endpoint",
@@ -52,5 +53,6 @@ def summary(data: ReportData) -> dict[str, Any]:
         },
         "tables": {name: table.num_rows for name, table in sorted(data.tables.items())},
         "settings_sha256": settings_digest(data),
-        "version": importlib.metadata.version("trivet"),
+        "version": trivet.__version__,
+        "schema": SCHEMA_VERSION,
     }

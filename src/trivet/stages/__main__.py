@@ -1,4 +1,4 @@
-"""Run one job: `python -m trivet.stages RESULTS/jobs/STAGE.json --campaign FOLDER`.
+"""Run one job: `python -m trivet.stages --campaign=FOLDER -- RESULTS/jobs/STAGE.json`.
 
 The file holds all that the job depends on besides tables: stage, settings, facts of the cell,
 digests of source and data. The workflow writes it anew only where one of them changed.

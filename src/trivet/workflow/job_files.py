@@ -15,6 +15,7 @@ from collections.abc import Collection, Mapping
 from pathlib import Path
 from typing import Any
 
+from trivet.campaign.folder import SETTINGS_FILE
 from trivet.errors import InputError, Problem
 from trivet.store.checksums import sha256
 
@@ -46,7 +47,9 @@ class JobFiles:
         return self._folder / f"{name}.json"
 
     def claim(self, campaign: Path) -> None:
-        """Write down whose results these are.
+        """Write down whose results these are, as the way from here to there.
+
+        Copied or moved together with its campaign, a folder of results stays that of its campaign.
 
         Raises
         ------
@@ -54,15 +57,16 @@ class JobFiles:
             They are those of another campaign that bears the same id and still exists.
         """
         file = self._folder / "campaign.txt"
-        here = str(campaign.resolve())
+        here = os.path.relpath(campaign.resolve(), self._results.resolve())
         try:
             other = file.read_text(encoding="utf-8").strip()
         except FileNotFoundError:
             other = ""
-        if other and other != here and (Path(other) / "campaign.yaml").is_file():
+        there = (self._results.resolve() / other).resolve()
+        if other and other != here and (there / SETTINGS_FILE).is_file():
             message = (
-                f"holds the results of another campaign of the same id, {other}; "
-                f"this one is {here}."
+                f"holds the results of another campaign of the same id, {there}; "
+                f"this one is {campaign.resolve()}."
             )
             hint = (
                 "Give one of them another campaign.id, or other results with --config reports=..."

@@ -16,7 +16,10 @@ work = open_workflow(
 if workflow.is_main_process:
     work.prepare()
 
-COMMAND = "{params.python:q} -m trivet.stages {input.job:q} --campaign {params.campaign:q} > {log:q} 2>&1"
+COMMAND = (
+    "{params.python:q} -m trivet.stages --campaign={params.campaign:q} -- {input.job:q}"
+    " > {log:q} 2>&1"
+)
 
 
 onsuccess:

@@ -5,15 +5,13 @@ from __future__ import annotations
 import re
 from xml.etree import ElementTree as Tree
 
-from trivet.report.frame.joined_svg import LINK as _LINK
-from trivet.report.frame.joined_svg import SVG as _SVG
-from trivet.report.frame.joined_svg import join
-
+_SVG = "http://www.w3.org/2000/svg"
+_LINK = "http://www.w3.org/1999/xlink"
 _KEPT_AS_STYLE = ("font",)
 _LONG_NUMBER = re.compile(r"-?\d+\.\d{3,}")
 
 
-def lean(svg: bytes) -> bytes:
+def compact_svg(svg: bytes) -> bytes:
     """Drop groups that only carry a name, and turn style texts into attributes.
 
     The picture stays the same; coordinates keep two decimals of a point [1/72 in], finer than
@@ -33,8 +31,6 @@ def lean(svg: bytes) -> bytes:
     _flatten(root)
     for node in root.iter():
         _unstyle(node)
-    join(root)
-    _flatten(root)
     for node in root.iter():
         for name in ("d", "x", "y", "transform", "points"):
             if name in node.attrib:

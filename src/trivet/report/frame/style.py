@@ -18,7 +18,7 @@ from matplotlib.axes import Axes
 from matplotlib.backends.backend_svg import FigureCanvasSVG
 from matplotlib.figure import Figure
 
-from trivet.report.frame.compact_svg import lean
+from trivet.report.frame.compact_svg import compact_svg
 from trivet.report.frame.data import Row
 
 FULL_WIDTH_IN = 6.69
@@ -203,7 +203,7 @@ def svg(figure: Figure) -> bytes:
     buffer = io.BytesIO()
     canvas: Any = FigureCanvasSVG(figure)
     canvas.print_svg(buffer, metadata={"Date": None, "Creator": "Trivet"})
-    return lean(buffer.getvalue())
+    return compact_svg(buffer.getvalue())
 
 
 def week_ticks(axes: Axes, last_h: float) -> None:

@@ -7,6 +7,7 @@ from typing import Any
 
 from trivet.report.frame.data import ReportData, Row, by, where
 from trivet.report.frame.printed import made, print_table, words
+from trivet.report.frame.section import Section
 from trivet.report.frame.wording import MISSING, listed, plural
 
 _ORDER = (
@@ -117,3 +118,6 @@ def _life(row: Row) -> str:
         return f"{name} {row['before'] or 'no check'}, now {row['after']}"
     which = " (reference)" if row["endpoint"] == "reference" else ""
     return f"{name}{which}, {row['after'].removeprefix('ended: ')}"
+
+
+SECTION = Section("changes", "Since the earlier data cut", changes)

@@ -1,23 +1,43 @@
-"""Comparisons: verdicts in words, tests and effects."""
+"""Comparisons: verdicts in words, tests and effects beside the margin."""
 
 from __future__ import annotations
 
 from typing import Any
 
-from trivet.report.frame.data import ReportData, Row
+from matplotlib.axes import Axes
+from matplotlib.ticker import NullLocator
+
+from trivet.report.frame.data import ReportData, Row, where
 from trivet.report.frame.printed import PrintedTable, figure, made, print_table, words
+from trivet.report.frame.section import Section
+from trivet.report.frame.style import (
+    FAINT,
+    INK,
+    SOFT,
+    Absent,
+    Drawing,
+    Margins,
+    new_figure,
+    panels,
+)
 from trivet.report.frame.wording import (
     MISSING,
+    as_set,
     clock_unit,
     interval,
     is_missing,
     number,
     p_value,
+    short,
 )
-from trivet.report.sections.front import PRIMARY_MEASURE, why_no_contrast
+from trivet.report.sections.summary import PRIMARY_MEASURE, why_no_contrast
 
 _GRAY = "Gray: "
+
+
 _CONTRAST = ("endpoint", "clock", "factor", "group", "control")
+
+
 DOUBTS = ("imputation-permutation", "bound:", "Gray:")
 """How the names of these measures begin."""
 
@@ -172,3 +192,91 @@ def _effect(row: Row, measure: str) -> str:
     if found is None or is_missing(found["estimate"]):
         return MISSING
     return f"{number(found['estimate'])} ({interval(found['lower'], found['upper'])})"
+
+
+_RATIO_TICKS = (0.125, 0.25, 0.5, 0.75, 1.0, 1.5, 2.0, 3.0, 4.0, 8.0, 16.0)
+
+
+def effects(data: ReportData) -> list[Drawing | Absent]:
+    """Draw the time ratio of every contrast with its interval and the margin."""
+    rows = sorted(
+        where(data.rows["comparisons"], measure="time ratio"),
+        key=lambda r: (
+            r["clock"] != data.clock,
+            r["endpoint"] != data.settings.comparison.primary_endpoint,
+        ),
+    )
+    drawable = [row for row in rows if row["estimate"] is not None]
+    if not drawable:
+        reason = "; ".join(sorted({row["reason"] for row in rows if row["reason"]}))
+        reason = reason or "no contrast could be estimated"
+        return [Absent("effects", f"No ratio is drawn: {reason}.")]
+    figure = new_figure(0.75 + 0.25 * len(rows))
+    axes = panels(figure, 1, 1, margins=Margins(left=2.3, top=0.08, bottom=0.4))[0][0]
+    margin = data.settings.comparison.equivalence_margin
+    axes.axvspan(1 / margin, margin, color=FAINT, alpha=0.45, lw=0)
+    axes.axvline(1, color=SOFT, lw=0.6)
+    for place, row in enumerate(rows):
+        _draw_effect(axes, place, row, row["clock"] == data.clock)
+    axes.set_xscale("log")
+    axes.set_yticks(range(len(rows)), [_contrast_label(row) for row in rows])
+    axes.set_ylim(len(rows) - 0.4, -0.6)
+    _ratio_axis(axes, drawable, margin)
+    axes.spines["left"].set_visible(False)
+    axes.tick_params(axis="y", length=0)
+    axes.set_xlabel("time ratio, group over control (above 1: the group lasts longer)")
+    return [
+        Drawing(
+            "effects",
+            figure,
+            f"Time ratio of every contrast with its {data.confidence} "
+            "interval, from a Weibull model and not adjusted for the number of contrasts; the "
+            "exact test decides. "
+            f"Shaded: differences that count as the same (ratio up to {as_set(margin)} either way, "
+            "a setting). Filled: primary clock; rings: the other clock. A missing interval is "
+            "explained in the table of comparisons. From comparisons (estimate, lower, upper) of "
+            "the measure time ratio.",
+            "Time ratios with intervals, one row a contrast; the table of comparisons has the "
+            "numbers.",
+            rows,
+        )
+    ]
+
+
+def _contrast_label(row: Row) -> str:
+    """Name of a contrast on the axis."""
+    pair = f"{short(row['group'], 16)} / {short(row['control'], 16)}"
+    return f"{pair}  ·  {row['endpoint']}, {clock_unit(row['clock'])}"
+
+
+def _draw_effect(axes: Axes, place: int, row: Row, primary: bool) -> None:
+    """Draw one estimate with its limits."""
+    if row["estimate"] is None:
+        axes.annotate(
+            "no ratio: too few ends",
+            (1, place),
+            xytext=(4, 0),
+            textcoords="offset points",
+            va="center",
+            color=SOFT,
+            style="italic",
+            fontsize=6.8,
+        )
+        return
+    if row["lower"] is not None and row["upper"] is not None:
+        axes.plot([row["lower"], row["upper"]], [place] * 2, color=INK, lw=1.0)
+    axes.plot([row["estimate"]], [place], "o", color=INK, mfc=INK if primary else "white", ms=4)
+
+
+def _ratio_axis(axes: Axes, rows: list[Row], margin: float) -> None:
+    """Limits and plain ticks of the axis of ratios."""
+    names = ("estimate", "lower", "upper")
+    values = [row[name] for row in rows for name in names if row[name]] + [1 / margin, margin]
+    low, high = max(min(values) / 1.1, 0.05), min(max(values) * 1.1, 20.0)
+    axes.set_xlim(low, high)
+    inside = [tick for tick in _RATIO_TICKS if low <= tick <= high]
+    axes.set_xticks(inside, [number(tick) for tick in inside])
+    axes.xaxis.set_minor_locator(NullLocator())
+
+
+SECTION = Section("comparison", "Comparisons", comparison, {"effects": effects})

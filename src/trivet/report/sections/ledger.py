@@ -14,6 +14,7 @@ from trivet.report.frame.printed import (
     print_table,
     words,
 )
+from trivet.report.frame.section import Section
 from trivet.report.frame.wording import MISSING, count, listed
 
 _COLUMN_READ = re.compile(r" from '|^line \d+ is a row of units")
@@ -96,3 +97,6 @@ def _assumed_of(row: Row) -> str:
     """Assumptions and proofs; which column was read as what stands in the table."""
     parts = row["assumed"].split("; ")
     return "; ".join(part for part in parts if part and not _COLUMN_READ.search(part)) or MISSING
+
+
+SECTION = Section("ledger", "Raw files", ledger)

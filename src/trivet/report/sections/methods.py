@@ -6,6 +6,7 @@ from typing import Any
 
 from trivet.report.frame.data import ReportData
 from trivet.report.frame.literature import Citations
+from trivet.report.frame.section import Section
 from trivet.report.frame.wording import as_set
 
 Paragraph = tuple[str, list[str]]
@@ -258,3 +259,6 @@ def _measures(data: ReportData, cite: Citations) -> list[str]:
         f"{cite('Hodges 1963')}, its interval comes from inverting the same test and is given "
         f"only where {data.confidence} can be reached.",
     ]
+
+
+SECTION = Section("methods", "Methods", methods)

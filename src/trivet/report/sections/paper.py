@@ -7,6 +7,7 @@ from typing import Any
 
 from trivet.report.frame.data import ReportData, Row, where
 from trivet.report.frame.printed import PrintedTable, figure, made, print_table, words
+from trivet.report.frame.section import Section
 from trivet.report.frame.wording import (
     MISSING,
     clock_unit,
@@ -18,7 +19,7 @@ from trivet.report.frame.wording import (
     p_value,
     quantity,
 )
-from trivet.report.sections.front import PRIMARY_MEASURE
+from trivet.report.sections.summary import PRIMARY_MEASURE
 
 EFFECT = "time ratio"
 _CHECKLIST_WIDTHS = ("17%", "50%", "8%", "25%")
@@ -115,3 +116,6 @@ def _of(row: Row, name: str) -> str:
 def _verdict(row: Row) -> str:
     """Verdict on a group."""
     return MISSING if row["test"] is None else str(row["test"]["verdict"] or MISSING)
+
+
+SECTION = Section("paper", "For a paper", paper)

@@ -1,12 +1,16 @@
-"""Spectra of a few cells with their fits and residuals."""
+"""Impedance: first and last spectra with their fits and residuals."""
 
 from __future__ import annotations
+
+from typing import Any
 
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 
 from trivet.report.frame.data import ReportData, Row, by, numbers, where
+from trivet.report.frame.printed import PrintedColumn, PrintedTable, made, print_table, words
+from trivet.report.frame.section import Section
 from trivet.report.frame.style import (
     FAINT,
     INK,
@@ -19,10 +23,122 @@ from trivet.report.frame.style import (
     panels,
     say_in,
 )
-from trivet.report.frame.wording import as_set, number, short
+from trivet.report.frame.wording import (
+    MISSING,
+    as_set,
+    count,
+    is_missing,
+    number,
+    plural,
+    short,
+)
+
+_WHERE = {
+    "cell": "in the cell",
+    "positive": "on the side of the positive",
+    "negative": "on the side of the negative",
+}
+
+
+def impedance(data: ReportData) -> dict[str, Any]:
+    """Counts of spectra, first and last resistances of every cell."""
+    spectra = data.rows["spectra"]
+    withheld = [row for row in spectra if row["withheld"]]
+    return {
+        "spectra": plural(len(spectra), "row")
+        + f" of {plural(len({(r['cell'], r['spectrum']) for r in spectra}), 'measurement')}",
+        "none": not spectra,
+        "trust": [(state, count(len(own))) for state, own in sorted(by(spectra, "trust").items())],
+        "withheld": count(len(withheld)),
+        "table": _first_and_last_table(data),
+    }
+
+
+def _first_and_last_table(data: ReportData) -> PrintedTable:
+    """One row a cell: both resistances of every pair, first and last spectrum."""
+    second = by(data.rows["spectra_second_pass"], "cell")
+    first = by(data.rows["spectra"], "cell")
+    ends = [
+        {"cell": cell, "rows": by(second[cell], "pair"), "first_pass": first.get(cell, [])}
+        for cell in (c for g in data.groups for c in data.cells_of(g))
+        if cell in second
+    ]
+    resistances = [
+        _pair_column(f"{quantity} {pair} [Ω]", pair, f"{quantity}_resistance_ohm")
+        for quantity in ("ohmic", "polarisation")
+        for pair in _WHERE
+    ]
+    return print_table(
+        ends,
+        [
+            words("cell", "cell"),
+            made("at [h]", _hours, numeric=True),
+            *resistances,
+            made("trust of the last", _trust),
+        ],
+        caption="First; last spectrum of each cell: fitted ohmic resistance and sum of the arcs, "
+        "second pass. Standard errors stand in spectra_second_pass, all checks of all spectra in "
+        f"spectra. Limits: {_spectrum_limits(data)} (settings; common practice, no source). From "
+        "spectra_second_pass and spectra (trust, reasons).",
+        reason="No spectra: no impedance file was read.",
+        small=True,
+    )
+
+
+def _hours(row: Row) -> str:
+    """Hours of the first and the last spectrum of a cell."""
+    return _ends(max(row["rows"].values(), key=len, default=[]), "time_h")
+
+
+def _ends(rows: list[Row], name: str) -> str:
+    """First and last value of rows, or one where there is one row."""
+    if not rows:
+        return MISSING
+    texts = [_value(row, name) for row in (rows[0], rows[-1])]
+    return texts[0] if len(rows) == 1 else "; ".join(texts)
+
+
+def _value(row: Row, name: str) -> str:
+    """One number, or in a word why there is none."""
+    if is_missing(row[name]) and row["reason"]:
+        return str(row["reason"]).split(":")[0].split()[0]
+    return number(row[name])
+
+
+def _pair_column(heading: str, pair: str, name: str) -> PrintedColumn:
+    """Column of one resistance of one pair."""
+    return made(heading, lambda row: _ends(row["rows"].get(pair, []), name), numeric=True)
+
+
+def _trust(row: Row) -> str:
+    """Trust of the last spectrum, with what speaks against it once; numbers are in the table."""
+    last = max((r["spectrum"] for r in row["first_pass"]), default=0)
+    own = where(row["first_pass"], spectrum=last)
+    states = sorted({r["trust"] for r in own}, key=("trusted", "suspect", "rejected").index)
+    reasons = dict.fromkeys(
+        one.split(":")[0] for r in own for one in r["reasons"].split("; ") if one
+    )
+    said = states[-1] if states else MISSING
+    return f"{said}: {'; '.join(reasons)}" if reasons else said
+
+
+def _spectrum_limits(data: ReportData) -> str:
+    """Limits of the checks of spectra in words."""
+    trust = data.settings.trust
+    return (
+        f"Kramers-Kronig suspect above {as_set(trust.kk_suspect_percent)} %, rejected above "
+        f"{as_set(trust.kk_rejected_percent)} %; additivity suspect above "
+        f"{as_set(trust.additivity_suspect_percent)} %, rejected above "
+        f"{as_set(trust.additivity_rejected_percent)} %"
+    )
+
 
 _MOST_CELLS = 4
+
+
 _ELECTRODES = ("positive", "negative")
+
+
 _BESIDE: dict[float, tuple[int, int, str]] = {
     0.1: (4, -1, "left"),
     1.0: (3, -7, "left"),
@@ -57,8 +173,8 @@ def nyquist(data: ReportData) -> list[Drawing | Absent]:
         grid[line][0].set_ylabel("−imaginary part [Ω]")
         _draw_residuals(grid[line][2], spectra[cell], curves.get(cell, []))
     grid[0][2].set_title("residuals, last [%]")
-    for axes, words in zip(grid[-1], ["real part [Ω]"] * 2 + ["frequency [Hz]"], strict=True):
-        axes.set_xlabel(words)
+    for axes, label in zip(grid[-1], ["real part [Ω]"] * 2 + ["frequency [Hz]"], strict=True):
+        axes.set_xlabel(label)
     key(figure, _spectrum_legend())
     return [
         Drawing(
@@ -215,3 +331,6 @@ def _spectrum_legend() -> list[Line2D]:
             label="decade of frequency [Hz]",
         ),
     ]
+
+
+SECTION = Section("impedance", "Impedance", impedance, {"nyquist": nyquist})

@@ -1,31 +1,21 @@
-"""Contents of the sections that keep the record: findings, ledger, provenance, settings."""
+"""Findings: what was noticed about the data, and what was done about it."""
 
 from __future__ import annotations
 
-import hashlib
-import importlib.metadata
-import json
 from typing import Any
 
 from trivet.report.frame.data import ReportData, Row, where
 from trivet.report.frame.printed import PrintedTable, figure, made, print_table, words
-from trivet.report.frame.wording import MISSING, count, number, shown, unit
-from trivet.schema.settings.block import Block
-from trivet.schema.tables.dictionary import TABLES
+from trivet.report.frame.section import Section
+from trivet.report.frame.wording import MISSING, count, number, unit
 
 SEVERITIES = ("fault", "caution", "note")
+
+
 _ALIKE = ("severity", "cell", "check", "action")
+
+
 _MOST_ALIKE = 2
-_LIBRARIES = (
-    "trivet",
-    "numpy",
-    "scipy",
-    "pyarrow",
-    "pydantic",
-    "matplotlib",
-    "jinja2",
-    "weasyprint",
-)
 
 
 def findings(data: ReportData) -> dict[str, Any]:
@@ -118,50 +108,4 @@ def _with_place(row: Row) -> str:
     return f"{row['message']} ({place})" if row["file"] else str(row["message"])
 
 
-def provenance(data: ReportData) -> dict[str, Any]:
-    """Versions, digests, tables and every setting that the report knows of."""
-    return {
-        "versions": [f"{name} {importlib.metadata.version(name)}" for name in _LIBRARIES],
-        "digest": settings_digest(data),
-        "raw_files": count(len(data.rows["ledger"])),
-        "checksums": count(len({row["sha256"] for row in data.rows["ledger"]})),
-        "cut": data.cut.words,
-        "licence": data.settings.campaign.licence,
-        "tables": print_table(
-            [
-                {"table": name, "row": TABLES[name].row, "rows": table.num_rows}
-                for name, table in sorted(data.tables.items())
-            ],
-            [words("table", "table"), words("one row is", "row"), figure("rows", "rows", count)],
-            caption="Tables attached to this file as CSV. Every number printed here stands in one "
-            "of them; the dictionary of columns names the function that computed it.",
-            reason="No tables.",
-            small=True,
-        ),
-        "settings": [
-            (name, _setting_lines(getattr(data.settings, name), ""))
-            for name in type(data.settings).model_fields
-        ],
-    }
-
-
-def settings_digest(data: ReportData) -> str:
-    """SHA-256 of the settings as JSON with sorted keys."""
-    text = json.dumps(data.settings.model_dump(mode="json"), sort_keys=True, ensure_ascii=False)
-    return hashlib.sha256(text.encode()).hexdigest()
-
-
-def _setting_lines(block: Block, path: str) -> list[str]:
-    """One line a setting with value and unit; blocks within blocks are walked."""
-    lines: list[str] = []
-    for name, info in type(block).model_fields.items():
-        value, place = getattr(block, name), f"{path}{name}"
-        if isinstance(value, Block):
-            lines += _setting_lines(value, f"{place}.")
-        elif isinstance(value, list) and value and isinstance(value[0], Block):
-            for turn, item in enumerate(value):
-                lines += _setting_lines(item, f"{place}[{turn}].")
-        else:
-            extra = info.json_schema_extra if isinstance(info.json_schema_extra, dict) else {}
-            lines.append(f"{place}: {shown(value)} {unit(str(extra.get('unit', '')))}".rstrip())
-    return lines
+SECTION = Section("findings", "Findings", findings)

@@ -9,6 +9,7 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 
 from trivet.report.frame.data import ReportData, Row, by, numbers, where
+from trivet.report.frame.section import Section, count_cells
 from trivet.report.frame.style import (
     CAUSE_MARKERS,
     FAINT,
@@ -26,8 +27,14 @@ from trivet.report.frame.style import (
 from trivet.report.frame.wording import count, short
 
 CELLS_PER_FIGURE = 32
+
+
 MOST_CELLS_DRAWN = 320
+
+
 _HEIGHT_PER_ROW_IN = 0.225
+
+
 _PHASES = {
     "rest": ("#dfe3e6", 0.16),
     "formation": ("#9fb0bf", 0.30),
@@ -36,6 +43,8 @@ _PHASES = {
     "rate test": ("#8b7fa6", 0.36),
     "partial": ("#c2ccd5", 0.30),
 }
+
+
 _TRUST = {"trusted": ("#2f7d74", 0.13), "suspect": ("#c4872f", 0.07)}
 
 
@@ -238,3 +247,6 @@ def _legend(spans: list[Row]) -> list[Patch | Line2D]:
             Line2D([], [], color=SOFT, lw=0.7, ls=(0, (1, 2)), label="reference unknown")
         )
     return entries
+
+
+SECTION = Section("life_lines", "Life lines", count_cells, {"life_lines": life_lines})

@@ -1,0 +1,39 @@
+"""A section of the report: its heading, what it says, what it draws."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from trivet.report.frame.data import ReportData
+from trivet.report.frame.style import Absent, Drawing
+
+
+@dataclass(frozen=True)
+class Section:
+    """One section.
+
+    Attributes
+    ----------
+    name : str
+        Name of its file, of the template beside it, and of its anchor.
+    title : str
+        Heading.
+    contents : callable
+        Gives the variables of its template.
+    figures : mapping of str to callable
+        What draws each kind of figure that it shows, in order.
+    """
+
+    name: str
+    title: str
+    contents: Callable[[ReportData], dict[str, Any]]
+    figures: Mapping[str, Callable[[ReportData], list[Drawing | Absent]]] = field(
+        default_factory=dict
+    )
+
+
+def count_cells(data: ReportData) -> dict[str, Any]:
+    """Contents of a section that consists of figures or fixed text."""
+    return {"built": len(data.rows["cells"])}

@@ -1,0 +1,86 @@
+"""Words of the tables and the report: what each means. One home, which `trivet explain` prints."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Word:
+    """One word.
+
+    Attributes
+    ----------
+    kind : str
+        What sort of word it is.
+    meaning : str
+        What it means, in a sentence or two.
+    """
+
+    kind: str
+    meaning: str
+
+
+def _words(kind: str, meanings: dict[str, str]) -> dict[str, Word]:
+    """Words of one kind."""
+    return {word: Word(kind, meaning) for word, meaning in meanings.items()}
+
+
+GLOSSARY: dict[str, Word] = {
+    **_words(
+        "verdict of a comparison",
+        {
+            "different": "The exact test, adjusted for all contrasts that are looked at together, "
+            "is significant at the level set in the settings.",
+            "equivalent": "The interval of the primary effect lies inside the margin set "
+            "beforehand. A large p alone is never enough for this word.",
+            "inconclusive": "Neither shown: the cells at hand can tell neither a difference nor "
+            "equivalence within the margin.",
+            "not estimable": "Nothing can be compared, for the reason that stands beside it: a "
+            "group in one batch only, no ends, too few cells.",
+        },
+    ),
+    **_words(
+        "trust of a reference or spectrum",
+        {
+            "trusted": "Every check that could be made was passed.",
+            "suspect": "A check is beyond its lower limit; the reason stands beside it.",
+            "lost": "A reference beyond recovery by the rule of the settings; the end of its life.",
+            "unknown": "A reference of which no check could be made in that time.",
+            "not plated": "Before the first plating there is no reference.",
+            "rejected": "A spectrum beyond a limit that no spectrum of a cell at rest can pass.",
+        },
+    ),
+    **_words(
+        "word of the report",
+        {
+            "campaign": "All cells that answer one question, with their settings and raw files.",
+            "variant": "A value of a build factor, such as a way of sealing.",
+            "group": "The cells of one variant.",
+            "control": "The group that the others are compared with.",
+            "batch": "Cells built together; comparisons are made within batches.",
+            "positive": "The positive electrode. Its potential is against the reference.",
+            "negative": "The negative electrode. Its potential is against the reference.",
+            "reference": "The third electrode: a mesh plated with lithium between the separators.",
+            "closure": "Cell voltage less (positive less negative potential): 0 where every "
+            "channel is right. It cannot see a bad reference, which cancels.",
+            "offset": "Potential of the reference against what an anchor says it should be.",
+            "drift": "Change of the offset with time.",
+            "anchor": "A state at which an electrode has a known potential, so that the offset "
+            "of the reference can be read.",
+            "pair": "The two terminals that a spectrum was measured across: cell, positive or "
+            "negative against the reference.",
+            "endpoint": "What is waited for: the end of a cell, or of its reference.",
+            "event": "An end that was seen.",
+            "cause": "What ended a cell, as its data show or a person wrote.",
+            "censored": "Not seen to end: still running, stopped, removed, or cut by the data cut.",
+            "data cut": "The moment up to which data count.",
+            "check-up": "A slow cycle, or a set of spectra, taken to measure and not to age.",
+            "finding": "One thing noticed about the data: what, where, value, limit, and what "
+            "was done.",
+            "retention": "Discharge capacity divided by that of the reference cycle.",
+            "withheld": "Measured and kept, and not used, since the reference was not fit for it.",
+        },
+    ),
+}
+"""Every word with its kind and meaning."""
