@@ -13,6 +13,8 @@ LOG_EVENTS: tuple[str, ...] = (
     "removed",
     "failed",
     "contact fault",
+    "reference checked",
+    "leads exchanged",
     "weighed",
     "note",
 )
@@ -75,6 +77,9 @@ class LogEntry:
         Charge plated on the reference [mAh].
     mass_mg : float or None
         Mass of the cell [mg].
+    offset_mV, uncertainty_mV : float or None
+        Of a reference that was checked: potential of a known electrode as measured against it,
+        less its potential against lithium, and the standard uncertainty of that [mV].
     line : int
         Line in the bench log.
     """
@@ -86,6 +91,8 @@ class LogEntry:
     note: str = ""
     charge_mAh: float | None = None
     mass_mg: float | None = None
+    offset_mV: float | None = None
+    uncertainty_mV: float | None = None
     line: int = 0
 
 

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+from trivet.reasons import AnchorKind
 from trivet.schema.findings.finding import Finding, Severity
 from trivet.schema.settings.science import Reference
 
@@ -187,21 +188,26 @@ def no_anchor(cell: str, *, why: str) -> Finding:
         "no anchor",
         "caution",
         f"The reference could not be held against a known potential: {why}.",
-        "trust unknown, values of electrodes withheld",
+        "trust unknown, absolute potentials of electrodes withheld; differences within a cycle, "
+        "shapes and impedances stay",
     )
 
 
-def rest_needed(reference: Reference) -> str:
-    """Say which rest the anchor needs, where no rest was of that kind."""
+def rest_needed(reference: Reference, kind: AnchorKind) -> str:
+    """Say what the anchor needs, where nothing was of that kind."""
+    if kind is AnchorKind.GRAPHITE_PLATEAU:
+        return (
+            f"no complete slow cycle shows the plateau of graphite, which the anchor '{kind}' needs"
+        )
     share = ""
-    if reference.anchor == "positive rest plateau":
+    if kind is AnchorKind.POSITIVE_PLATEAU:
         share = (
             f" between {reference.anchor_state_of_charge_from:g} and "
             f"{reference.anchor_state_of_charge_to:g} of the charge"
         )
     return (
         f"no rest of {reference.anchor_rest_s:g} s or more{share}, which the setting "
-        f"reference.anchor ({reference.anchor}) needs"
+        f"reference.anchor ({kind}) needs"
     )
 
 
@@ -272,7 +278,7 @@ def _bad(cell: str, words: str, checks: Sequence[BadCheck]) -> Finding:
         f"{words[0].upper()}{words[1:]} {side} its limit {often}, first at {first.time_h:.1f} h, "
         f"at worst {worst.value:.4g} {worst.unit} (limit {worst.limit:g} {worst.unit}): reference "
         f"{first.trust}.",
-        "values of electrodes withheld where the reference is not trusted",
+        "values that need it withheld, by purpose: see the table fitness",
         value=worst.value,
         limit=worst.limit,
         unit=worst.unit,

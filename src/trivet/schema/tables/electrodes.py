@@ -108,3 +108,32 @@ DIFFERENTIAL_CAPACITY = Table(
     ),
     key=("cell", "cycle", "half", "electrode", "potential_V"),
 )
+
+
+_FITNESS = "trivet.science.reference.fitness:fitness_spans"
+
+FITNESS = Table(
+    "fitness",
+    "what a reference serves for one purpose over one span of time",
+    (
+        CELL,
+        count("plating", "number of the plating, 0 before the first", _FITNESS, required=True),
+        text(
+            "purpose",
+            "absolute potential, difference within a cycle, shape, or impedance of an electrode",
+            _FITNESS,
+            required=True,
+        ),
+        number("from_h", "h", "begin, hours since the cell's clock start", _FITNESS, required=True),
+        number("to_h", "h", "end, hours since the cell's clock start", _FITNESS, required=True),
+        text("fitness", "fit, corrected or not fit", _FITNESS, required=True),
+        text("reason", "code of the reason", _FITNESS, required=True),
+        text(
+            "sentence",
+            "what is shown or withheld, and why",
+            "trivet.schema.findings.fitness:fitness_sentence",
+            required=True,
+        ),
+    ),
+    key=("cell", "purpose", "from_h"),
+)

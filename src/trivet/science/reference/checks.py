@@ -6,10 +6,10 @@ Times count from the cell's clock start. Grading is done in `trivet.science.refe
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
 
 import numpy as np
 
+from trivet.reasons import AnchorKind
 from trivet.science.constants import SECONDS_PER_HOUR
 from trivet.science.cycling.half_cycles import Rests
 from trivet.science.cycling.integrals import Booleans, Floats, Integers
@@ -32,21 +32,25 @@ class Anchor:
 
     Attributes
     ----------
-    kind : str
-        Rest of the positive on its plateau, rest of a lithium negative, or none.
+    kind : AnchorKind
+        Rest of the positive on its plateau, plateau of a graphite negative at low rate, rest of a
+        lithium negative, or none.
     potential_V : float
         Potential of the plateau [V]; a lithium negative rests at 0 V.
     from_share, to_share : float
-        State of charge between which the plateau holds [1].
+        State of charge between which the plateau of the positive holds [1].
     rest_s : float
         Rest before it is read [s].
+    uncertainty_mV : float
+        Standard uncertainty of the known potential [mV].
     """
 
-    kind: Literal["positive rest plateau", "negative rest", "none"]
+    kind: AnchorKind
     potential_V: float
     from_share: float
     to_share: float
     rest_s: float
+    uncertainty_mV: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -113,10 +117,12 @@ def common_jumps_mV(
     """Steps that both potentials make together without the cell voltage (check R3).
 
     Adjacent rows are compared. Two things are such a step: both potentials move alike while
-    current and cell voltage stand still; or both move the same way by more than the cell voltage
-    moved and the limit of loss, which no current does, as it drives them apart. The reference
-    moved the other way. Steps within an hour are one event: its first step beyond the limit of
-    loss counts, or else its largest.
+    current and cell voltage stand still; or their mean moves by more than half of what the cell
+    voltage moved and the limit of loss. No current does that: it drives the electrodes apart, so
+    that their mean moves by half of the cell's step at most, whatever the share of each. So a
+    jump shows in the relaxation after a step of the current too. The reference moved the other
+    way. Steps within an hour are one event: its first step beyond the limit of loss counts, or
+    else its largest.
 
     Parameters
     ----------
@@ -138,8 +144,8 @@ def common_jumps_mV(
     common = (up + down) / 2.0
     still = (np.abs(np.diff(cell_V)) * 1000.0 < quiet_mV) & (np.abs(up - down) < quiet_mV)
     still &= np.abs(np.diff(current_mA)) <= zero_current_mA
-    smaller = np.minimum(np.abs(up), np.abs(down)) - np.abs(np.diff(cell_V)) * 1000.0
-    together = (up * down > 0) & (smaller > lost_mV)
+    driven = np.maximum(np.abs(up - down), np.abs(np.diff(cell_V)) * 1000.0) / 2.0
+    together = np.abs(common) - driven > lost_mV
     found = np.flatnonzero((still & (np.abs(common) > suspect_mV)) | together)
     hours, values = time_s[found + 1] / SECONDS_PER_HOUR, common[found]
     if not found.size:

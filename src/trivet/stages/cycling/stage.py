@@ -24,13 +24,22 @@ from trivet.science.reference.lead_faults import lead_faults
 from trivet.science.reference.record import Plating, TrustLimits
 from trivet.science.reference.review import Review, review
 from trivet.stages.cycling import tables as cycling_tables
-from trivet.stages.cycling.cell import Cell, anchor_of, judged, measured, read_record
+from trivet.stages.cycling.cell import (
+    Cell,
+    anchor_of,
+    contact_faults_h,
+    judged,
+    logged_offsets,
+    measured,
+    read_record,
+)
 from trivet.stages.cycling.electrodes import (
     deposition_findings,
     differential_table,
     electrode_table,
     measure_electrodes,
 )
+from trivet.stages.cycling.fitness import fitness_table, served_cycles
 from trivet.stages.cycling.ohmic import negative_ohmic_ohm
 from trivet.stages.cycling.plating import agreed_platings, platings
 from trivet.stages.job import Job
@@ -45,6 +54,7 @@ _WRITTEN = (
     "potential_curves",
     "plating",
     "differential_capacity",
+    "fitness",
 )
 
 
@@ -89,6 +99,9 @@ def _reference(
         channel_resistance_ohm=cell.reference.channel_resistance_ohm,
         measured=measured(cell, record),
         wrong_leads=bool(leads.fault),
+        longest_gap_s=cell.cycling.longest_gap_s,
+        logged=logged_offsets(cell),
+        contact_faults_h=contact_faults_h(cell),
     )
     notes = []
     if leads.fault:
@@ -97,7 +110,7 @@ def _reference(
     if both and not plated:
         notes.append(cycling_findings.not_plated(name))
     elif both and not any(check.check == "offset" for check in result.checks):
-        why = why or cycling_findings.rest_needed(cell.reference)
+        why = why or cycling_findings.rest_needed(cell.reference, anchor.kind)
         notes.append(cycling_findings.no_anchor(name, why=why))
     checks = [
         cycling_findings.BadCheck(c.time_h, c.check, c.value, c.unit, c.limit, c.trust)
@@ -211,6 +224,7 @@ def run(
     plated = platings(cell, sources)
     result, notes = _reference(cell, halves, found, both, trust, open_circuit_margin_V, plated)
     states = cycling_tables.trust_of_cycles(result.trust, found)
+    served = served_cycles(result, found)
     done = phases(record.time_s, found, longest_gap_s=cycling.longest_gap_s)
     beyond = excursions(
         record.time_s,
@@ -221,15 +235,18 @@ def run(
     )
     tables = {
         "cycles": cycling_tables.cycle_table(cell, found),
-        "electrode_cycles": electrode_table(cell, found, both, states, trust, ohmic_ohm=ohmic),
+        "electrode_cycles": electrode_table(
+            cell, found, both, states, trust, ohmic_ohm=ohmic, served=served
+        ),
         "reference_checks": cycling_tables.check_table(cell.name, result),
         "timeline": cycling_tables.timeline_table(cell.name, done, result.trust),
         "excursions": cycling_tables.excursion_table(cell.name, beyond),
         "potential_curves": cycling_tables.curve_table(
-            cell, halves, found, states, count=cycles_drawn
+            cell, halves, found, states, served, count=cycles_drawn
         ),
         "plating": cycling_tables.plating_table(cell, plated, result),
-        "differential_capacity": differential_table(cell, halves, found, states),
+        "differential_capacity": differential_table(cell, halves, found, states, served),
+        "fitness": fitness_table(cell.name, result),
     }
     deposits = deposition_findings(cell.name, tables["electrode_cycles"])
     return CyclingResult(
