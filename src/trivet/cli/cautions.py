@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from trivet.rawfiles.layout.patterns import candidate_files
-from trivet.schema.settings.anchors import allowed_words, chosen_anchor
 from trivet.reasons import AnchorKind
+from trivet.schema.settings.anchors import allowed_words, chosen_anchor
 from trivet.workflow.run import Workflow
 
 _NAMED = 3

@@ -18,6 +18,12 @@ LOG_EVENTS: tuple[str, ...] = (
     "weighed",
     "note",
 )
+REFERENCE_CHECKED, CONTACT_FAULT, LEADS_EXCHANGED = (
+    "reference checked",
+    "contact fault",
+    "leads exchanged",
+)
+"""Events that bear on the reference."""
 FAILURE_CAUSES: tuple[str, ...] = (
     "capacity",
     "internal short",
@@ -129,3 +135,8 @@ class CellFacts:
     values: dict[str, str] = field(default_factory=dict)
     log: tuple[LogEntry, ...] = ()
     twins: dict[str, str] = field(default_factory=dict)
+
+    @property
+    def leads_exchanged(self) -> bool:
+        """Whether a person logged that the leads of positive and negative are exchanged."""
+        return any(entry.event == LEADS_EXCHANGED for entry in self.log)

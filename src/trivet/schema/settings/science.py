@@ -125,9 +125,9 @@ class Reference(Block):
             None,
             "known potential that the reference is held against: rest of a flat positive on its "
             "plateau, lowest plateau of a graphite negative in slow cycles, rest of a lithium "
-            "negative, or nothing; null: the plateau of a positive that has one (LFP, LTO), the rest "
-            "of a lithium negative, else nothing. Measurements of the bench log ('reference checked') "
-            "and the features of curves count beside it",
+            "negative, or nothing; null: the plateau of a positive that has one (LFP, LTO), the "
+            "rest of a lithium negative, else nothing. Measurements in the bench log count beside "
+            "it, and so do the features of curves",
             example="positive rest plateau",
         )
     )

@@ -9,24 +9,16 @@ import pyarrow as pa
 import pyarrow.compute as pc
 
 from trivet.reasons import AnchorKind
-from trivet.schema.cell_facts import CellFacts
+from trivet.schema.cell_facts import CONTACT_FAULT, REFERENCE_CHECKED, CellFacts
 from trivet.schema.settings.anchors import anchor_problem, chosen_anchor
 from trivet.schema.settings.science import Cycling, Electrodes, Reference
-from trivet.science.cycling.simultaneous_rows import tie_order
 from trivet.science.constants import SECONDS_PER_HOUR
+from trivet.science.cycling.simultaneous_rows import tie_order
 from trivet.science.reference.checks import Anchor
 from trivet.science.reference.grading import AnchorReadings, no_readings
 from trivet.science.reference.record import Record
 from trivet.store.arrow_arrays import is_text, text_array, truths
 from trivet.store.tables import arrays
-
-
-REFERENCE_CHECKED, CONTACT_FAULT, LEADS_EXCHANGED = (
-    "reference checked",
-    "contact fault",
-    "leads exchanged",
-)
-"""Events of the bench log that bear on the reference."""
 
 
 @dataclass(frozen=True)
@@ -56,11 +48,6 @@ class Cell:
         """Whether both electrode potentials were measured or derived."""
         known = self.record.positive_V + self.record.negative_V
         return bool(np.isfinite(known).any())
-
-
-def leads_exchanged(facts: CellFacts) -> bool:
-    """Whether a person logged that the leads of positive and negative are exchanged."""
-    return any(entry.event == LEADS_EXCHANGED for entry in facts.log)
 
 
 def logged_offsets(cell: Cell) -> AnchorReadings:
@@ -98,7 +85,7 @@ def read_record(
     moved = int(np.count_nonzero(order != np.arange(order.size)))
     if moved:
         columns = {name: values[order] for name, values in columns.items()}
-    exchanged = leads_exchanged(facts)
+    exchanged = facts.leads_exchanged
     files = ledger.filter(is_text(ledger["content"], "cycling")).to_pylist()
     absolute = all(row["absolute_time"] == "yes" for row in files)
     known = absolute and facts.clock_start_s is not None
