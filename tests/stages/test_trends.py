@@ -251,7 +251,7 @@ def test_rejected_spectra_and_misplaced_references_are_left_out(measured):
 
     def against(row):
         trust, why = reasons.get(row["spectrum"], ("trusted", ""))
-        return {"trust": trust, "reasons": why}
+        return {"trust": trust, "reasons": why, "misplaced": int(row["spectrum"] == 4)}
 
     row = trend(ran(changed(measured, change=against)))
     assert (row["spectra"], row["left_out"]) == (3, 2)

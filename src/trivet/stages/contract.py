@@ -170,8 +170,6 @@ _STAGES = (
             "lifetime",
             "trust.offset_lost_mV",
             "trust.jump_lost_mV",
-            "reference",
-            "electrodes",
             "build_sheet",
             "bench_log",
             "comparison.factors",

@@ -270,13 +270,11 @@ ELECTRODE_CYCLES = Table(
             "absolute_fitness",
             "fit, corrected or not fit: whether potentials against lithium are shown",
             "trivet.science.reference.fitness:fitness_spans",
-            required=True,
         ),
         text(
             "difference_fitness",
             "fit or not fit: whether hysteresis, dc resistance and shares are shown",
             "trivet.science.reference.fitness:fitness_spans",
-            required=True,
         ),
         number(
             "offset_correction_mV",

@@ -143,7 +143,6 @@ SPECTRA = Table(
             "misplaced",
             "1 where shapes or shares speak against the place of the reference",
             "trivet.science.impedance.reference_geometry:geometry_checks",
-            required=True,
         ),
         text(
             "placed_by",

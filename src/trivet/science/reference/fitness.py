@@ -18,6 +18,9 @@ from trivet.science.reference.trust import Check, TrustSpans, trust_at
 K = 2.0
 """Standard uncertainties by which a known potential may be off, and errors that are given."""
 
+NEVER_LITHIUM_mV = 500.0
+"""No wire with lithium on it lies so far from lithium; common practice, no source."""
+
 _REASON_OF_CHECK = {
     "noise": FitnessReason.NOISE,
     "closure": FitnessReason.CLOSURE,
@@ -89,30 +92,33 @@ class Offsets:
 
 
 def no_lithium_h(checks: Iterable[Check], *, limit_mV: float) -> float:
-    """When a wire stopped being lithium: an offset or jump beyond any drift of lithium [h].
+    """When a wire stopped being lithium: a change of its potential beyond any of lithium [h].
+
+    A drift that grows large is no such change, up to `NEVER_LITHIUM_mV`.
 
     Parameters
     ----------
     checks : iterable of Check
         Checks since one plating.
     limit_mV : float
-        Size of an offset or a jump; no reference of lithium is so far off [mV].
+        Size of a jump, or of a change between two offsets, that lithium does not make [mV].
 
     Returns
     -------
     float
-        For a jump its time, for an offset that of the last offset before; infinite for never.
+        For a jump its time; for an offset without such a jump that of the offset before; infinite
+        for never.
     """
-    found = [float("inf")]
-    before = -np.inf
+    before_h, before_mV = -np.inf, 0.0
     for check in sorted(checks, key=lambda one: one.time_h):
         if check.check == "jump" and abs(check.value) > limit_mV:
-            found.append(check.time_h)
+            return check.time_h
         if check.check == "offset":
-            if abs(check.value) > limit_mV:
-                found.append(before)
-            before = check.time_h
-    return min(found)
+            moved = abs(check.value) > limit_mV and abs(check.value - before_mV) > limit_mV
+            if moved or abs(check.value) > NEVER_LITHIUM_mV:
+                return before_h
+            before_h, before_mV = check.time_h, check.value
+    return float("inf")
 
 
 @dataclass(frozen=True)

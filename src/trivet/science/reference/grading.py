@@ -23,7 +23,7 @@ from trivet.science.reference.checks import (
 )
 from trivet.science.reference.drift import Drifts, drift_mV_per_day
 from trivet.science.reference.features import Moves, feature_drift, graphite_offsets
-from trivet.science.reference.fitness import K
+from trivet.science.reference.fitness import K, no_lithium_h
 from trivet.science.reference.record import Plating, Record, TrustLimits
 from trivet.science.reference.soft_short import SoftShorts
 from trivet.science.reference.trust import Check, assess
@@ -153,8 +153,9 @@ def anchor_checks(offsets: AnchorReadings, gone_h: float, limits: TrustLimits) -
             gives=Trust.TRUSTED,
         )
         graded_offsets.append(replace(check, uncertainty=float(uncertainty)))
-    gone = offsets.time_h[np.abs(offsets.value) > limits.no_lithium_mV]
-    sound = offsets.between(-np.inf, min(gone_h, gone[0] if gone.size else np.inf))
+    # Strictly after the last offset of lithium.
+    gone = np.nextafter(no_lithium_h(graded_offsets, limit_mV=limits.no_lithium_mV), np.inf)
+    sound = offsets.between(-np.inf, min(gone_h, gone))
     drifts = drift_mV_per_day(Readings(sound.time_h, sound.value))
     return [*graded_offsets, *_drift_checks(drifts, limits)]
 

@@ -14,7 +14,7 @@ from trivet.science.cycling.half_cycles import rests
 from trivet.science.cycling.integrals import Floats
 from trivet.science.reference.checks import Anchor, Readings, common_jumps_mV, rest_noise_mV
 from trivet.science.reference.features import Moves, feature_moves
-from trivet.science.reference.fitness import Era, FitnessSpan, eras_of, fitness_spans
+from trivet.science.reference.fitness import Era, FitnessSpan, eras_of, fitness_spans, no_lithium_h
 from trivet.science.reference.grading import (
     AnchorReadings,
     anchor_checks,
@@ -182,10 +182,13 @@ def _of_plating(
     size = limits.jump_suspect_mV, limits.jump_lost_mV
     jumped = graded("jump", sudden, "mV", *size, "unknown")
     gone_h = min((c.time_h for c in jumped if c.trust == "lost"), default=float("inf"))
+    anchored = anchor_checks(found.offsets.between(start_h, stop_h), gone_h, limits)
+    # A wire without lithium has no offset, and curves against it are no curves.
+    lithium_h = max(no_lithium_h([*jumped, *anchored], limit_mV=limits.no_lithium_mV), start_h)
     return [
         *jumped,
-        *anchor_checks(found.offsets.between(start_h, stop_h), gone_h, limits),
-        *feature_checks(_within(found.moves, start_h, stop_h), limits),
+        *anchored,
+        *feature_checks(_within(found.moves, start_h, min(stop_h, lithium_h)), limits),
         *noise_checks(between(found.noise, start_h, stop_h), stop_h, limits),
         *soft_short_checks(found.shorts, cycles, start_h, stop_h, limits),
         *(c for c in found.closures if start_h <= c.time_h < stop_h),

@@ -29,7 +29,7 @@ Row = dict[str, Any]
 Key = tuple[str, int, str]
 Points = tuple[np.ndarray, np.ndarray]
 
-WITHHELD = "withheld: the reference did not serve"
+WITHHELD = "withheld: the reference was not trusted"
 GEOMETRY = "suspect reference geometry"
 """Why a spectrum that counts as misplaced is not fitted again."""
 MODEL_MULTIPLE = 3.0
@@ -83,7 +83,7 @@ def refused(row: Mapping[str, Any]) -> str:
         return WITHHELD
     if row["trust"] == "rejected":
         return f"rejected: {row['reasons']}"
-    if row["pair"] != "cell" and row["misplaced"]:
+    if row["pair"] != "cell" and row.get("misplaced"):
         return GEOMETRY
     return "" if row["parameters"] else "no model was fitted in the first pass"
 
