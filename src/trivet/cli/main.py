@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 import sys
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from trivet import __version__
@@ -13,16 +13,17 @@ from trivet.cli.explain import explain
 from trivet.cli.layout import layout
 from trivet.cli.new import new
 from trivet.cli.rerun import rerun
+from trivet.cli.run import run
 from trivet.cli.summary import summary
 from trivet.cli.verify import verify
-from trivet.errors import EXIT_INPUT, InputError, Problem
+from trivet.errors import EXIT_INPUT, InputError
 from trivet.store.differences import Difference
 
 EXIT_DIFFERS = 1
 """Exit status of a check that found something else than it should."""
 
 _EPILOG = """\
-To run a campaign: snakemake --cores all --config campaign=FOLDER
+To run a campaign: trivet run FOLDER
 
 exit status:
   0  all is well; for verify and rerun: nothing differs
@@ -30,6 +31,11 @@ exit status:
   2  the input can't be used, or a question is open; what is wrong is on the error stream
 """
 
+_RUN = (
+    "Run a campaign to its report and archive. What is current is not made again, and a run that "
+    "was stopped or killed is taken up by the same command. Exit status: 0; 1 where a job failed; "
+    "2 where the input can't be used."
+)
 _VERIFY = (
     "Check the checksums and the completeness of an archive, its description, and that every table "
     "fits the description of its columns. Changes nothing. Exit status: 0 nothing differs, 1 "
@@ -53,22 +59,60 @@ def main(argv: Sequence[str] | None = None) -> int:
     """
     given = _parser().parse_args(argv)
     try:
-        if given.command == "layout":
-            text, questions = layout(given.files)
-            print(text)
-            return _asked(questions)
-        if given.command == "verify":
-            return _compared(*verify(given.bag))
-        if given.command == "rerun":
-            return _compared(*rerun(given.bag, cores=given.cores))
-        if given.command == "explain":
-            print(explain(" ".join(given.word)))
-            return 0
-        print({"check": check, "new": new, "summary": summary}[given.command](given.folder))
+        return _COMMANDS[given.command](given)
     except InputError as error:
         print(error, file=sys.stderr)
         return EXIT_INPUT
+
+
+def _printed(text: str) -> int:
+    """Print what a command found; nothing is wrong."""
+    print(text)
     return 0
+
+
+def _run(given: argparse.Namespace) -> int:
+    """Run a campaign."""
+    return run(
+        given.folder,
+        reports=given.reports,
+        cores=given.cores,
+        data_cut=given.data_cut,
+        further=given.further,
+    )
+
+
+def _layout(given: argparse.Namespace) -> int:
+    """Propose layouts, and ask what is open."""
+    text, questions = layout(given.files)
+    print(text)
+    for question in questions:
+        print(question, file=sys.stderr)
+    return EXIT_INPUT if questions else 0
+
+
+def _compared(text: str, differences: Sequence[Difference]) -> int:
+    """Print what was compared and what differs; the exit status."""
+    print(text)
+    for difference in differences:
+        print(f"  {difference}")
+    found = len(differences)
+    plural = "" if found == 1 else "s"
+    print(f"{found} difference{plural} found." if found else "Nothing differs.")
+    return EXIT_DIFFERS if differences else 0
+
+
+_COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {
+    "new": lambda given: _printed(new(given.folder)),
+    "check": lambda given: _printed(check(given.folder)),
+    "layout": _layout,
+    "run": _run,
+    "summary": lambda given: _printed(summary(given.folder)),
+    "explain": lambda given: _printed(explain(" ".join(given.word))),
+    "verify": lambda given: _compared(*verify(given.bag)),
+    "rerun": lambda given: _compared(*rerun(given.bag, cores=given.cores)),
+}
+"""What each command does; its exit status."""
 
 
 def _parser() -> argparse.ArgumentParser:
@@ -108,6 +152,23 @@ def _parser() -> argparse.ArgumentParser:
     )
     command.add_argument("files", type=Path, nargs="+", metavar="FILE", help="raw file")
     command = commands.add_parser(
+        "run",
+        help="from the campaign folder to its report; take up again what was stopped",
+        description=_RUN,
+    )
+    command.add_argument("folder", type=Path, help="campaign folder")
+    command.add_argument(
+        "--reports",
+        type=Path,
+        default=Path("reports"),
+        help="where the results get a folder named as the campaign's id (default: reports, here)",
+    )
+    command.add_argument("--cores", default="all", help="jobs at a time (default: all)")
+    command.add_argument("--data-cut", help="moment up to which data count, as 2026-05-15")
+    command.add_argument(
+        "further", nargs="*", metavar="ARGUMENT", help="behind --: arguments for Snakemake"
+    )
+    command = commands.add_parser(
         "explain",
         help="say what a column, a setting or a word of the report means",
         description="Meaning, unit and origin of any column, table, setting or word of the "
@@ -123,22 +184,6 @@ def _parser() -> argparse.ArgumentParser:
         command.add_argument("bag", type=Path, metavar="BAG", help="folder that holds bagit.txt")
     command.add_argument("--cores", type=int, default=2, help="jobs at a time (default 2)")
     return parser
-
-
-def _compared(text: str, differences: Sequence[Difference]) -> int:
-    """Print what was compared and what differs; the exit status."""
-    print(text)
-    for difference in differences:
-        print(f"  {difference}")
-    print(f"{len(differences)} differ." if differences else "Nothing differs.")
-    return EXIT_DIFFERS if differences else 0
-
-
-def _asked(questions: Sequence[Problem]) -> int:
-    """Exit status, after what only a person can answer was asked."""
-    for question in questions:
-        print(question, file=sys.stderr)
-    return EXIT_INPUT if questions else 0
 
 
 if __name__ == "__main__":

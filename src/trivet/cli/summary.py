@@ -10,6 +10,9 @@ from typing import Any
 from trivet.errors import InputError, Problem, printable
 
 _SEVERITIES = ("fault", "caution", "note")
+_FAULTS_NAMED = 6
+_LONGEST = 160
+"""Signs of a fault that are printed; the report has it whole."""
 
 
 def summary(folder: Path) -> str:
@@ -74,7 +77,17 @@ def _lines(found: dict[str, Any]) -> list[str]:
     findings = {name: found["findings"].get(name, 0) for name in _SEVERITIES}
     rest = {name: n for name, n in found["findings"].items() if name not in findings}
     lines.append(f"  findings: {_counts({**findings, **rest})}")
+    faults = found.get("faults", [])  # results of an older version have none
+    lines += [f"  fault:    {_fault(one)}" for one in faults[:_FAULTS_NAMED]]
+    if len(faults) > _FAULTS_NAMED:
+        lines.append(f"            and {len(faults) - _FAULTS_NAMED} more, in the report")
     return lines
+
+
+def _fault(one: dict[str, Any]) -> str:
+    """What needs a hand, in a line."""
+    text = f"{one['cell']}: {one['message']}" if one["cell"] else one["message"]
+    return text if len(text) <= _LONGEST else f"{text[: _LONGEST - 3].rstrip()}..."
 
 
 def _verdict(one: dict[str, Any]) -> str:

@@ -47,6 +47,10 @@ def summary(data: ReportData) -> dict[str, Any]:
         "verdicts": [{name: row[name] for name in _VERDICT} for row in primary_rows(data)],
         "references": {cell: states[cell] for cell in sorted(states)},
         "findings": dict(tally(data.rows["findings"], "severity")),
+        "faults": [
+            {"cell": row["cell"], "check": row["check"], "message": row["message"]}
+            for row in where(data.rows["findings"], severity="fault")
+        ],
         "withheld": {
             "electrode_cycles": len(where(data.rows["electrode_cycles"], withheld=1)),
             "spectra": len(where(data.rows["spectra"], withheld=1)),

@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from trivet.stages.job import carry_out, open_job
+from trivet.store.lock import hold_job
 
 
 def main(argv: Sequence[str] | None = None) -> None:
@@ -19,6 +20,7 @@ def main(argv: Sequence[str] | None = None) -> None:
     parser.add_argument("job", type=Path, help="file of the job, below jobs/ in the results")
     parser.add_argument("--campaign", type=Path, default=Path(), help="campaign folder")
     given = parser.parse_args(argv)
+    hold_job(given.job.parent)
     carry_out(open_job(given.job, given.campaign))
 
 

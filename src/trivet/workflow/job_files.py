@@ -38,6 +38,11 @@ class JobFiles:
         self._folder = results / "jobs"
 
     @property
+    def folder(self) -> Path:
+        """Where the files lie."""
+        return self._folder
+
+    @property
     def checksums(self) -> Path:
         """File that keeps the checksums of raw files."""
         return self._folder / "checksums.json"
@@ -63,7 +68,7 @@ class JobFiles:
         except FileNotFoundError:
             other = ""
         there = (self._results.resolve() / other).resolve()
-        if other and other != here and (there / SETTINGS_FILE).is_file():
+        if other and there != campaign.resolve() and (there / SETTINGS_FILE).is_file():
             message = (
                 f"holds the results of another campaign of the same id, {there}; "
                 f"this one is {campaign.resolve()}."

@@ -13,6 +13,8 @@ work = open_workflow(
     Path(workflow.basedir) / "config" / "demo",
     deployed="conda" in {str(method) for method in workflow.deployment_settings.deployment_method},
 )
+if workflow.is_main_process and not workflow.dryrun:
+    work.hold()
 if workflow.is_main_process:
     work.prepare()
 
@@ -130,7 +132,7 @@ rule collect:
         COMMAND
 
 
-for stage in ("lifetime", "survival", "planning", "trends", "measures", "record"):
+for stage in ("lifetime", "survival", "planning", "fading", "trends", "measures", "record"):
 
     rule:
         name:

@@ -9,7 +9,7 @@ from collections.abc import Mapping
 from dataclasses import asdict
 from functools import cached_property
 from pathlib import Path
-from typing import Any, Protocol
+from typing import Any, NoReturn, Protocol
 
 import trivet.stages
 from trivet.campaign.folder import (
@@ -33,6 +33,7 @@ from trivet.stages.contract import (
     writer_of,
 )
 from trivet.store.checksums import sha256
+from trivet.store.lock import hold_run
 from trivet.store.paths import cell_table_path, table_path
 from trivet.workflow.job_files import Checksums, JobFiles
 from trivet.workflow.source_digest import source_digest
@@ -72,8 +73,19 @@ def open_workflow(
     try:
         return Workflow(config, default_campaign, deployed=deployed)
     except InputError as error:
-        sys.stderr.write(f"{error}\n")
-        raise SystemExit(EXIT_INPUT) from None
+        _end(error)
+
+
+def _end(error: InputError) -> NoReturn:
+    """Print what is wrong and end before any job.
+
+    Raises
+    ------
+    SystemExit
+        With status 2.
+    """
+    sys.stderr.write(f"{error}\n")
+    raise SystemExit(EXIT_INPUT) from None
 
 
 class Workflow:
@@ -262,6 +274,19 @@ class Workflow:
         """The files of the jobs of this campaign."""
         return JobFiles(self.reports)
 
+    def hold(self) -> None:
+        """Keep other runs of this campaign away while this process lives.
+
+        Raises
+        ------
+        SystemExit
+            With status 2, where one is at work.
+        """
+        try:
+            hold_run(self.jobs.folder)
+        except InputError as error:
+            _end(error)
+
     def prepare(self) -> None:
         """Write the files of all jobs, those that would change and no others.
 
@@ -273,8 +298,7 @@ class Workflow:
         try:
             self.jobs.claim(self.folder)
         except InputError as error:
-            sys.stderr.write(f"{error}\n")
-            raise SystemExit(EXIT_INPUT) from None
+            _end(error)
         wanted = {}
         for stage in STAGES.values():
             shared = self._shared(stage)

@@ -113,6 +113,11 @@ def percent(share: float) -> str:
     return f"{share * 100:.12g}\u00a0%"
 
 
+def whole_percent(share: float) -> str:
+    """A share in whole percent, without a sign before 0."""
+    return f"{round(100 * share):d} %".replace("-", "−")
+
+
 def unit(ucum: str | None) -> str:
     """Print a unit that stands in UCUM spelling."""
     return "" if ucum is None else _UNITS.get(ucum, ucum)

@@ -14,6 +14,7 @@ from trivet.schema.tables.cycling import (
     TIMELINE,
 )
 from trivet.schema.tables.electrodes import DIFFERENTIAL_CAPACITY, FITNESS, PLATING
+from trivet.schema.tables.fading import ATTRIBUTION, END_POINTS, FADING
 from trivet.schema.tables.impedance import SPECTRA, SPECTRUM_CHECKS, SPECTRUM_CURVES
 from trivet.schema.tables.lives import (
     AT_RISK,
@@ -51,6 +52,9 @@ TABLES: dict[str, Table] = {
         CELLS,
         CYCLES,
         ELECTRODE_CYCLES,
+        ATTRIBUTION,
+        END_POINTS,
+        FADING,
         REFERENCE_CHECKS,
         SPECTRA,
         LIFETIMES,

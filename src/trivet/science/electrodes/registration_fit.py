@@ -52,7 +52,7 @@ class Sampled:
     @property
     def charges(self) -> Floats:
         """Charge of each point, as share of the scale."""
-        return np.asarray(self.first + self.step * np.arange(self.potential_mV.size))
+        return np.asarray(self.first + self.step * np.arange(self.potential_mV.size), dtype=float)
 
     def at(self, charge: Floats) -> tuple[Floats, Floats]:
         """Potentials [mV] and their slopes, linear between points; flat beyond the ends."""

@@ -39,6 +39,7 @@ from trivet.stages.cycling.electrodes import (
     electrode_table,
     measure_electrodes,
 )
+from trivet.stages.cycling.fading import attribution_table, end_point_table
 from trivet.stages.cycling.fitness import fitness_table, served_cycles
 from trivet.stages.cycling.ohmic import negative_ohmic_ohm
 from trivet.stages.cycling.plating import agreed_platings, platings
@@ -55,6 +56,8 @@ _WRITTEN = (
     "plating",
     "differential_capacity",
     "fitness",
+    "attribution",
+    "end_points",
 )
 
 
@@ -74,8 +77,8 @@ def _reference(
     trust: Trust,
     margin_V: float,
     plated: tuple[Plating, ...],
-) -> tuple[Review, list[Finding]]:
-    """Review of the reference, and what it found."""
+) -> tuple[Review, list[Finding], bool]:
+    """Review of the reference, what it found, and whether leads are at the wrong place."""
     record, name = judged(cell, margin_V=margin_V), cell.name
     anchor, why = anchor_of(cell)
     leads = lead_faults(
@@ -116,7 +119,7 @@ def _reference(
         cycling_findings.BadCheck(c.time_h, c.check, c.value, c.unit, c.limit, c.trust)
         for c in result.checks
     ]
-    return result, notes + cycling_findings.bad_checks(name, checks)
+    return result, notes + cycling_findings.bad_checks(name, checks), bool(leads.fault)
 
 
 def _record_findings(cell: Cell, halves: Halves) -> list[Finding]:
@@ -222,7 +225,9 @@ def run(
     both = measure_electrodes(cell, halves, found, ohmic_ohm=ohmic) if has else {}
     sources, unlike = agreed_platings(cell, plating_rows, ledger)
     plated = platings(cell, sources)
-    result, notes = _reference(cell, halves, found, both, trust, open_circuit_margin_V, plated)
+    result, notes, exchanged = _reference(
+        cell, halves, found, both, trust, open_circuit_margin_V, plated
+    )
     states = cycling_tables.trust_of_cycles(result.trust, found)
     served = served_cycles(result, found)
     done = phases(record.time_s, found, longest_gap_s=cycling.longest_gap_s)
@@ -247,6 +252,8 @@ def run(
         "plating": cycling_tables.plating_table(cell, plated, result),
         "differential_capacity": differential_table(cell, halves, found, states, served),
         "fitness": fitness_table(cell.name, result),
+        "attribution": attribution_table(cell, halves, found, served, exchanged=exchanged),
+        "end_points": end_point_table(cell, halves, found, served, exchanged=exchanged),
     }
     deposits = deposition_findings(cell.name, tables["electrode_cycles"])
     return CyclingResult(

@@ -1,0 +1,87 @@
+"""`trivet run`: a campaign from its folder to its report, from anywhere, taken up after a kill."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+import tempfile
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+
+from trivet.campaign.folder import SETTINGS_FILE
+from trivet.errors import InputError, Problem
+from trivet.workflow.run import RULES
+
+_CACHES = ("XDG_CACHE_HOME", "MPLCONFIGDIR")
+"""Where libraries keep what they need not keep."""
+
+
+def run(
+    folder: Path,
+    *,
+    reports: Path,
+    cores: str = "all",
+    data_cut: str | None = None,
+    further: Sequence[str] = (),
+) -> int:
+    """Run a campaign to its report and archive.
+
+    Parameters
+    ----------
+    folder : Path
+        The campaign folder.
+    reports : Path
+        Folder in which the results get a folder of their own, named as the campaign's id.
+    cores : str
+        Jobs at a time, or `all`.
+    data_cut : str or None
+        Moment up to which data count, in place of that in the settings.
+    further : sequence of str
+        Arguments handed to Snakemake as they are.
+
+    Returns
+    -------
+    int
+        Exit status: 0, or what Snakemake ends with.
+
+    Raises
+    ------
+    InputError
+        There is no campaign in the folder.
+    """
+    if not (folder / SETTINGS_FILE).is_file():
+        hint = f"'trivet new {folder}' makes one." if not folder.exists() else "Is it another one?"
+        raise InputError([Problem(str(folder / SETTINGS_FILE), "is missing.", hint=hint)])
+    config = [f"campaign={folder}", f"reports={reports}"]
+    if data_cut is not None:
+        config.append(f"data_cut={data_cut}")
+    with tempfile.TemporaryDirectory(prefix="trivet-") as spare:
+        command = [
+            *(sys.executable, "-m", "snakemake", "--snakefile", str(RULES)),
+            *("--cores", cores, "--rerun-incomplete", "--keep-going", "--nolock"),
+            *("--max-checksum-file-size", "1000000", "--workflow-profile", "none"),
+            *("--quiet", "host", "--config", *config),
+            *(("--", *further) if further and not further[0].startswith("-") else further),
+        ]
+        done = subprocess.run(
+            command,
+            env=_environment(os.environ, Path(spare)),
+            stdin=subprocess.DEVNULL,
+            check=False,
+        )
+    return done.returncode
+
+
+def _environment(given: Mapping[str, str], spare: Path) -> dict[str, str]:
+    """The environment of the run: caches go where they can be written."""
+    environment = dict(given)
+    try:
+        home = Path.home()
+        writable = os.access(home, os.W_OK)
+    except RuntimeError:
+        writable = False
+    if not writable:
+        environment |= {name: str(spare) for name in _CACHES if name not in given}
+        environment.setdefault("HOME", str(spare))
+    return environment

@@ -1,0 +1,213 @@
+"""What fades: what took the capacity of each cell, and which electrode ends its half-cycles."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from matplotlib.axes import Axes
+from matplotlib.lines import Line2D
+
+from trivet.report.frame.data import ReportData, Row, by, numbers
+from trivet.report.frame.printed import PrintedTable, figure, made, print_table, words
+from trivet.report.frame.section import Section
+from trivet.report.frame.style import (
+    FAINT,
+    INK,
+    SOFT,
+    Absent,
+    Drawing,
+    Margins,
+    below,
+    group_styles,
+    key,
+    new_figure,
+    panels,
+    say_in,
+    week_ticks,
+)
+from trivet.report.frame.wording import is_missing, number, plural, short, whole_percent
+
+_TERMS = {
+    "inventory": "lost lithium",
+    "positive": "lost positive",
+    "negative": "lost negative",
+    "resistance": "grown resistance",
+}
+_LINES: dict[str, Any] = {
+    "inventory": "-",
+    "positive": (0, (5, 1.5)),
+    "negative": (0, (1, 1)),
+    "resistance": (0, (5, 1, 1, 1)),
+}
+_MARKS = {"inventory": "o", "positive": "^", "negative": "v", "resistance": "s"}
+_PANELS_A_ROW = 3
+_MOST_REASONS = 3
+
+
+def fading(data: ReportData) -> dict[str, Any]:
+    """What is said of each group, and the table."""
+    order = {group: place for place, group in enumerate(data.groups)}
+    rows = sorted(data.rows["fading"], key=lambda r: order.get(r["group"], len(order)))
+    return {
+        "sentences": [_sentence(row) for row in rows],
+        "untold": _untold(data),
+        "table": _table(rows),
+    }
+
+
+def _sentence(row: Row) -> str:
+    """What ends the cells of a group."""
+    group = row["group"]
+    if not row["cells"]:
+        return f"{group}: what took the capacity is not known: no check-up could be compared."
+    told = {term: row[f"share_{term}"] for term in _TERMS if not is_missing(row[f"share_{term}"])}
+    shares = ", ".join(f"{whole_percent(share)} {_TERMS[term]}" for term, share in told.items())
+    missing = [_TERMS[term] for term in _TERMS if term not in told]
+    unknown = f" Not told: {', '.join(missing)}." if missing else ""
+    lost = f"{number(row['lost_mAh'])} mAh lost at the last check-up"
+    return (
+        f"{group} ({plural(row['cells'], 'cell')}): {lost}, middle values: {shares or 'nothing'}."
+        f"{_ends(row)}{unknown}"
+    )
+
+
+def _ends(row: Row) -> str:
+    """Which electrode ends charges and discharges."""
+    said = []
+    for half in ("charges", "discharges"):
+        pair = {who: row[f"{half}_ended_by_{who}"] for who in ("positive", "negative")}
+        known = {who: share for who, share in pair.items() if not is_missing(share)}
+        if known:
+            who = max(known, key=lambda name: known[name])
+            said.append(f"the {who} ends {whole_percent(known[who])} of {half}")
+    text = "; ".join(said)
+    return f" {text[0].upper()}{text[1:]}." if text else ""
+
+
+def _untold(data: ReportData) -> str:
+    """Why check-ups could not be compared, the most frequent reasons."""
+    reasons = by([row for row in data.rows["attribution"] if row["reason"]], "reason")
+    if not reasons:
+        return ""
+    ordered = sorted(reasons.items(), key=lambda item: (-len(item[1]), item[0]))
+    said = [
+        f"{reason} ({plural(len(rows), 'check-up')})" for reason, rows in ordered[:_MOST_REASONS]
+    ]
+    rest = sum(len(rows) for _, rows in ordered[_MOST_REASONS:])
+    more = f"; {plural(rest, 'check-up')} for other reasons" if rest else ""
+    return f"Check-ups not compared: {'; '.join(said)}{more}."
+
+
+def _table(rows: list[Row]) -> PrintedTable:
+    """A line a group."""
+    return print_table(
+        rows,
+        [
+            words("group", "group"),
+            made("cells", lambda r: f"{r['cells']} of {r['cells'] + r['cells_without']}",
+                 numeric=True),
+            figure("lost [mAh]", "lost_mAh", number),
+            *(
+                made(
+                    name,
+                    lambda r, term=term: _share(r, term),  # type: ignore[misc]
+                    numeric=True,
+                )
+                for term, name in _TERMS.items()
+            ),
+        ],
+        caption="Capacity lost at the last check-up of each cell, middle values of the group; "
+        "behind it what each change alone would have cost, as a share of the loss. Shares need "
+        "not add up to 100 %, since losses act together. In brackets: cells that tell it, where "
+        "not all do. From fading.",
+        reason="No check-up could be compared with an earlier one.",
+    )  # fmt: skip
+
+
+def _share(row: Row, term: str) -> str:
+    """A share, and by how many cells it is told where not all tell it."""
+    share, told = row[f"share_{term}"], row[f"cells_{term}"]
+    if is_missing(share):
+        return "–"
+    some = f" ({told})" if told != row["cells"] else ""
+    return f"{whole_percent(share)}{some}"
+
+
+def shares(data: ReportData) -> list[Drawing | Absent]:
+    """Draw what each change alone has cost over time, a panel a group, every cell."""
+    rows = [
+        row
+        for row in data.rows["attribution"]
+        if row["time_h"] is not None
+        and row["cell"] in data.group_of
+        and any(row[f"lost_to_{term}_mAh"] is not None for term in _TERMS)
+    ]
+    if not rows:
+        reason = _untold(data) or "no check-up after the first"
+        return [Absent("fading", f"What took the capacity is not drawn. {reason}")]
+    groups = data.groups
+    columns = min(_PANELS_A_ROW, len(groups))
+    lines = -(-len(groups) // columns)
+    drawn = new_figure(0.9 + 1.9 * lines)
+    grid = panels(
+        drawn, lines, columns, margins=Margins(top=0.62, rows=0.5), sharex=True, sharey=True
+    )
+    styles = group_styles(groups)
+    last = float(max(row["time_h"] for row in rows))
+    places = [axes for line in grid for axes in line]
+    for axes, group in zip(places, groups, strict=False):
+        own = [row for row in rows if data.group_of[row["cell"]] == group]
+        _draw_group(axes, own, styles[group].colour)
+        axes.set_title(short(group, 30), loc="left")
+        week_ticks(axes, last)
+    for axes in places[len(groups) :]:
+        axes.set_visible(False)
+    for line in grid:
+        line[0].set_ylabel("capacity lost\nto it alone [mAh]")
+    below(drawn, "hours since the clock start of the cell")
+    key(drawn, [
+        Line2D([], [], color=INK, ls=_LINES[term], marker=_MARKS[term], ms=2.6, lw=0.8, label=name)
+        for term, name in _TERMS.items()
+    ] + [Line2D([], [], color=SOFT, lw=2.2, alpha=0.35, label="loss seen")])  # fmt: skip
+    return [
+        Drawing(
+            "fading",
+            drawn,
+            "Capacity lost since the first check-up, and what each change alone would have cost, "
+            "every cell of a group. Lithium lost, active material lost and resistance grown come "
+            "from one joint fit of the curves of both electrodes to those of the first check-up. "
+            "From attribution (time_h, lost_mAh, lost_to_inventory_mAh, lost_to_positive_mAh, "
+            "lost_to_negative_mAh, lost_to_resistance_mAh).",
+            f"{plural(len(groups), 'panel')} of lost capacity against time, four lines a cell.",
+            rows,
+        )
+    ]
+
+
+def _draw_group(axes: Axes, rows: list[Row], colour: str) -> None:
+    """Draw the cells of one group."""
+    if not rows:
+        say_in(axes, "no check-up to compare")
+    axes.axhline(0.0, color=FAINT, lw=0.6, zorder=0)
+    for own in by(rows, "cell").values():
+        ordered = sorted(own, key=lambda r: r["time_h"])
+        axes.plot(
+            numbers(ordered, "time_h"), numbers(ordered, "lost_mAh"), color=SOFT, lw=2.2, alpha=0.35
+        )
+        for term in _TERMS:
+            known = [r for r in ordered if r[f"lost_to_{term}_mAh"] is not None]
+            axes.plot(
+                numbers(known, "time_h"),
+                numbers(known, f"lost_to_{term}_mAh"),
+                color=colour,
+                ls=_LINES[term],
+                marker=_MARKS[term],
+                markevery=[-1] if known else None,
+                ms=2.6,
+                mew=0.4,
+                mfc="white",
+                lw=0.7,
+            )
+
+
+SECTION = Section("fading", "What fades", fading, {"fading": shares})
