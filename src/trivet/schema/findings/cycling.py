@@ -18,6 +18,7 @@ CHECK_WORDS = {
     "noise": "noise at rest",
     "charge left": "plated charge left",
     "soft short": "soft short of the reference",
+    "feature drift": "drift of the reference by features",
 }
 """Names of the reference checks as findings call them."""
 
@@ -143,16 +144,20 @@ def closure_not_testable(cell: str, *, derived: str) -> Finding:
     )
 
 
-def wrong_leads(cell: str, *, fault: str, reason: str) -> Finding:
-    """Propose, not apply, to exchange leads or to turn the sign of a potential."""
-    action = "reference suspect at best, values of electrodes withheld; nothing was "
+def wrong_leads(cell: str, *, fault: str, reason: str, when: str) -> Finding:
+    """Propose, not apply, to exchange leads or to turn the sign of a potential.
+
+    `when` is the time of the line that would mend exchanged leads, as the bench log writes it.
+    """
+    action = "values of electrodes withheld; nothing was "
     if fault == "exchanged":
         return Finding(
             cell,
             "swapped leads",
             "fault",
-            f"The leads of positive and negative look exchanged: {reason}. If so, exchange the two "
-            "columns in the layout of this cell's files.",
+            f"The leads of positive and negative look exchanged: {reason}. If so, this line in the "
+            f"bench log (columns time, cell, event) puts right all rows and spectra of the cell: "
+            f"{when},{cell},leads exchanged",
             action + "exchanged",
         )
     return Finding(

@@ -66,6 +66,12 @@ PLATING = Table(
             "observed_life_h", "h", "from plating to loss, or to the last moment seen", _OBSERVED
         ),
         count("lost", "1 where the loss was seen, else 0", _OBSERVED, required=True),
+        number(
+            "implied_drain_nA",
+            "nA",
+            "of a lost one: usable charge over its life, the current that would have used it up",
+            _DEPOSIT,
+        ),
     ),
     key=("cell", "plating"),
 )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from datetime import UTC, datetime
 
 import numpy as np
 import pyarrow as pa
@@ -60,6 +61,14 @@ def logged_offsets(cell: Cell) -> AnchorReadings:
         if entry.event == REFERENCE_CHECKED and entry.offset_mV is not None
     ]
     return AnchorReadings(*np.array(found, dtype=np.float64).reshape(-1, 3).T)
+
+
+def log_time(cell: Cell) -> str:
+    """Time at which the rows of a cell begin, as the bench log may state it."""
+    if cell.zero_s is None:
+        return "2026-01-31T12:00"
+    first_s = cell.zero_s + float(cell.record.time_s[0])
+    return datetime.fromtimestamp(first_s, tz=UTC).strftime("%Y-%m-%dT%H:%M+00:00")
 
 
 def contact_faults_h(cell: Cell) -> list[float]:

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import pyarrow as pa
 
 from trivet.campaign.plausibility import implausible
+from trivet.reasons import Trust as TrustWord
 from trivet.schema.cell_facts import CellFacts
 from trivet.schema.findings import cycling as cycling_findings
 from trivet.schema.findings.finding import Finding, finding_columns
@@ -20,15 +21,18 @@ from trivet.science.cycling.integrals import long_gaps
 from trivet.science.cycling.phases import phases
 from trivet.science.cycling.stated_capacity import stated_cycles
 from trivet.science.electrodes.electrode_cycles import Electrode, ElectrodeCycles
+from trivet.science.reference.grading import FEATURE_DRIFT
 from trivet.science.reference.lead_faults import lead_faults
 from trivet.science.reference.record import Plating, TrustLimits
 from trivet.science.reference.review import Review, review
+from trivet.science.reference.trust import Check
 from trivet.stages.cycling import tables as cycling_tables
 from trivet.stages.cycling.cell import (
     Cell,
     anchor_of,
     contact_faults_h,
     judged,
+    log_time,
     logged_offsets,
     measured,
     read_record,
@@ -108,7 +112,11 @@ def _reference(
     )
     notes = []
     if leads.fault:
-        notes.append(cycling_findings.wrong_leads(name, fault=leads.fault, reason=leads.reason))
+        notes.append(
+            cycling_findings.wrong_leads(
+                name, fault=leads.fault, reason=leads.reason, when=log_time(cell)
+            )
+        )
         why = f"the leads look wrong ({leads.fault})"
     if both and not plated:
         notes.append(cycling_findings.not_plated(name))
@@ -119,7 +127,30 @@ def _reference(
         cycling_findings.BadCheck(c.time_h, c.check, c.value, c.unit, c.limit, c.trust)
         for c in result.checks
     ]
+    checks += drifts_by_features(result.checks)
     return result, notes + cycling_findings.bad_checks(name, checks), bool(leads.fault)
+
+
+def drifts_by_features(checks: Sequence[Check]) -> list[cycling_findings.BadCheck]:
+    """The last drift by features, where its whole interval is beyond the limit of a drift.
+
+    Only where no known potential tells the drift: it takes no trust, and so stands here alone.
+    """
+    if any(check.check == "offset" for check in checks):
+        return []
+    found = [check for check in checks if check.check == FEATURE_DRIFT]
+    if not found or found[-1].lower is None or found[-1].upper is None:
+        return []
+    last = found[-1]
+    nearest = min(abs(found[-1].lower), abs(found[-1].upper))
+    beyond = found[-1].lower * found[-1].upper > 0 and nearest > last.limit
+    if not beyond:
+        return []
+    return [
+        cycling_findings.BadCheck(
+            last.time_h, last.check, last.value, last.unit, last.limit, TrustWord.SUSPECT.value
+        )
+    ]
 
 
 def _record_findings(cell: Cell, halves: Halves) -> list[Finding]:
