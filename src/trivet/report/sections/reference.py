@@ -81,8 +81,8 @@ def reference(data: ReportData) -> dict[str, Any]:
             ],
             caption="References: the last state, and of each check the value that first lost the "
             "reference, else the last one, with its limit in brackets; a drift with its 95 % "
-            "interval where five offsets allow one. A dash: the check could not be made. From timeline, lifetimes and "
-            "reference_checks.",
+            "interval where five offsets allow one. A dash: the check could not be made. From "
+            "timeline, lifetimes and reference_checks.",
             reason="No references: no cell.",
             small=True,
         ),

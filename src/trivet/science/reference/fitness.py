@@ -231,7 +231,9 @@ def fitness_spans(
         For each purpose without holes from the first to the last row; neighbours differ.
     """
     cycles = cycle_starts_h, cycle_ends_h
-    contacts = _cycles_of(contact_faults_h, *cycles)
+    # A contact fault in the rest after a cycle belongs to that cycle.
+    until = np.append(cycle_starts_h[1:], last_h) if cycle_starts_h.size else cycle_ends_h
+    contacts = _cycles_of(contact_faults_h, cycle_starts_h, until)
     edges = [first_h, last_h, *trust.starts_h.tolist(), *(edge for c in contacts for edge in c)]
     blocks = {}
     for era in eras:
