@@ -1,19 +1,20 @@
 """A cell with a sloping positive through the stage cycling: sound references serve.
 
-The cell is invented (tests/sloping_cell.py); what was put in must come out, within stated errors.
+The cell is invented (trivet.studies.sloping_cell); what was put in must come out, within stated
+errors.
 """
 
 from __future__ import annotations
 
 import numpy as np
 import pytest
-from sloping_cell import LOWER_V, UPPER_V, START_s, check_ups, simulated
 
 from trivet.schema.cell_facts import CellFacts, LogEntry
 from trivet.schema.settings.science import Cycling, Electrodes, Reference, Trust
 from trivet.schema.tables.dictionary import TABLES
 from trivet.stages.cycling.stage import run
 from trivet.store.tables import make_table
+from trivet.studies.sloping_cell import LOWER_V, UPPER_V, START_s, check_ups, simulated
 
 CYCLING = Cycling(
     capacity_basis_mAh=2.0,

@@ -1,9 +1,9 @@
-"""An invented cell with a sloping positive and graphite, as a physical model for tests.
+"""An invented cell with a sloping positive and graphite: a physical model.
 
 Half-cell functions are invented: an oxide that slopes from 4.3 to 3.3 V with two weak steps, and a
 graphite with a plateau near 85 mV, one near 120 mV and a steep end. Each electrode has a resistance
 that grows, a diffusion overpotential of first order (so that it relaxes), and the cell loses
-lithium with every cycle. The reference adds an offset that a test chooses.
+lithium with every cycle. The reference adds an offset that the user chooses.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ import numpy as np
 
 CAPACITY_mAh = 2.0
 START_s = 1.7e9
-STEP_s = 120.0
+STEP_s, REST_STEP_s = 120.0, 60.0
 UPPER_V, LOWER_V = 4.15, 3.0
 
 
@@ -94,8 +94,8 @@ def simulated(
             while sign * (limit - voltage) > 0 and from_full + 0.3 > 0.0:
                 voltage = step(sign * level, STEP_s, growth)
             step(0.0, 1.0, growth)
-            for _ in range(30):
-                step(0.0, STEP_s, growth)
+            for _ in range(60):
+                step(0.0, REST_STEP_s, growth)
         filled -= given.lithium_mAh / (CAPACITY_mAh * 1.1)
     columns = np.array(rows).T
     random = np.random.default_rng(seed)
