@@ -47,9 +47,12 @@ class Place:
         if pair == "cell":
             return False
         starts_h, ends_h, fitness = self.spans
-        if time_h is None or not starts_h.size or time_h < starts_h[0]:
+        if time_h is None or not starts_h.size:
             return True
-        index = int(np.searchsorted(starts_h, time_h, side="right")) - 1
+        # A spectrum of the fresh cell stands before its first row; a reference that serves there
+        # was plated before.
+        index = max(int(np.searchsorted(starts_h, time_h, side="right")) - 1, 0)
+        time_h = max(time_h, float(starts_h[0]))
         inside = time_h < ends_h[index] or index == len(fitness) - 1
         return not inside or fitness[index] == Fitness.NOT_FIT
 
