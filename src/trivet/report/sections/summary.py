@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from trivet.reasons import Fitness
+from trivet.reasons import Fitness, Trust
 from trivet.report.frame.data import ReportData, Row, last_states, tally, where
 from trivet.report.frame.section import Section
 from trivet.report.frame.wording import count, listed, plural
@@ -75,7 +75,12 @@ def mistrust(data: ReportData) -> list[str]:
     states = last_states(data.rows["timeline"], "reference")
     for state in TRUST_ORDER[1:]:
         cells = sorted(cell for cell, last in states.items() if last == state)
-        if cells:
+        if cells and state == Trust.UNKNOWN:
+            sentences.append(
+                f"Offset of the reference unknown at the last row: {listed(cells)}; what needs no "
+                "known offset is not touched by that."
+            )
+        elif cells:
             sentences.append(f"Reference {state} at the last row: {listed(cells)}.")
     sentences += _withheld(data)
     faults = where(data.rows["findings"], severity="fault")

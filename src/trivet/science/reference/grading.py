@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -160,8 +160,10 @@ def anchor_checks(offsets: AnchorReadings, gone_h: float, limits: TrustLimits) -
     return [*graded_offsets, *_drift_checks(drifts, limits)]
 
 
-def feature_checks(moves: Moves, limits: TrustLimits) -> Iterator[Check]:
-    """Change of the offset by features in every slow cycle, and its drift over all before.
+def feature_checks(
+    moves: Moves, limits: TrustLimits, jumps_h: Sequence[float] = ()
+) -> Iterator[Check]:
+    """Change of the offset by features in every slow cycle, and its drift since the last jump.
 
     They tell how far the reference moved, not where it stands: they give no trust and take none.
     """
@@ -181,7 +183,8 @@ def feature_checks(moves: Moves, limits: TrustLimits) -> Iterator[Check]:
             check, lower=float(value) - width, upper=float(value) + width,
             uncertainty=float(error), limit=limits.offset_suspect_mV,
         )  # fmt: skip
-        part = slice(0, index + 1)
+        since_h = max((at for at in jumps_h if at < time_h), default=-np.inf)
+        part = slice(int(np.searchsorted(moves.time_h, since_h)), index + 1)
         so_far = Moves(moves.time_h[part], moves.value_mV[part], moves.error_mV[part])
         drift, error_of_drift = feature_drift(so_far)
         if np.isfinite(drift):

@@ -188,7 +188,11 @@ def _of_plating(
     return [
         *jumped,
         *anchored,
-        *feature_checks(_within(found.moves, start_h, min(stop_h, lithium_h)), limits),
+        *feature_checks(
+            _within(found.moves, start_h, min(stop_h, lithium_h)),
+            limits,
+            [check.time_h for check in jumped if check.trust != "unknown"],
+        ),
         *noise_checks(between(found.noise, start_h, stop_h), stop_h, limits),
         *soft_short_checks(found.shorts, cycles, start_h, stop_h, limits),
         *(c for c in found.closures if start_h <= c.time_h < stop_h),
