@@ -45,7 +45,8 @@ def test_three_mistakes_come_in_one_message(campaign_folder: Path) -> None:
     assert found == [
         "campaign.yaml, line 3: unknown setting 'titel' in 'campaign'. Did you mean 'title'?",
         "campaign.yaml, line 13: 'electrodes.negative.material' is 'grafite'; it must be 'LFP', "
-        "'NMC', 'graphite', 'lithium' or 'other'. Did you mean 'graphite'?",
+        "'NMC', 'NCA', 'LCO', 'LMO', 'LTO', 'graphite', 'lithium' or 'other'. Did you mean "
+        "'graphite'?",
         "campaign.yaml, line 15: 'cycling.capacity_basis_mAh' is 'two'; it must be a number.",
     ]
 

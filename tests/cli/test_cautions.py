@@ -47,11 +47,11 @@ def test_patterns_without_files_and_files_without_pattern_are_told(
     assert "3 files beside them are matched by no pattern and no cell: raw/A1_full_1.csv" in printed
 
 
-def test_an_anchor_of_another_positive_is_told(
+def test_without_a_known_potential_those_that_materials_allow_are_told(
     campaign_folder: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """The plateau of LFP does not hold for another positive, unless its potential was set."""
+    """A sloping positive has no plateau; check says beforehand what may stand in for it."""
     changed(campaign_folder, "material: LFP", "material: NMC")
     printed = said(campaign_folder, capsys)
-    assert "the plateau of LFP, but the positive is NMC" in printed
-    assert "reference.anchor" in printed
+    assert "no known potential is chosen" in printed
+    assert "Anchors for NMC and graphite: 'graphite plateau', 'none'." in printed

@@ -351,6 +351,14 @@ def test_defect_31_file_of_another_cell(tmp_path: Path, text: str, words: str) -
     assert got.ledger[0]["rows_used"] == 0
 
 
+def test_defect_31_a_cell_upside_down(tmp_path: Path) -> None:
+    """A cell whose signs are all reversed is told as one that lies upside down in its holder."""
+    rows = [f"{60 * n},-0.001,{-3.0 - 0.01 * n:.4f}" for n in range(61)]
+    got = read(tmp_path, {"A.csv": lines(OPEN, *rows)}, expected=EXPECTED)
+    assert "upside down" in str(got.findings["file does not fit its cell"]["message"])
+    assert got.ledger[0]["rows_used"] == 0
+
+
 def test_defect_32_same_file_twice(tmp_path: Path) -> None:
     """The same content under two names stops the cell; in two cells it stops both."""
     got = read(tmp_path, {"A_1.csv": charge(), "A_2.csv": charge()})

@@ -91,16 +91,19 @@ def cycles_of(starts_h):
     return make_table(table, columns)
 
 
-def timeline_of(*spans):
-    """Table timeline with these spans of trust (state, start_h, end_h)."""
+def fitness_of(*spans):
+    """Table fitness with these spans for impedance (fitness, from_h, to_h)."""
     return make_table(
-        TABLES["timeline"],
+        TABLES["fitness"],
         {
             "cell": ["A1"] * len(spans),
-            "track": ["reference"] * len(spans),
-            "state": [span[0] for span in spans],
-            "start_h": [span[1] for span in spans],
-            "end_h": [span[2] for span in spans],
+            "plating": [1] * len(spans),
+            "purpose": ["impedance of an electrode"] * len(spans),
+            "from_h": [span[1] for span in spans],
+            "to_h": [span[2] for span in spans],
+            "fitness": [span[0] for span in spans],
+            "reason": ["nothing against it"] * len(spans),
+            "sentence": [""] * len(spans),
         },
     )
 
@@ -131,7 +134,7 @@ def ran(points, **changed):
     given = {
         "facts": FACTS,
         "cycles": cycles_of([1.0, 10.0, 20.0]),
-        "timeline": timeline_of(("trusted", 0.0, 100.0)),
+        "fitness": fitness_of(("fit", 0.0, 100.0)),
         "ledger": ledger_of(),
         "impedance": Impedance(),
         "trust": Trust(),
@@ -216,11 +219,12 @@ def test_curves_hold_every_point(one_spectrum):
 def test_untrusted_reference_withholds_electrodes_only():
     """A lost reference empties the numbers of both electrodes, never those of the cell."""
     points = points_of([(START_S + h * 3600, measured(seed)) for seed, h in enumerate((5, 50))])
-    timeline = timeline_of(("trusted", 0.0, 30.0), ("lost", 30.0, 100.0))
-    result, rows = ran(points, timeline=timeline)
+    fitness = fitness_of(("fit", 0.0, 30.0), ("not fit", 30.0, 100.0))
+    result, rows = ran(points, fitness=fitness)
     assert [rows[1, pair]["withheld"] for pair in ("cell", "positive", "negative")] == [0, 0, 0]
     assert [rows[2, pair]["withheld"] for pair in ("cell", "positive", "negative")] == [0, 1, 1]
     kept = {"cell", "spectrum", "time_h", "cycle", "pair", "points", "model", "trust", "withheld"}
+    kept |= {"placed_by", "misplaced"}
     for pair in ("positive", "negative"):
         emptied = {name: value for name, value in rows[2, pair].items() if name not in kept}
         assert set(emptied.values()) <= {None, ""}
@@ -288,7 +292,7 @@ def test_lost_reference_does_not_condemn_the_cell():
     pairs = measured()
     pairs["positive"] = pairs["positive"] * 1.15
     points = points_of([(START_S + 15 * 3600, pairs)])
-    _, rows = ran(points, timeline=timeline_of(("lost", 0.0, 100.0)))
+    _, rows = ran(points, fitness=fitness_of(("not fit", 0.0, 100.0)))
     assert rows[1, "cell"]["trust"] == "trusted"
     assert rows[1, "positive"]["trust"] == "rejected"
 
@@ -496,7 +500,7 @@ def test_command_line_writes_what_run_gives(tmp_path):
     inputs = {
         "spectrum_points": points_of([(START_S + 15 * 3600, measured())]),
         "cycles": cycles_of([1.0]),
-        "timeline": timeline_of(("trusted", 0.0, 100.0)),
+        "fitness": fitness_of(("fit", 0.0, 100.0)),
         "ledger": ledger_of(),
         "series": empty(TABLES["series"]),
     }

@@ -251,11 +251,53 @@ def test_rejected_spectra_and_misplaced_references_are_left_out(measured):
 
     def against(row):
         trust, why = reasons.get(row["spectrum"], ("trusted", ""))
-        return {"trust": trust, "reasons": why}
+        return {"trust": trust, "reasons": why, "misplaced": int(row["spectrum"] == 4)}
 
     row = trend(ran(changed(measured, change=against)))
     assert (row["spectra"], row["left_out"]) == (3, 2)
     assert row["slope"] == pytest.approx(0.4, rel=0.05)
+
+
+def test_an_exponent_at_its_bound_is_held_there(measured):
+    """Where no spectrum has n1 within its bounds, the median of all is held, and rows say so."""
+
+    def at_bound(row):
+        parameters = json.loads(row["parameters"])
+        parameters["n1"]["standard_error"] = None
+        return {"parameters": json.dumps(parameters)}
+
+    every = [row | at_bound(row) for row in measured["spectra"]]
+    found = ran(measured | {"spectra": every})
+    bases = {row["basis"] for row in found["spectra_second_pass"]}
+    assert bases == {"second pass, exponent held at its bound"}
+    assert trend(found)["slope"] == pytest.approx(0.4, rel=0.05)
+    assert trend(found)["basis"] == "second pass, exponent held at its bound"
+
+
+def test_the_first_pass_serves_where_no_circuit_of_arcs_fits(measured):
+    """Without a model there is no second pass; ohmic trends of every pair come from the first.
+
+    The ohmic part of the cell never waits for its electrodes.
+    """
+
+    def written(row):
+        value = sum(ohmic_ohm(row["cell"], pair, row["time_h"]) for pair in RISE_OHM_PER_H
+                    if row["pair"] in ("cell", pair))  # fmt: skip
+        return {
+            "parameters": "",
+            "high_frequency_resistance_ohm": value,
+            "polarisation_resistance_ohm": sum(arcs_ohm(row["time_h"])),
+        }
+
+    found = ran(changed(measured, change=written))
+    own = [row for row in found["spectra_second_pass"] if row["cell"] == "a1"]
+    assert {row["basis"] for row in own} == {"first pass"}
+    assert all(row["reason"] for row in own)
+    for pair in ("cell", "positive", "negative"):
+        rise = sum(v for k, v in RISE_OHM_PER_H.items() if pair in ("cell", k))
+        row = trend(found, pair=pair)
+        assert row["slope"] == pytest.approx(100.0 * rise, rel=1e-6)
+        assert row["basis"] == "first pass"
 
 
 def test_unknown_state_of_charge_makes_no_trend_of_the_arcs(measured):

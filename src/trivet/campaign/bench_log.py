@@ -11,7 +11,10 @@ from trivet.errors import Problem, near_name
 from trivet.schema.cell_facts import FAILURE_CAUSES, LOG_EVENTS, LogEntry
 from trivet.schema.settings.campaign import BenchLog
 
-_COLUMNS = ("time", "cell", "event", "cause", "charge_mAh", "mass_mg", "note", "entered_at")
+_NUMBERS = ("charge_mAh", "mass_mg", "offset_mV", "uncertainty_mV")
+_COLUMNS = ("time", "cell", "event", "cause", *_NUMBERS, "note", "entered_at")
+_MAY_BE_NEGATIVE = "offset_mV"
+_CHECKED = "reference checked"
 
 
 def read_bench_log(
@@ -79,9 +82,13 @@ def _entry(
             )
         )
     numbers = {}
-    for column in ("charge_mAh", "mass_mg"):
+    for column in _NUMBERS:
         numbers[column], wrong = _number(name, line, column, row.get(column, ""))
         problems += wrong
+        missing = row["event"] == _CHECKED and column in ("offset_mV", "uncertainty_mV")
+        if missing and not row.get(column, ""):
+            message = f"'{_CHECKED}' needs '{column}': the offset that was measured, and how sure."
+            problems.append(Problem(name, message, line))
     if problems or time_s is None:
         return None, problems
     return LogEntry(
@@ -96,13 +103,15 @@ def _entry(
 
 
 def _number(name: str, line: int, column: str, text: str) -> tuple[float | None, list[Problem]]:
-    """A number that may be missing; it can't be negative."""
+    """A number that may be missing; only an offset can be negative."""
     if not text:
         return None, []
     try:
         value = float(text)
     except ValueError:
         return None, [Problem(name, f"'{column}' is '{text}', no number.", line)]
+    if column == _MAY_BE_NEGATIVE and abs(value) < float("inf"):
+        return value, []
     if not 0 <= value < float("inf"):
         return None, [Problem(name, f"'{column}' is {text}; it can't be negative.", line)]
     return value, []

@@ -10,11 +10,12 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from trivet.errors import near_name
 from trivet.rawfiles.layout.rules import broken_layout
+from trivet.schema.settings.anchors import anchor_problem
 from trivet.schema.settings.block import Block
 from trivet.schema.settings.campaign import BuildSheet, Campaign
 from trivet.schema.settings.inference import Comparison, Lifetime
 from trivet.schema.settings.raw import Raw, RawFiles
-from trivet.schema.settings.science import Cycling, Impedance, Reference, Trust
+from trivet.schema.settings.science import Cycling, Electrodes, Impedance, Reference, Trust
 from trivet.schema.settings.spectra import circuit_problems
 from trivet.schema.settings.yaml_lines import Place
 
@@ -36,6 +37,7 @@ def broken_rules(blocks: dict[str, Any]) -> list[Broken]:
         (_one_source, ("raw", "lifetime")),
         (_cycling, ("cycling",)),
         (_reference, ("reference",)),
+        (_anchor, ("reference", "electrodes")),
         (_trust, ("trust",)),
         (_impedance, ("impedance",)),
         (_factors, ("comparison", "build_sheet")),
@@ -144,6 +146,13 @@ def _reference(reference: Reference) -> Iterator[Broken]:
     )
 
 
+def _anchor(reference: Reference, electrodes: Electrodes) -> Iterator[Broken]:
+    """A known potential that these materials have."""
+    problem = anchor_problem(reference, electrodes)
+    if problem:
+        yield ("reference", "anchor"), problem
+
+
 def _trust(trust: Trust) -> Iterator[Broken]:
     """Suspect comes before lost or rejected."""
     for quantity in ("offset", "drift", "jump", "closure", "noise"):
@@ -155,6 +164,7 @@ def _trust(trust: Trust) -> Iterator[Broken]:
         )
     for quantity in ("sweep_change", "amplitude"):
         yield from _below("trust", trust, f"{quantity}_suspect_mV", f"{quantity}_rejected_mV")
+    yield from _below("trust", trust, "offset_lost_mV", "no_lithium_mV")
     yield from _below("trust", trust, "charge_left_lost", "charge_left_suspect")
 
 

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from trivet.rawfiles.layout.patterns import candidate_files
-from trivet.schema.settings.science import Reference
+from trivet.reasons import AnchorKind
+from trivet.schema.settings.anchors import allowed_words, chosen_anchor
 from trivet.workflow.run import Workflow
 
-_PLATEAU_MATERIALS = ("lfp", "lifepo4")
 _NAMED = 3
 
 
@@ -47,16 +47,9 @@ def _hint(patterns: str) -> str:
 
 
 def _anchor(work: Workflow) -> Iterator[str]:
-    """A plateau potential left as it is for LFP while the positive is something else."""
-    given, material = work.campaign.settings.reference, ""
-    if work.campaign.settings.electrodes is not None:
-        material = work.campaign.settings.electrodes.positive.material
-    plain = given.anchor_potential_V == Reference().anchor_potential_V
-    fits = any(word in material.lower() for word in _PLATEAU_MATERIALS)
-    if given.anchor == "positive rest plateau" and plain and material and not fits:
-        yield (
-            f"the reference is held against a rest of the positive at {given.anchor_potential_V:g} "
-            f"V, the plateau of LFP, but the positive is {material}: no reference can be trusted, "
-            "and what is measured against it will be withheld. Set reference.anchor_potential_V "
-            "and its states of charge, or reference.anchor: negative rest (lithium only) or none."
-        )
+    """Which known potentials the materials allow, where none is chosen."""
+    settings = work.campaign.settings
+    if settings.electrodes is None:
+        return
+    if chosen_anchor(settings.reference, settings.electrodes).kind is AnchorKind.NONE:
+        yield f"no known potential is chosen. {allowed_words(settings.electrodes)}"

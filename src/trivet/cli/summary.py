@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from trivet.errors import InputError, Problem, printable
+from trivet.reasons import Trust
 
 _SEVERITIES = ("fault", "caution", "note")
 _FAULTS_NAMED = 6
@@ -70,10 +71,17 @@ def _lines(found: dict[str, Any]) -> list[str]:
     ]
     verdicts = [_verdict(one) for one in found["verdicts"] if one["verdict"]]
     lines += [f"  verdict:  {text}" for text in verdicts] or ["  verdict:  nothing was compared"]
-    doubtful = {name: trust for name, trust in found["references"].items() if trust != "trusted"}
+    doubtful = {
+        name: trust
+        for name, trust in found["references"].items()
+        if trust not in (Trust.TRUSTED, Trust.UNKNOWN)
+    }
+    unknown = sorted(n for n, trust in found["references"].items() if trust == Trust.UNKNOWN)
     if doubtful:
         named = ", ".join(f"{name} {trust}" for name, trust in sorted(doubtful.items()))
         lines.append(f"  references not to trust: {named}")
+    if unknown:
+        lines.append(f"  references of unknown offset: {', '.join(unknown)}")
     findings = {name: found["findings"].get(name, 0) for name in _SEVERITIES}
     rest = {name: n for name, n in found["findings"].items() if name not in findings}
     lines.append(f"  findings: {_counts({**findings, **rest})}")

@@ -16,6 +16,7 @@ from trivet.rawfiles.reading.sweeps import Sweep, find_sweeps, number_sweeps
 from trivet.rawfiles.reading.wide import spread, stack_pairs
 from trivet.rawfiles.spectrum_signs import right_signs
 from trivet.rawfiles.suspicion.copies import stop_copies, stop_twins
+from trivet.rawfiles.time.preamble import start_of
 from trivet.rawfiles.time.time_axis import calendar_times
 from trivet.schema.findings.finding import Finding
 from trivet.schema.settings.raw import Raw
@@ -153,9 +154,18 @@ def _with_time(read: RawRead, layout: FileLayout) -> RawRead:
     """Unix time of every point; missing where the file has no time."""
     read, time_s = calendar_times(read, layout)
     if time_s is None:
-        return replace(read, time_s=np.full(len(read.lines), np.nan))
+        return _with_preamble(replace(read, time_s=np.full(len(read.lines), np.nan)), layout)
     known = bool(len(time_s)) and bool(np.all(np.isfinite(time_s)))
     return replace(read, time_s=time_s, absolute=known)
+
+
+def _with_preamble(read: RawRead, layout: FileLayout) -> RawRead:
+    """Start time of the preamble, for a file with one sweep a pair and no column of time."""
+    start_s = start_of(read.preamble, zone=layout.time_zone)
+    if start_s is None or any(sweep.ordinal for sweep in find_sweeps(read)):
+        return read
+    placed = replace(read, time_s=np.full(len(read.lines), start_s), absolute=True)
+    return placed.assume("the sweep began at the time that stands before the header")
 
 
 def _cut(

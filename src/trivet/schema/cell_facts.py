@@ -13,9 +13,17 @@ LOG_EVENTS: tuple[str, ...] = (
     "removed",
     "failed",
     "contact fault",
+    "reference checked",
+    "leads exchanged",
     "weighed",
     "note",
 )
+REFERENCE_CHECKED, CONTACT_FAULT, LEADS_EXCHANGED = (
+    "reference checked",
+    "contact fault",
+    "leads exchanged",
+)
+"""Events that bear on the reference."""
 FAILURE_CAUSES: tuple[str, ...] = (
     "capacity",
     "internal short",
@@ -75,6 +83,9 @@ class LogEntry:
         Charge plated on the reference [mAh].
     mass_mg : float or None
         Mass of the cell [mg].
+    offset_mV, uncertainty_mV : float or None
+        Of a reference that was checked: potential of a known electrode as measured against it,
+        less its potential against lithium, and the standard uncertainty of that [mV].
     line : int
         Line in the bench log.
     """
@@ -86,6 +97,8 @@ class LogEntry:
     note: str = ""
     charge_mAh: float | None = None
     mass_mg: float | None = None
+    offset_mV: float | None = None
+    uncertainty_mV: float | None = None
     line: int = 0
 
 
@@ -122,3 +135,8 @@ class CellFacts:
     values: dict[str, str] = field(default_factory=dict)
     log: tuple[LogEntry, ...] = ()
     twins: dict[str, str] = field(default_factory=dict)
+
+    @property
+    def leads_exchanged(self) -> bool:
+        """Whether a person logged that the leads of positive and negative are exchanged."""
+        return any(entry.event == LEADS_EXCHANGED for entry in self.log)

@@ -68,6 +68,10 @@ GLOSSARY: dict[str, Word] = {
             "drift": "Change of the offset with time.",
             "anchor": "A state at which an electrode has a known potential, so that the offset "
             "of the reference can be read.",
+            "fitness": "Whether a reference serves for a purpose (potential against lithium, "
+            "difference within a cycle, shape, impedance) at a time: fit, corrected, not fit.",
+            "features": "Steps and plateaus in the curves of slow cycles; what moves those of both "
+            "electrodes alike is the reference.",
             "pair": "The two terminals that a spectrum was measured across: cell, positive or "
             "negative against the reference.",
             "endpoint": "What is waited for: the end of a cell, or of its reference.",

@@ -15,12 +15,14 @@ from dataclasses import dataclass
 import numpy as np
 import pyarrow as pa
 
+from trivet.reasons import AnchorKind
 from trivet.schema.cell_facts import CellFacts, LogEntry
 from trivet.schema.settings.science import Cycling, Electrodes, Reference, Trust
 from trivet.schema.tables.dictionary import TABLES
 from trivet.stages.cycling.stage import run
 from trivet.store.tables import make_table
 from trivet.studies import weeks
+from trivet.studies.sloping_cell import LOWER_V, UPPER_V
 
 CHECKS = (
     "offset",
@@ -32,9 +34,11 @@ CHECKS = (
     "charge left",
     "swapped leads",
     "reversed lead",
+    "drift of the reference by features",
 )
-"""Checks R1 and R6 (offset), R2 to R5, R7, R8, and what closure says of leads."""
+"""Checks R1 and R6 (offset), R2 to R5, R7, R8, and what closure says of leads, and the features."""
 
+FEATURES = CHECKS[-1]
 START_S = 1.7e9
 RUNS, SEED = 5, 20260301
 SOUND_OHM, LOW_OHM = 1e9, 3e7
@@ -59,6 +63,8 @@ class Case:
         Checks that may find it too; any other is a false alarm.
     channel_ohm : float
         Input resistance of the channels [ohm].
+    sloping : bool
+        Whether the positive slopes, so that there is no anchor.
     """
 
     name: str
@@ -67,6 +73,7 @@ class Case:
     own: tuple[str, ...] = ()
     also: tuple[str, ...] = ()
     channel_ohm: float = SOUND_OHM
+    sloping: bool = False
 
 
 CASES = (
@@ -113,8 +120,21 @@ CASES = (
     ),
     Case("leads exchanged", "graphite", weeks.exchanged, ("swapped leads", "closure")),
     Case("positive reversed", "graphite", weeks.reversed_positive, ("reversed lead", "closure")),
+    *(
+        Case(f"{name}, sloping positive", "graphite", fault, own, also, sloping=True)
+        for name, fault, own, also in (
+            ("drift of 3 mV a day", weeks.drifting(3.0), (FEATURES,), ()),
+            ("jump of 30 mV", weeks.jumping(30.0), ("jump",), (FEATURES,)),
+            ("lithium used up", weeks.exhausted, ("jump",), (FEATURES,)),
+            ("gain of the cell channel", weeks.wrong_gain(0.001), ("closure",), ()),
+            ("noise of 2 mV", weeks.noisy(2.0), ("noise",), ("jump",)),
+            ("short to graphite", weeks.shorted("negative"), ("soft short", "jump"), (FEATURES,)),
+            ("leads exchanged", weeks.exchanged, ("swapped leads", "closure"), ()),
+        )
+    ),
 )
 HEALTHY = (
+    Case("none, sloping positive", "graphite", weeks.sound, sloping=True),
     Case("none, graphite", "graphite", weeks.sound),
     Case("none, lithium", "lithium", weeks.sound),
 )
@@ -160,22 +180,31 @@ def fired(case: Case, *, seed: int) -> frozenset[str]:
         Seed of the noise [1].
     """
     random = np.random.default_rng([SEED, seed])
-    week = weeks.read(case.fault(weeks.healthy_week(case.negative), random), random)
-    plated = LogEntry("s", START_S + 3600.0 * weeks.PLATED_H, "plated", charge_mAh=0.035)
+    whole = weeks.sloping_weeks() if case.sloping else weeks.healthy_week(case.negative)
+    week = weeks.read(case.fault(whole, random), random)
+    plated = LogEntry("s", START_S + 3600.0 * _plated_h(case), "plated", charge_mAh=0.035)
     lithium = case.negative == "lithium"
+    plateau = AnchorKind.NEGATIVE_REST if lithium else AnchorKind.POSITIVE_PLATEAU
+    anchor = AnchorKind.NONE if case.sloping else plateau
+    upper_V, lower_V = (UPPER_V, LOWER_V) if case.sloping else (3.38, 2.8)
     result = run(
         facts=CellFacts("s", "b", clock_start_s=START_S, log=(plated,)),
         series=series_of(week),
         ledger=_ledger(),
         cycling=Cycling(
-            capacity_basis_mAh=2.0, ageing_rate=0.5, upper_voltage_V=3.38, lower_voltage_V=2.8
+            capacity_basis_mAh=2.0,
+            ageing_rate=0.5,
+            upper_voltage_V=upper_V,
+            lower_voltage_V=lower_V,
         ),
         electrodes=Electrodes.model_validate(
-            {"positive": {"material": "LFP"}, "negative": {"material": case.negative}}
+            {
+                "positive": {"material": "NMC" if case.sloping else "LFP"},
+                "negative": {"material": case.negative},
+            }
         ),
-        reference=Reference(
-            anchor="negative rest" if lithium else "positive rest plateau",
-            channel_resistance_ohm=case.channel_ohm,
+        reference=Reference.model_validate(
+            {"anchor": anchor.value, "channel_resistance_ohm": case.channel_ohm}
         ),
         trust=Trust(),
         open_circuit_margin_V=0.3,
@@ -186,8 +215,13 @@ def fired(case: Case, *, seed: int) -> frozenset[str]:
         for row in result.tables["reference_checks"].to_pylist()
         if row["trust"] in ("suspect", "lost")
     }
-    leads = {finding.check for finding in result.findings} & set(CHECKS[-2:])
+    leads = {finding.check for finding in result.findings} & set(CHECKS[-3:])
     return frozenset(bad | leads)
+
+
+def _plated_h(case: Case) -> float:
+    """When the reference of a case was plated: before its first cycle [h]."""
+    return 0.2 if case.sloping else weeks.PLATED_H
 
 
 def confusion(case: Case, *, runs: int) -> Counter[str]:

@@ -8,12 +8,14 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Literal
 
 import numpy as np
 
 from trivet.demo.layouts import VOLTAGE_NOISE_V
 from trivet.demo.physics import negative_potential_V, positive_potential_V
+from trivet.studies.sloping_cell import START_s, check_ups, simulated
 
 Floats = np.ndarray
 Negative = Literal["graphite", "lithium"]
@@ -104,6 +106,19 @@ def healthy_week(negative: Negative, *, days: float = DAYS) -> Week:
     positive_V = positive_V + current_mA * POSITIVE_OHM / 1000.0
     negative_V = negative_V - current_mA * NEGATIVE_OHM / 1000.0
     return Week(time_s, current_mA, positive_V - negative_V, positive_V, negative_V)
+
+
+@lru_cache(maxsize=1)
+def sloping_weeks() -> Week:
+    """Ten days of a cell with a sloping positive, without noise: four check-ups, ageing between."""
+    columns = simulated(check_ups(4), noise_mV=0.0)
+    return Week(
+        columns["time_s"] - START_s,
+        columns["current_mA"],
+        columns["cell_V"],
+        columns["positive_V"],
+        columns["negative_V"],
+    )
 
 
 def read(week: Week, random: np.random.Generator) -> Week:

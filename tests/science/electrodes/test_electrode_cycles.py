@@ -149,9 +149,15 @@ def test_electrodes_of_a_cycle():
     assert negative.dc_resistance_ohm == pytest.approx([80.0])
 
 
-def test_withheld_cycles_have_no_values():
-    """Withholding empties every value of that cycle."""
+def test_each_purpose_is_shown_by_itself():
+    """Potentials are corrected or withheld; differences keep their values; nothing else moves."""
     _, positive = measured("positive")
-    hidden = positive.withhold(np.array([True]))
+    yes, no, offset = np.array([True]), np.array([False]), np.array([0.01])
+    hidden = positive.shown(absolute=no, difference=no, correction_V=offset)
     assert all(np.isnan(values).all() for values in vars(hidden).values())
-    assert vars(positive.withhold(np.array([False])))["minimum_potential_V"] == 3.20
+    shown = positive.shown(absolute=yes, difference=yes, correction_V=offset)
+    assert shown.minimum_potential_V == pytest.approx([3.20 - 0.01])
+    assert shown.hysteresis_V == pytest.approx(positive.hysteresis_V)
+    apart = positive.shown(absolute=no, difference=yes, correction_V=offset)
+    assert np.isnan(apart.mean_charge_potential_V).all()
+    assert apart.dc_resistance_ohm == pytest.approx(positive.dc_resistance_ohm)

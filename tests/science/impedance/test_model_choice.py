@@ -11,7 +11,7 @@ from trivet.science.circuit.arcs import Circuit
 from trivet.science.circuit.fit import FitError, fit_circuit
 from trivet.science.circuit.model import Grid
 from trivet.science.impedance.kramers_kronig import screen
-from trivet.science.impedance.model_choice import fit, with_jumps
+from trivet.science.impedance.model_choice import fit, with_jumps, with_model_error
 
 REAL = Path(__file__).resolve().parents[3] / ".." / "shared" / "real-data"
 FREQUENCY = np.geomspace(1e5, 1e-2, 60)
@@ -266,3 +266,38 @@ def test_real_coin_cells_are_fitted():
         found = fit(frequency[screened.kept], impedance[screened.kept], most_arcs=3, tail="free")
         ratios.append(found.rms_percent / screened.test.rms_percent)
     assert np.mean(np.array(ratios) <= 3) >= 0.9
+
+
+def test_a_wrong_model_has_a_wide_error():
+    """Of porous electrodes fitted by arcs, two errors cover the resistance in most of 30 spectra.
+
+    Truth: direct-current limit of the porous line, sqrt(a b) coth sqrt(a / b) (textbook).
+    """
+    laplace = 2j * np.pi * FREQUENCY
+    covered, widened = 0, 0
+    for seed in range(30):
+        random = np.random.default_rng(seed)
+        along, across = 10 ** random.uniform(0.3, 1.3), 10 ** random.uniform(0.2, 1.3)
+        surface = 1 / (1 / across + 10 ** random.uniform(-3, -1.5) * laplace**0.9)
+        exact = 4 + np.sqrt(along * surface) / np.tanh(np.sqrt(along / surface))
+        measured = with_noise(exact, 0.001, seed)
+        truth = np.sqrt(along * across) / np.tanh(np.sqrt(along / across))
+        plain = fit(FREQUENCY, measured, most_arcs=1)
+        scatter = screen(FREQUENCY, measured).test.rms_percent
+        wide = with_model_error(plain, FREQUENCY, measured, scatter_percent=scatter)
+        error = wide.polarisation_resistance_se_ohm
+        assert error is not None
+        assert plain.polarisation_resistance_se_ohm is not None
+        covered += abs(wide.polarisation_resistance_ohm - truth) < 2 * error
+        widened += error > 1.5 * plain.polarisation_resistance_se_ohm
+    assert covered >= 22
+    assert widened >= 3
+
+
+def test_a_right_model_keeps_its_error():
+    """A model that follows the data as well as any linear system has nothing to widen."""
+    measured = with_noise(TWO_ARCS.impedance(FREQUENCY, TRUTH), 0.002, 1)
+    plain = fit(FREQUENCY, measured)
+    scatter = screen(FREQUENCY, measured).test.rms_percent
+    wide = with_model_error(plain, FREQUENCY, measured, scatter_percent=scatter)
+    assert wide == plain

@@ -20,7 +20,7 @@ from trivet.science.impedance.electrode_shape import (
     polarisation_factor,
     real_part_fall_percent,
 )
-from trivet.science.impedance.reference_geometry import NAME, geometry_checks
+from trivet.science.impedance.reference_geometry import NAME, OwnOhmic, geometry_checks
 from trivet.science.impedance.spectrum import Trace, additivity_percent
 from trivet.stages.impedance.pair import limits_of
 
@@ -171,8 +171,26 @@ def test_share_of_ohmic_resistance(positive_ohm, expected, flagged):
         "negative": replace(one["negative"], ohmic_ohm=10.0 - positive_ohm),
     }
     assert ohmic_share(given) == pytest.approx(positive_ohm / 10)
-    found = reasons(geometry_checks(given, limits=LIMITS, expected_share=expected))
-    assert ("share of ohmic resistance" in found["negative"]) == flagged
+    declared = OwnOhmic(0.0, 0.0)
+    checks = geometry_checks(given, limits=LIMITS, expected_share=expected, own_ohmic=declared)
+    assert ("share of ohmic resistance" in reasons(checks)["negative"]) == flagged
+
+
+def test_contact_resistance_is_no_fault_of_the_place():
+    """0.80 of the ohmic resistance in the positive by its contact is judged by the rest, or not.
+
+    3 ohm of electrolyte on each side, and 9 ohm of contact in the positive: Kirchhoff's rule.
+    """
+    one = electrodes(measured())
+    given = {
+        "positive": replace(one["positive"], ohmic_ohm=12.0),
+        "negative": replace(one["negative"], ohmic_ohm=3.0),
+    }
+    for own in (None, OwnOhmic(9.0, 0.0), OwnOhmic(9.0, None)):
+        found = reasons(geometry_checks(given, limits=LIMITS, own_ohmic=own))
+        assert "share of ohmic resistance" not in found["positive"]
+    wrong = geometry_checks(given, limits=LIMITS, own_ohmic=OwnOhmic(0.0, 0.0))
+    assert "share of ohmic resistance" in reasons(wrong)["positive"]
 
 
 @pytest.mark.parametrize(("first", "flagged"), [(0.45, False), (0.38, True), (None, False)])

@@ -89,6 +89,16 @@ def _reasons(read: RawRead, facts: CellFacts, expected: Expected | None) -> Iter
 
 def _absurd_voltage(voltage_V: np.ndarray, expected: Expected | None) -> Iterator[str]:
     """Voltages that no cell has, or that are right a thousand times larger or smaller."""
+    if expected is not None:
+        turned = (-voltage_V > expected.lower_V - 0.5) & (-voltage_V < expected.upper_V + 0.5)
+        if np.mean(turned) > _MOST:
+            yield (
+                f"has a cell voltage of {float(np.median(voltage_V)):.4g} V, which is that of a "
+                "cell with all signs reversed: it was loaded upside down in its holder, or its "
+                "channel is the wrong way round. Turn the signs when exporting, or leave the file "
+                "out; such a cell may have been driven beyond its limits"
+            )
+            return
     outside = (voltage_V < _LOWEST_V) | (voltage_V > _HIGHEST_V)
     middle = float(np.median(voltage_V))
     if np.mean(outside) > 0.5:

@@ -63,7 +63,7 @@ def reference(data: ReportData) -> dict[str, Any]:
                 "lives": where(
                     data.of_cell("lifetimes", cell), endpoint="reference", clock="hours"
                 ),
-                **{name: next(iter(reversed(where(own, check=name))), None) for name in names},
+                **{name: _telling(where(own, check=name)) for name in names},
             }
         )
     order = [(state, count(sum(s == state for s in states.values()))) for state in TRUST_ORDER]
@@ -79,15 +79,21 @@ def reference(data: ReportData) -> dict[str, Any]:
                 made("life since plating [h]", lambda r: duration(r["lives"]), numeric=True),
                 *(_check_column(name, data.rows["reference_checks"]) for name in names),
             ],
-            caption="References: the last state, and the last value of each check with its limit "
-            "in brackets; a drift with its 95 % interval where five offsets allow one. "
-            "A dash: the check could not be made. From timeline, lifetimes and "
-            "reference_checks.",
+            caption="References: the last state, and of each check the value that first lost the "
+            "reference, else the last one, with its limit in brackets; a drift with its 95 % "
+            "interval where five offsets allow one. A dash: the check could not be made. From "
+            "timeline, lifetimes and reference_checks.",
             reason="No references: no cell.",
             small=True,
         ),
         "platings": platings(data),
     }
+
+
+def _telling(checks: list[Row]) -> Row | None:
+    """The check that first lost a reference, else the last one."""
+    lost = where(checks, trust="lost")
+    return lost[0] if lost else next(iter(reversed(checks)), None)
 
 
 def _check_column(name: str, rows: list[Row]) -> PrintedColumn:
@@ -111,8 +117,17 @@ def _check_column(name: str, rows: list[Row]) -> PrintedColumn:
 def platings(data: ReportData) -> PrintedTable:
     """Every plating: charge, thickness, and the expected life beside the observed one."""
     efficiency = as_set(data.settings.reference.plating_efficiency)
+    lives = {row["cell"]: row for row in where(data.rows["lifetimes"], endpoint="reference",
+                                               clock="hours")}  # fmt: skip
+    rows = [
+        # The life of a first plating is decided once, for all sections: in lifetimes.
+        row | {"lives": [lives[row["cell"]]]}
+        if row["plating"] == 1 and row["cell"] in lives
+        else row
+        for row in data.rows["plating"]
+    ]
     return print_table(
-        data.rows["plating"],
+        rows,
         [
             words("cell", "cell"),
             figure("no.", "plating", number),
@@ -121,12 +136,16 @@ def platings(data: ReportData) -> PrintedTable:
             figure("on surface [mAh/cm²]", "charge_per_area_mAh_cm2", number),
             figure("thickness [µm]", "thickness_um", number),
             made("left at most [%]", _left, numeric=True),
-            figure("expected life at most [h]", "expected_life_h", number),
-            made("observed life [h]", _observed, numeric=True),
+            made("ceiling by input current [h]", _ceiling, numeric=True),
+            made("life [h]", _observed, numeric=True),
+            figure("implied drain [nA]", "implied_drain_nA", number),
         ],
-        caption="Platings. Thickness as if all charge were dense lithium. Charge left and expected "
-        f"life are upper bounds, with {efficiency} of the charge usable (an assumption) and the "
-        "measuring channels as the only drain: corrosion and water take more. From plating.",
+        caption="Platings. Thickness as if all charge were dense lithium. Charge left and the "
+        f"ceiling of life are no forecasts: with {efficiency} of the charge usable (an assumption) "
+        "they hold if measuring channels were the only drain, and corrosion and water take more. "
+        "Of a lost reference they are left out, and the implied drain stands instead: the current "
+        "that would have used its lithium up in its life. From plating; the life of a first "
+        "plating from lifetimes.",
         reason="No platings: the bench log has none.",
         small=True,
     )
@@ -139,11 +158,22 @@ def _charge(row: Row) -> str:
 
 def _left(row: Row) -> str:
     """Share left in percent."""
-    return MISSING if is_missing(row["left_share"]) else number(100.0 * row["left_share"])
+    if row["lost"] or is_missing(row["left_share"]):
+        return MISSING
+    return number(100.0 * row["left_share"])
+
+
+def _ceiling(row: Row) -> str:
+    """Life that the channels alone would allow; not of one that was lost, which tells better."""
+    if row["lost"] or is_missing(row["expected_life_h"]):
+        return MISSING
+    return number(row["expected_life_h"])
 
 
 def _observed(row: Row) -> str:
     """Observed life; one without a loss goes on."""
+    if row.get("lives"):
+        return duration(row["lives"])
     text = number(row["observed_life_h"])
     return f"{text} (lost)" if row["lost"] else f"{text} or more"
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from trivet.reasons import Fitness, Trust
 from trivet.report.frame.data import ReportData, Row, last_states, tally, where
 from trivet.report.frame.section import Section
 from trivet.report.frame.wording import count, listed, plural
@@ -74,7 +75,12 @@ def mistrust(data: ReportData) -> list[str]:
     states = last_states(data.rows["timeline"], "reference")
     for state in TRUST_ORDER[1:]:
         cells = sorted(cell for cell, last in states.items() if last == state)
-        if cells:
+        if cells and state == Trust.UNKNOWN:
+            sentences.append(
+                f"Offset of the reference unknown at the last row: {listed(cells)}; what needs no "
+                "known offset is not touched by that."
+            )
+        elif cells:
             sentences.append(f"Reference {state} at the last row: {listed(cells)}.")
     sentences += _withheld(data)
     faults = where(data.rows["findings"], severity="fault")
@@ -97,19 +103,31 @@ def _withheld(data: ReportData) -> list[str]:
     """Sentences on what is withheld or rejected."""
     sentences = []
     cycles = data.rows["electrode_cycles"]
-    held = where(cycles, withheld=1)
-    if held:
-        cells = {row["cell"] for row in held}
-        sentences.append(
-            f"Electrode results of {count(len(held))} of {count(len(cycles))} electrode cycles "
-            f"are withheld, in {plural(len(cells), 'cell')}; "
-            "cell voltage, capacity and cell life are not."
-        )
     electrodes = [row for row in data.rows["spectra"] if row["pair"] != "cell"]
-    held = where(electrodes, withheld=1)
-    if held:
+    corrected = where(cycles, absolute_fitness=Fitness.CORRECTED.value)
+    for what, held, of in (
+        (
+            "electrode cycles show no potential against lithium",
+            where(cycles, absolute_fitness=Fitness.NOT_FIT.value),
+            cycles,
+        ),
+        (
+            "electrode cycles show no hysteresis and no dc resistance",
+            where(cycles, difference_fitness=Fitness.NOT_FIT.value),
+            cycles,
+        ),
+        ("electrode spectra are withheld", where(electrodes, withheld=1), electrodes),
+    ):
+        if held:
+            cells = {row["cell"] for row in held}
+            sentences.append(
+                f"{count(len(held))} of {count(len(of))} {what}, in {plural(len(cells), 'cell')}: "
+                "the reference did not serve for that (table fitness)."
+            )
+    if corrected:
         sentences.append(
-            f"{count(len(held))} of {count(len(electrodes))} electrode spectra are withheld."
+            f"Potentials of {count(len(corrected))} electrode cycles are corrected by an offset "
+            "between two known potentials."
         )
     rejected = where(data.rows["spectra"], trust="rejected")
     if rejected:

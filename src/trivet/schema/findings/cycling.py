@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+from trivet.reasons import AnchorKind
 from trivet.schema.findings.finding import Finding, Severity
 from trivet.schema.settings.science import Reference
 
@@ -17,6 +18,7 @@ CHECK_WORDS = {
     "noise": "noise at rest",
     "charge left": "plated charge left",
     "soft short": "soft short of the reference",
+    "feature drift": "drift of the reference by features",
 }
 """Names of the reference checks as findings call them."""
 
@@ -142,16 +144,20 @@ def closure_not_testable(cell: str, *, derived: str) -> Finding:
     )
 
 
-def wrong_leads(cell: str, *, fault: str, reason: str) -> Finding:
-    """Propose, not apply, to exchange leads or to turn the sign of a potential."""
-    action = "reference suspect at best, values of electrodes withheld; nothing was "
+def wrong_leads(cell: str, *, fault: str, reason: str, when: str) -> Finding:
+    """Propose, not apply, to exchange leads or to turn the sign of a potential.
+
+    `when` is the time of the line that would mend exchanged leads, as the bench log writes it.
+    """
+    action = "values of electrodes withheld; nothing was "
     if fault == "exchanged":
         return Finding(
             cell,
             "swapped leads",
             "fault",
-            f"The leads of positive and negative look exchanged: {reason}. If so, exchange the two "
-            "columns in the layout of this cell's files.",
+            f"The leads of positive and negative look exchanged: {reason}. If so, this line in the "
+            f"bench log (columns time, cell, event) puts right all rows and spectra of the cell: "
+            f"{when},{cell},leads exchanged",
             action + "exchanged",
         )
     return Finding(
@@ -187,21 +193,26 @@ def no_anchor(cell: str, *, why: str) -> Finding:
         "no anchor",
         "caution",
         f"The reference could not be held against a known potential: {why}.",
-        "trust unknown, values of electrodes withheld",
+        "trust unknown, absolute potentials of electrodes withheld; differences within a cycle, "
+        "shapes and impedances stay",
     )
 
 
-def rest_needed(reference: Reference) -> str:
-    """Say which rest the anchor needs, where no rest was of that kind."""
+def rest_needed(reference: Reference, kind: AnchorKind) -> str:
+    """Say what the anchor needs, where nothing was of that kind."""
+    if kind is AnchorKind.GRAPHITE_PLATEAU:
+        return (
+            f"no complete slow cycle shows the plateau of graphite, which the anchor '{kind}' needs"
+        )
     share = ""
-    if reference.anchor == "positive rest plateau":
+    if kind is AnchorKind.POSITIVE_PLATEAU:
         share = (
             f" between {reference.anchor_state_of_charge_from:g} and "
             f"{reference.anchor_state_of_charge_to:g} of the charge"
         )
     return (
         f"no rest of {reference.anchor_rest_s:g} s or more{share}, which the setting "
-        f"reference.anchor ({reference.anchor}) needs"
+        f"reference.anchor ({kind}) needs"
     )
 
 
@@ -272,7 +283,7 @@ def _bad(cell: str, words: str, checks: Sequence[BadCheck]) -> Finding:
         f"{words[0].upper()}{words[1:]} {side} its limit {often}, first at {first.time_h:.1f} h, "
         f"at worst {worst.value:.4g} {worst.unit} (limit {worst.limit:g} {worst.unit}): reference "
         f"{first.trust}.",
-        "values of electrodes withheld where the reference is not trusted",
+        "values that need it withheld, by purpose: see the table fitness",
         value=worst.value,
         limit=worst.limit,
         unit=worst.unit,

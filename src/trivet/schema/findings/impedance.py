@@ -31,8 +31,23 @@ def not_placed(cell: str, *, spectra: int) -> Finding:
         "time of spectra",
         "caution",
         f"{spectra} spectra can't be placed on the cell's clock ({NOT_PLACED}).",
-        "time left empty, cycle as the file states it; electrodes withheld, since trust at the "
-        "time is unknown: give spectra a time by a column",
+        "time left empty, cycle as the file states it; electrodes withheld, since what the "
+        "reference serves at the time is unknown: give spectra a time by a column, or their cycle "
+        "by {cycle} in the file name",
+        value=float(spectra),
+        unit="1",
+    )
+
+
+def placed_by_cycle(cell: str, *, spectra: int) -> Finding:
+    """Say that spectra without a time were placed by the cycle that their file states."""
+    return Finding(
+        cell,
+        "time of spectra",
+        "note",
+        f"{spectra} spectra have no time; each was placed at the end of the cycle that its file "
+        "states.",
+        "hours of the end of that cycle",
         value=float(spectra),
         unit="1",
     )
@@ -176,7 +191,7 @@ def misplaced(cell: str, *, count: int, of: int) -> Finding:
         "caution",
         f"In {count} of {of} measurements the spectra of the electrodes have the shape that a "
         "misplaced reference gives them, by loops, a falling real part, mirror features or the "
-        "share of ohmic resistance; the sum of both and the cell are not touched by it.",
+        "share of resistance; the sum of both and the cell are not touched by it.",
         "electrode spectra suspect; reasons stand in spectra",
         value=float(count),
         limit=0.0,
@@ -190,7 +205,7 @@ def withheld(cell: str, *, count: int, points: int) -> Finding:
         cell,
         "withheld spectra",
         "caution",
-        f"{count} electrode spectra were taken while the reference was not trusted.",
+        f"{count} electrode spectra were taken while the reference did not serve for impedance.",
         f"their numbers and {points} points of their curves withheld; the rows stay",
         value=float(count),
         unit="1",

@@ -12,8 +12,8 @@ from trivet.schema.settings.trends import TrendTrust
 class Electrode(Block):
     """One electrode."""
 
-    material: Literal["LFP", "NMC", "graphite", "lithium", "other"] = setting(
-        ..., "active material", example="LFP"
+    material: Literal["LFP", "NMC", "NCA", "LCO", "LMO", "LTO", "graphite", "lithium", "other"] = (
+        setting(..., "active material", example="LFP")
     )
     theoretical_capacity_mAh_g: float | None = setting(
         None, "theoretical capacity of the active material", unit="mAh/g", example=169.9, gt=0
@@ -120,16 +120,33 @@ class Reference(Block):
     plating_required: bool = setting(
         True, "true: the reference is 'not plated' until the bench log says plated"
     )
-    anchor: Literal["positive rest plateau", "negative rest", "none"] = setting(
-        "positive rest plateau",
-        "known potential that the reference is held against: rest of the "
-        "positive on its plateau, rest of a lithium negative, or nothing",
+    anchor: Literal["positive rest plateau", "graphite plateau", "negative rest", "none"] | None = (
+        setting(
+            None,
+            "known potential that the reference is held against: rest of a flat positive on its "
+            "plateau, lowest plateau of a graphite negative in slow cycles, rest of a lithium "
+            "negative, or nothing; null: the plateau of a positive that has one (LFP, LTO), the "
+            "rest of a lithium negative, else nothing. Measurements in the bench log count beside "
+            "it, and so do the features of curves",
+            example="positive rest plateau",
+        )
     )
-    anchor_potential_V: float = setting(
-        3.425,
-        "potential of the anchor against lithium; for LFP at rest on its plateau common "
-        "practice, no source",
+    anchor_potential_V: float | None = setting(
+        None,
+        "potential of the anchor against lithium; null: 3.425 V for LFP and 1.55 V for LTO at rest "
+        "on the plateau, 0.085 V for the plateau of graphite, 0 V for lithium; common practice, "
+        "no source",
         unit="V",
+        example=3.425,
+    )
+    anchor_uncertainty_mV: float | None = setting(
+        None,
+        "standard uncertainty of that potential, by material and temperature; limits hold for what "
+        "of an offset is beyond twice this; null: 2 mV for the plateau of a positive, 5 mV for "
+        "that of graphite, 1 mV for lithium; common practice, no source",
+        unit="mV",
+        example=2.0,
+        ge=0,
     )
     anchor_state_of_charge_from: float = setting(
         0.2, "anchor holds from this share of the discharge capacity", ge=0, le=1
@@ -147,6 +164,13 @@ class Trust(SpectrumTrust, TrendTrust):
         5.0, "offset from the anchor above which the reference is suspect", unit="mV", gt=0
     )
     offset_lost_mV: float = setting(20.0, "offset above which it is lost", unit="mV", gt=0)
+    no_lithium_mV: float = setting(
+        100.0,
+        "offset or jump above which the wire is no electrode of lithium any more, so that nothing "
+        "measured against it is shown; below it differences and impedances stay",
+        unit="mV",
+        gt=0,
+    )
     drift_suspect_mV_per_day: float = setting(
         1.0, "drift above which it is suspect", unit="mV/d", gt=0
     )
@@ -190,10 +214,16 @@ class Trust(SpectrumTrust, TrendTrust):
     )
     deposition_near_mV: float = setting(
         10.0,
-        "a negative below this is near lithium deposition; below 0 V by more than the offset of a "
-        "suspect reference it is possible",
+        "a negative below this is near lithium deposition",
         unit="mV",
         gt=0,
+    )
+    deposition_uncertainty_mV: float = setting(
+        5.0,
+        "a negative below 0 V by more than this makes lithium deposition possible; it does not "
+        "move with the limits of the offset",
+        unit="mV",
+        ge=0,
     )
     kk_suspect_percent: float = setting(
         0.5, "Kramers-Kronig rms above which a spectrum is suspect", unit="%", gt=0

@@ -60,8 +60,9 @@ class SpectrumTrust(Block):
     )
     ohmic_share_off: float = setting(
         0.15,
-        "share of the positive in the ohmic resistance further than this from all that lies "
-        "between a half and its share of the separators makes it suspect",
+        "share of the positive in the resistance of the electrolyte further than this from all "
+        "that lies between a half and its share of the separators makes it suspect; judged where "
+        "both electrodes' own ohmic parts are declared (block impedance)",
         gt=0,
         lt=0.5,
     )
@@ -134,6 +135,15 @@ class CircuitSettings(Block):
     negative_polarisation_ohm: float | None = setting(
         None, "the same of the negative", unit="ohm", gt=0
     )
+    positive_ohmic_ohm: float | None = setting(
+        None,
+        "ohmic resistance of the positive that is not of the electrolyte (contact, electrons, "
+        "lead); with that of the negative the share of the rest tells the place of the reference; "
+        "null: not known, and the share is not judged",
+        unit="ohm",
+        ge=0,
+    )
+    negative_ohmic_ohm: float | None = setting(None, "the same of the negative", unit="ohm", ge=0)
     excitation_current_mA: float | None = setting(
         None, "peak of the exciting current; null: not known", unit="mA", gt=0
     )

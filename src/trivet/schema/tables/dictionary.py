@@ -13,7 +13,7 @@ from trivet.schema.tables.cycling import (
     REFERENCE_CHECKS,
     TIMELINE,
 )
-from trivet.schema.tables.electrodes import DIFFERENTIAL_CAPACITY, PLATING
+from trivet.schema.tables.electrodes import DIFFERENTIAL_CAPACITY, FITNESS, PLATING
 from trivet.schema.tables.fading import ATTRIBUTION, END_POINTS, FADING
 from trivet.schema.tables.impedance import SPECTRA, SPECTRUM_CHECKS, SPECTRUM_CURVES
 from trivet.schema.tables.lives import (
@@ -42,7 +42,7 @@ from trivet.schema.tables.trends import (
     SPECTRA_SECOND_PASS,
 )
 
-SCHEMA_VERSION = "2.0"
+SCHEMA_VERSION = "2.1"
 """Version of the tables: the first part rises when a column or table is renamed, leaves or changes
 its meaning or unit, the second when one comes. CHANGELOG.md says what."""
 
@@ -75,6 +75,7 @@ TABLES: dict[str, Table] = {
         POTENTIAL_CURVES,
         PLATING,
         DIFFERENTIAL_CAPACITY,
+        FITNESS,
         SPECTRUM_CHECKS,
         SPECTRUM_CURVES,
         SPECTRA_SECOND_PASS,

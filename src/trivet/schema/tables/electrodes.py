@@ -66,6 +66,12 @@ PLATING = Table(
             "observed_life_h", "h", "from plating to loss, or to the last moment seen", _OBSERVED
         ),
         count("lost", "1 where the loss was seen, else 0", _OBSERVED, required=True),
+        number(
+            "implied_drain_nA",
+            "nA",
+            "of a lost one: usable charge over its life, the current that would have used it up",
+            _DEPOSIT,
+        ),
     ),
     key=("cell", "plating"),
 )
@@ -107,4 +113,33 @@ DIFFERENTIAL_CAPACITY = Table(
         text("trust", "trust of the reference over the cycle", _TRUST, required=True),
     ),
     key=("cell", "cycle", "half", "electrode", "potential_V"),
+)
+
+
+_FITNESS = "trivet.science.reference.fitness:fitness_spans"
+
+FITNESS = Table(
+    "fitness",
+    "what a reference serves for one purpose over one span of time",
+    (
+        CELL,
+        count("plating", "number of the plating, 0 before the first", _FITNESS, required=True),
+        text(
+            "purpose",
+            "absolute potential, difference within a cycle, shape, or impedance of an electrode",
+            _FITNESS,
+            required=True,
+        ),
+        number("from_h", "h", "begin, hours since the cell's clock start", _FITNESS, required=True),
+        number("to_h", "h", "end, hours since the cell's clock start", _FITNESS, required=True),
+        text("fitness", "fit, corrected or not fit", _FITNESS, required=True),
+        text("reason", "code of the reason", _FITNESS, required=True),
+        text(
+            "sentence",
+            "what is shown or withheld, and why",
+            "trivet.schema.findings.fitness:fitness_sentence",
+            required=True,
+        ),
+    ),
+    key=("cell", "purpose", "from_h"),
 )

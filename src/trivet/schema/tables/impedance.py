@@ -135,9 +135,19 @@ SPECTRA = Table(
         text("reasons", "why it is not trusted; empty otherwise", f"{_VERDICT}:verdict"),
         count(
             "withheld",
-            "1 for an electrode whose reference was not trusted at the time",
-            f"{_REFERENCE}:is_withheld",
+            "1 where the numbers of an electrode are withheld: the reference does not serve",
+            "trivet.science.reference.fitness:fitness_spans",
             required=True,
+        ),
+        count(
+            "misplaced",
+            "1 where shapes or shares speak against the place of the reference",
+            "trivet.science.impedance.reference_geometry:geometry_checks",
+        ),
+        text(
+            "placed_by",
+            "time, or cycle where the file states only that; empty where it has no place",
+            "trivet.stages.impedance.place:place_of",
         ),
     ),
     key=("cell", "spectrum", "pair"),

@@ -39,6 +39,12 @@ SPECTRA_SECOND_PASS = Table(
         number("polarisation_resistance_ohm", "Ohm", "fitted sum of the arcs", _FIXED),
         number("polarisation_resistance_se_ohm", "Ohm", "its standard error from the fit", _FIXED),
         text(
+            "basis",
+            "what the resistances come from: second pass, with an exponent held at its bound or "
+            "not, or first pass where the second can't fit; empty where there is none",
+            _PASS,
+        ),
+        text(
             "parameters",
             "fitted parameters, each with value and standard error, as JSON; an exponent that was "
             "held has no error",
@@ -106,6 +112,12 @@ RESISTANCE_TRENDS = Table(
         number("areal_slope", "", "slope times area, in the unit of the slope times cm2", _TRENDS),
         number("areal_slope_lower", "", "lower limit times area", _TRENDS),
         number("areal_slope_upper", "", "upper limit times area", _TRENDS),
+        text(
+            "basis",
+            "what the resistances come from: second pass (an exponent held at its bound or not), "
+            "first pass",
+            _PASS,
+        ),
         text("reason", "why there is no slope; empty otherwise", _SLOPE),
     ),
     key=("cell", "pair", "quantity", "clock"),

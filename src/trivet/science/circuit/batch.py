@@ -135,7 +135,7 @@ def follow(
         taken = moving[better]
         ends[taken], costs[taken] = tried[better], reached[better]
         downhill[taken], normal[taken] = falls[better], bends[better]
-        gain = np.minimum(np.maximum(gained / np.maximum(promised, 1e-300), -1.0), 1.0)
+        gain = np.minimum(np.maximum(gained / np.maximum(promised, 1e-150), -1.0), 1.0)
         eased = damping[moving] * np.maximum(1 / 3, 1 - (2 * gain - 1) ** 3)
         damping[moving] = np.where(better, eased, damping[moving] * growth[moving])
         growth[moving] = np.where(better, 2.0, 2 * growth[moving])

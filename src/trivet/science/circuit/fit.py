@@ -28,6 +28,8 @@ Complex = NDArray[np.complex128]
 
 SMALLEST_RELATIVE = 1e-9
 """Relative residuals below this are rounding: no criterion may choose between models by them."""
+ORDERED = 3.0
+"""Neighbours follow each other beyond this many standard errors of their correlation."""
 AT_BOUND = 1e-6
 """A fitted parameter this near a bound stands at it."""
 
@@ -213,7 +215,7 @@ def _summary(problem: Problem, inner: Floats, agreeing: int) -> SpectrumFit:
     size = len(inner)
     bound = (inner - problem.low < AT_BOUND) | (problem.high - inner < AT_BOUND)
     inverse = inverse_of_normal(slopes, ~bound)
-    covariance = inverse * (squares / max(points - size, 1))
+    covariance = inverse * (squares / max(points - size, 1)) * repeated(residuals)
     values = circuit.outer(inner)
     scale = np.where(circuit.logarithmic, values, 1.0)
     errors = scale * np.sqrt(np.diag(covariance))
@@ -253,6 +255,34 @@ def ordered_arcs(circuit: Model, inner: Floats) -> Floats:
     ordered = inner.copy()
     ordered[blocks] = inner[blocks[np.argsort(inner[places + 1])]]
     return ordered
+
+
+def repeated(residuals: Floats) -> float:
+    """How many residuals say what one says; 1 for noise without order.
+
+    Where a model does not fit, residuals follow each other along the sweep: there are fewer values
+    than points, and errors are wider. The sum of their correlations while these are positive.
+
+    Parameters
+    ----------
+    residuals : numpy.ndarray
+        Real and imaginary parts by turns, by falling frequency, shape (2N,) [1].
+
+    References
+    ----------
+    Geyer (1992), Stat. Sci. 7, 473 (sum of correlations while they are positive; from memory).
+    """
+    pairs = residuals.reshape(-1, 2)
+    square = float(np.sum(pairs**2))
+    if square <= 0.0:
+        return 1.0
+    total = 1.0
+    for lag in range(1, len(pairs) // 2):
+        follow = float(np.sum(pairs[lag:] * pairs[:-lag])) / square
+        if follow <= 0.0 or (lag == 1 and follow < ORDERED / float(np.sqrt(len(residuals)))):
+            break
+        total += 2.0 * follow
+    return total
 
 
 def inverse_of_normal(slopes: Floats, free: NDArray[np.bool_]) -> Floats:

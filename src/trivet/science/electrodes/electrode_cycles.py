@@ -41,11 +41,37 @@ class ElectrodeCycles:
     dc_delay_s: Floats
     corrected_minimum_V: Floats
 
-    def withhold(self, withheld: Booleans) -> ElectrodeCycles:
-        """Give the same cycles with every value of the withheld ones missing."""
+    def shown(
+        self, *, absolute: Booleans, difference: Booleans, correction_V: Floats
+    ) -> ElectrodeCycles:
+        """Give what the reference serves: potentials corrected, the rest missing.
+
+        Parameters
+        ----------
+        absolute, difference : ndarray of bool, shape (m,)
+            Cycles whose potentials, and whose differences, are shown.
+        correction_V : ndarray, shape (m,)
+            Offset taken off the potentials where they are shown [V].
+        """
         return ElectrodeCycles(
-            **{name: np.where(withheld, np.nan, values) for name, values in vars(self).items()}
+            **{
+                name: np.where(absolute, values - correction_V, np.nan)
+                if name in ABSOLUTE
+                else np.where(difference, values, np.nan)
+                for name, values in vars(self).items()
+            }
         )
+
+
+ABSOLUTE = (
+    "mean_charge_potential_V",
+    "mean_discharge_potential_V",
+    "end_of_charge_potential_V",
+    "end_of_discharge_potential_V",
+    "minimum_potential_V",
+    "corrected_minimum_V",
+)
+"""Fields that are potentials against lithium; all others are differences within a cycle."""
 
 
 def hysteresis_V(

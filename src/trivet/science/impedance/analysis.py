@@ -13,7 +13,7 @@ from trivet.science.circuit.fit import FitError, SpectrumFit
 from trivet.science.circuit.tree import TreeCircuit
 from trivet.science.impedance.electrode_shape import Electrode
 from trivet.science.impedance.kramers_kronig import Screened, fewest_points, screen
-from trivet.science.impedance.model_choice import fit, fit_written, with_jumps
+from trivet.science.impedance.model_choice import fit, fit_written, with_jumps, with_model_error
 from trivet.science.impedance.spectrum import Headline, Trace, headline, is_negated
 from trivet.science.impedance.verdict import Check, Limits, Verdict, verdict
 
@@ -101,6 +101,13 @@ def analyse(
     fitted, because = None, ""
     try:
         fitted = with_jumps(_fitted(used, choice, neighbour), neighbour)
+        if screened is not None:
+            fitted = with_model_error(
+                fitted,
+                used.frequency_Hz,
+                used.impedance_ohm,
+                scatter_percent=screened.test.rms_percent,
+            )
     except FitError as error:
         because = str(error)
     return Analysis(trace, turned, kept, screened, headline(used), fitted, because)

@@ -20,6 +20,8 @@ from trivet.science.impedance.verdict import Limits
 Floats = NDArray[np.float64]
 Complex = NDArray[np.complex128]
 
+LIKE_SIZES = 2.0
+"""Features that mirror each other differ in size by less than this; own trials."""
 SYSTEMATIC_ERRORS = 3.0
 """Residuals mirror each other as features, not as noise, beyond this many standard errors."""
 
@@ -101,7 +103,8 @@ def mirror_correlation(positive: Electrode, negative: Electrode) -> float | None
     -------
     float or None
         -1 where the features of one are those of the other with opposite sign; None without
-        models, with fewer than eight common frequencies, or where either leaves noise only.
+        models, with fewer than eight common frequencies, where either leaves noise only, or where
+        one leaves much more than the other.
     """
     if positive.residuals_ohm is None or negative.residuals_ohm is None:
         return None
@@ -116,7 +119,11 @@ def mirror_correlation(positive: Electrode, negative: Electrode) -> float | None
     limit = SYSTEMATIC_ERRORS / float(np.sqrt(2 * len(one)))
     if min(_neighbours(one), _neighbours(other)) <= limit:
         return None
-    lengths = float(np.linalg.norm(one) * np.linalg.norm(other))
+    norms = float(np.linalg.norm(one)), float(np.linalg.norm(other))
+    # A misplaced reference takes from one what it gives to the other: features of one size.
+    if max(norms) > LIKE_SIZES * min(norms):
+        return None
+    lengths = norms[0] * norms[1]
     return float(np.sum((one * np.conj(other)).real)) / lengths if lengths > 0 else None
 
 

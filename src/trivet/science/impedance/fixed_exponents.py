@@ -16,7 +16,7 @@ from scipy.optimize import least_squares
 
 from trivet.science.circuit.arc_split import split_refused
 from trivet.science.circuit.arcs import Circuit
-from trivet.science.circuit.fit import AT_BOUND, FitError, inverse_of_normal, ordered_arcs
+from trivet.science.circuit.fit import AT_BOUND, FitError, inverse_of_normal, ordered_arcs, repeated
 from trivet.science.circuit.solver import FINE, ROUGH, Problem
 
 Floats = NDArray[np.float64]
@@ -219,6 +219,7 @@ def _summary(
     moving = free & inside
     unknowns = int(np.count_nonzero(free))
     covariance = inverse_of_normal(slopes, moving) * (squares / max(points - unknowns, 1))
+    covariance *= repeated(residuals)
     values = circuit.outer(inner)
     scale = np.where(circuit.logarithmic, values, 1.0)
     errors = scale * np.sqrt(np.diag(covariance))

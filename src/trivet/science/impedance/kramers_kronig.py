@@ -10,6 +10,7 @@ References
 B. A. Boukamp, J. Electrochem. Soc. 142 (1995) 1885, doi 10.1149/1.2044210.
 M. Schoenleber, D. Klotz, E. Ivers-Tiffee, Electrochim. Acta 131 (2014) 20,
 doi 10.1016/j.electacta.2014.01.034 (the measure mu).
+C. M. Hurvich, C.-L. Tsai, Biometrika 76 (1989) 297 (the criterion AICc; from memory).
 """
 
 from __future__ import annotations
@@ -26,11 +27,17 @@ Complex = NDArray[np.complex128]
 Flags = NDArray[np.bool_]
 
 FEWEST_PER_DECADE = 2.0
-"""Time constants a decade before mu may stop the search; fewer stop at a false end."""
+"""Time constants a decade at least; fewer can't follow one arc."""
 MOST_PER_DECADE = 5.0
-"""Time constants a decade where the search ends at the latest."""
+"""Time constants a decade at most; more take noise for arcs."""
+MOST_UNKNOWNS = 2 / 3
+"""Share of the 2N values that may be unknowns, so that residuals are left to judge."""
 SAFETY = 2
 """Unknowns beside the time constants that never count against the points: R0 and one to spare."""
+ROUNDING = 1e-7
+"""Relative residuals below this are rounding of the file: no criterion follows them down."""
+TOP_MULTIPLE = 2.0
+"""The top of an arc is an outlier only this many times beyond the limit; common practice."""
 
 
 @dataclass(frozen=True)
@@ -98,7 +105,6 @@ def linear_test(
     impedance_ohm: Complex,
     *,
     time_constants: int | None = None,
-    mu_limit: float = 0.85,
     capacitance: bool = True,
     inductance: bool = True,
 ) -> LinearTest:
@@ -113,10 +119,9 @@ def linear_test(
     impedance_ohm : numpy.ndarray
         Measured impedance, shape (N,) [ohm].
     time_constants : int or None
-        Number M of time constants; None raises it until mu is at most `mu_limit`, not before
-        there are two a decade.
-    mu_limit : float
-        Where the search stops [1].
+        Number M of time constants; None takes the one of least AICc between two and five a
+        decade. The measure mu is given and does not end the search: an ideal arc between two
+        time constants has resistances of both signs, and mu takes them for overfit at once.
     capacitance, inductance : bool
         Whether the model has a series capacitor, a series inductor.
 
@@ -127,17 +132,26 @@ def linear_test(
 
     References
     ----------
-    tau_k from 1/w_max to 1/w_min, logarithmic; Schoenleber et al. 2014 (from memory).
+    tau_k from 1/w_max to 1/w_min, logarithmic; Schoenleber et al. 2014 (from memory). AICc =
+    n ln(S/n) + 2p + 2p(p + 1)/(n - p - 1) with n = 2N; Hurvich & Tsai 1989 (from memory).
     """
     system = LinearSystem(frequency_Hz, impedance_ohm, capacitance, inductance)
     if time_constants is not None:
         return _result(system, time_constants, system.values(time_constants))
     fewest, most = _range_of_search(frequency_Hz)
-    count, values = fewest, system.values(fewest)
-    while count < most and _mu(system.resistances(values)) > mu_limit:
-        count += 1
-        values = system.values(count)
+    tried = [(count, system.values(count)) for count in range(fewest, most + 1)]
+    count, values = min(tried, key=lambda found: _criterion(system, *found))
     return _result(system, count, values)
+
+
+def _criterion(system: LinearSystem, count: int, values: Floats) -> float:
+    """AICc of a number of time constants."""
+    points = 2 * len(system.size)
+    unknowns = count + system.fixed
+    residuals = (system.impedance - system.model(count, values)) / system.size
+    mean_square = float(np.sum(np.abs(residuals) ** 2)) / points + ROUNDING**2
+    spare = max(points - unknowns - 1, 1)
+    return points * float(np.log(mean_square)) + 2 * unknowns * (1 + (unknowns + 1) / spare)
 
 
 def screen(
@@ -149,6 +163,10 @@ def screen(
     largest_share: float = 0.05,
 ) -> Screened:
     """Set single bad points aside, the worst first, and repeat the automatic test each time.
+
+    A bad point is off the model of all others by more than the limit, while its neighbours, held
+    against that model, are not: a model that can't follow an arc misses neighbours alike. The
+    top of an arc, to which two points on each side rise, has to be off by twice the limit.
 
     Parameters
     ----------
@@ -172,16 +190,60 @@ def screen(
     kept = np.ones(len(frequency_Hz), dtype=bool)
     outliers: list[tuple[int, float, float]] = []
     allowed = max(1, int(largest_share * len(frequency_Hz)))
-    while True:
-        test = linear_test(frequency_Hz[kept], impedance_ohm[kept])
-        residual, limit = np.abs(test.residuals), outlier_limit(test.residuals, multiple, smallest)
-        worst = int(np.argmax(residual))
-        enough = np.count_nonzero(kept) > fewest_points(frequency_Hz[kept])
-        if residual[worst] <= limit or len(outliers) == allowed or not enough:
-            return Screened(test=test, kept=kept, outliers=tuple(outliers))
-        index = int(np.flatnonzero(kept)[worst])
-        outliers.append((index, float(residual[worst]), limit))
-        kept[index] = False
+    test = linear_test(frequency_Hz, impedance_ohm)
+    while len(outliers) < allowed and np.count_nonzero(kept) > fewest_points(frequency_Hz[kept]):
+        found = _worst_point(frequency_Hz[kept], impedance_ohm[kept], test, multiple, smallest)
+        if found is None:
+            break
+        place, size, limit, again = found
+        index = int(np.flatnonzero(kept)[place])
+        outliers.append((index, size, limit))
+        kept[index], test = False, again
+    return Screened(test=test, kept=kept, outliers=tuple(outliers))
+
+
+def _worst_point(
+    frequency_Hz: Floats, impedance_ohm: Complex, test: LinearTest, multiple: float, smallest: float
+) -> tuple[int, float, float, LinearTest] | None:
+    """Place, residual and limit of the worst outlier, and the test without it; None for none."""
+    residual, limit = np.abs(test.residuals), outlier_limit(test.residuals, multiple, smallest)
+    for worst in np.argsort(-residual, kind="stable"):
+        if residual[worst] <= limit:
+            return None
+        without = np.arange(len(residual)) != worst
+        again = linear_test(frequency_Hz[without], impedance_ohm[without])
+        if _stands_out(
+            int(worst), frequency_Hz, impedance_ohm, again=again, residual=residual, limit=limit
+        ):
+            return int(worst), float(residual[worst]), limit, again
+    return None
+
+
+def _stands_out(
+    worst: int,
+    frequency_Hz: Floats,
+    impedance_ohm: Complex,
+    *,
+    again: LinearTest,
+    residual: Floats,
+    limit: float,
+) -> bool:
+    """Whether a point is off while its neighbours are not, and is not the top of an arc.
+
+    `residual` is that of the test with the point, `again` the test without it.
+    """
+    order = np.argsort(-frequency_Hz, kind="stable")
+    place = int(np.flatnonzero(order == worst)[0])
+    beside = [order[i] for i in (place - 1, place + 1) if 0 <= i < len(order)]
+    left = np.insert(np.abs(again.residuals), worst, 0.0)
+    if max(left[index] for index in beside) > limit:
+        return False
+    around = order[max(place - 2, 0) : place + 3]
+    height = -impedance_ohm.imag[around]
+    at = min(place, 2)
+    rises = len(around) == 5 and bool(np.all(np.diff(height[: at + 1]) > 0))
+    is_top = rises and bool(np.all(np.diff(height[at:]) < 0))
+    return bool(residual[worst] > limit * (TOP_MULTIPLE if is_top else 1.0))
 
 
 def outlier_limit(residuals: Complex, multiple: float, smallest: float) -> float:
@@ -214,7 +276,8 @@ def _range_of_search(frequency_Hz: Floats) -> tuple[int, int]:
     """Fewest and most time constants for a span of frequencies."""
     decades = float(np.log10(np.max(frequency_Hz) / np.min(frequency_Hz)))
     fewest = max(2, int(np.ceil(FEWEST_PER_DECADE * decades)) + 1)
-    most = min(int(MOST_PER_DECADE * decades) + 1, len(frequency_Hz) // 2)
+    spare = int(2 * len(frequency_Hz) * MOST_UNKNOWNS) - SAFETY - 1
+    most = min(int(MOST_PER_DECADE * decades) + 1, spare)
     return fewest, max(fewest, most)
 
 

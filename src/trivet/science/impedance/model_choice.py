@@ -26,6 +26,13 @@ HOPELESS = 5.0
 CAUTIOUS_GAIN = 10.0
 """Where one arc is expected, another must lower BIC by more than this; common practice."""
 
+INADEQUATE = 3.0
+"""A fit so many times worse than the linear test has a wrong model; common practice."""
+SMALLEST_SCATTER_PERCENT = 0.05
+"""Misfits below three times this are of no consequence, however clean the data."""
+BETTER = 0.9
+"""A circuit that lowers the misfit to this share follows the data better."""
+
 FARTHEST_JUMP = 3.0
 """Time constants of consecutive spectra further apart are no longer the same process."""
 
@@ -144,6 +151,47 @@ def fit_written(
     return fit_circuit(
         frequency_Hz, impedance_ohm, circuit=circuit, starts=starts, known_starts=known
     )
+
+
+def with_model_error(
+    fitted: SpectrumFit, frequency_Hz: Floats, impedance_ohm: Complex, *, scatter_percent: float
+) -> SpectrumFit:
+    """Widen the error of the polarisation resistance where the model does not fit.
+
+    Parameters
+    ----------
+    fitted : SpectrumFit
+        The fit.
+    frequency_Hz, impedance_ohm : numpy.ndarray
+        What it was fitted to, shape (N,) [Hz, ohm].
+    scatter_percent : float
+        Root mean square of the residuals of a model that follows any linear system [%].
+
+    Returns
+    -------
+    SpectrumFit
+        The same where the model follows the data nearly as well as such a one, within
+        `INADEQUATE`. Else the standard error has, beside its own, the farthest that the resistance
+        moves in circuits with one more arc or a freer tail that follow the data better: what one
+        wrong model says is known no better than to where the next one puts it.
+    """
+    circuit, error = fitted.circuit, fitted.polarisation_resistance_se_ohm
+    adequate = fitted.rms_percent <= INADEQUATE * max(scatter_percent, SMALLEST_SCATTER_PERCENT)
+    if adequate or error is None or not isinstance(circuit, Circuit):
+        return fitted
+    richer = [Circuit(circuit.arcs + 1, circuit.tail, circuit.inductance)]
+    if circuit.tail != "free":
+        richer.append(Circuit(circuit.arcs, "free", circuit.inductance))
+    moved = 0.0
+    for other in richer:
+        if len(other.names) > len(frequency_Hz):
+            continue
+        found = fit_circuit(frequency_Hz, impedance_ohm, circuit=other, starts=3)
+        if found.rms_percent < BETTER * fitted.rms_percent:
+            change = found.polarisation_resistance_ohm - fitted.polarisation_resistance_ohm
+            moved = max(moved, abs(change))
+    wider = float(np.hypot(error, moved)) if np.isfinite(moved) else error
+    return replace(fitted, polarisation_resistance_se_ohm=wider)
 
 
 def with_jumps(fitted: SpectrumFit, neighbour: SpectrumFit | None) -> SpectrumFit:

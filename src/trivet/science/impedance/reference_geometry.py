@@ -15,6 +15,7 @@ the place of the reference). That both electrodes mirror each other follows from
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 
 from trivet.science.impedance.electrode_shape import (
     Electrode,
@@ -28,8 +29,32 @@ from trivet.science.impedance.verdict import Check, Limits, graded
 
 NAME = "suspect reference geometry"
 """How every reason of this family starts."""
+GEOMETRY_CHECKS = (
+    "inductive loop",
+    "falling real part",
+    "polarisation out of family",
+    "mirror features",
+    "share of ohmic resistance",
+    "change of ohmic share",
+    "reference geometry",
+)
+"""Names of the checks of this family."""
 NOISE_MULTIPLE = 6.0
 """A fall of the real part counts beyond this many times the scatter; common practice."""
+
+
+@dataclass(frozen=True)
+class OwnOhmic:
+    """Resistance of each electrode outside the electrolyte: contact and electrons [ohm].
+
+    Attributes
+    ----------
+    positive_ohm, negative_ohm : float or None
+        None where a person has not declared it.
+    """
+
+    positive_ohm: float | None = None
+    negative_ohm: float | None = None
 
 
 def geometry_checks(
@@ -38,6 +63,7 @@ def geometry_checks(
     limits: Limits,
     expected_share: float = 0.5,
     first_share: float | None = None,
+    own_ohmic: OwnOhmic | None = None,
     expected_polarisation_ohm: Mapping[str, float | None] | None = None,
 ) -> dict[str, tuple[Check, ...]]:
     """Hold the electrodes of one measurement against the shapes of a well placed reference.
@@ -49,10 +75,14 @@ def geometry_checks(
     limits : Limits
         Thresholds.
     expected_share : float
-        Share of the positive in the ohmic resistance, from the separators on each side; all
-        between a half and it is expected too, since contacts do not count separators [1].
+        Share of the positive in the resistance of the electrolyte, from the separators on each
+        side; all between a half and it is expected too [1].
     first_share : float or None
         The same share in the first good measurement of the cell [1].
+    own_ohmic : OwnOhmic or None
+        Contact and electronic resistance of each electrode. A positive may hold most of the ohmic
+        resistance by these, with its reference in the middle of the separator: so the share is
+        judged only where both are declared, and without them.
     expected_polarisation_ohm : mapping of str to float or None
         Polarisation resistance by pair, from symmetric or half cells at like state of charge.
 
@@ -71,7 +101,7 @@ def geometry_checks(
         )
         for pair, one in electrodes.items()
     }
-    both = _of_both(electrodes, limits, expected_share, first_share)
+    both = _of_both(electrodes, limits, expected_share, first_share, own_ohmic or OwnOhmic())
     seen = {pair for pair, checks in own.items() if any(c.is_reason for c in checks)}
     return {
         pair: (*checks, *both, *(_seen_in(other) for other in sorted(seen - {pair})))
@@ -90,6 +120,7 @@ def _of_both(
     limits: Limits,
     expected_share: float,
     first_share: float | None,
+    own: OwnOhmic,
 ) -> list[Check]:
     """Checks that need both electrodes: mirror features, share of ohmic resistance."""
     if set(electrodes) != {"positive", "negative"}:
@@ -108,15 +139,17 @@ def _of_both(
         )
     ]
     low, high = sorted((0.5, expected_share))
-    off = None if share is None else max(low - share, share - high, 0.0)
-    where = "" if share is None else f"{share:.2f} in the positive,"
+    liquid = _electrolyte_share(electrodes, own)
+    off = None if liquid is None else max(low - liquid, liquid - high, 0.0)
+    where = "" if liquid is None else f"of the electrolyte {liquid:.2f} in the positive,"
     checks.append(
         graded(
             "share of ohmic resistance",
             off,
             suspect=limits.ohmic_share_off,
-            text=f"{NAME}: share of ohmic resistance {where} off what is expected by",
-            void="no high-frequency resistance of both electrodes",
+            text=f"{NAME}: share of the resistance {where} off what is expected by",
+            void="contact and electronic resistance of both electrodes are not declared (settings "
+            "impedance.positive_ohmic_ohm and negative_ohmic_ohm), or a spectrum has no ohmic part",
         )
     )
     change = None if share is None or first_share is None else abs(share - first_share)
@@ -130,6 +163,19 @@ def _of_both(
         )
     )
     return checks
+
+
+def _electrolyte_share(electrodes: Mapping[str, Electrode], own: OwnOhmic) -> float | None:
+    """Share of the positive in the ohmic resistance less what is not of the electrolyte [1]."""
+    both = [electrodes[pair].ohmic_ohm for pair in ("positive", "negative")]
+    if own.positive_ohm is None or own.negative_ohm is None or None in both:
+        return None
+    left = [
+        max(value - part, 0.0)
+        for value, part in zip(both, (own.positive_ohm, own.negative_ohm), strict=True)
+        if value is not None
+    ]
+    return left[0] / sum(left) if sum(left) > 0 else None
 
 
 def _loop(one: Electrode, limits: Limits) -> Check:

@@ -8,7 +8,7 @@ Thresholds: common practice, no source, unless their setting says otherwise.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -17,7 +17,7 @@ from trivet.science.impedance.kramers_kronig import LinearTest
 from trivet.science.impedance.spectrum import Trace
 
 Trust = Literal["trusted", "suspect", "rejected"]
-Outcome = Literal["trusted", "suspect", "rejected", "not testable"]
+Outcome = Literal["trusted", "suspect", "rejected", "not testable", "noted"]
 
 ROUNDING_PERCENT = 1e-3
 """Residuals below this are rounding of the file, not noise to hold a model against."""
@@ -60,7 +60,7 @@ class Check:
     name : str
         The check.
     outcome : Outcome
-        `trusted` where it passes.
+        `trusted` where it passes; `noted` where what it says is not of the spectrum.
     text : str
         The reason in words where it does not pass, with value and limit; why where it could
         not be tested.
@@ -206,26 +206,34 @@ def verdict(
 
 
 def _linear(trace: Trace, test: LinearTest | None, limits: Limits) -> list[Check]:
-    """Size and pattern of the residuals of the linear test."""
+    """Size and pattern of the residuals of the linear test.
+
+    Size without order is noise, which widens errors; order is what no stationary system has.
+    """
     if test is None:
         few = "too few frequencies for the Kramers-Kronig test"
         return [Check("Kramers-Kronig rms", "suspect", few, float(len(trace.frequency_Hz)))]
+    # Residuals that no one can see are no drift worth the name, whatever their order.
+    visible = test.largest_percent > limits.kk_suspect_percent
+    order_limit = limits.kk_correlation_errors / float(np.sqrt(2 * len(trace.frequency_Hz)))
+    ordered = test.neighbour_correlation > order_limit
     rms = graded(
         "Kramers-Kronig rms",
         test.rms_percent,
         suspect=limits.kk_suspect_percent,
         rejected=limits.kk_rejected_percent,
-        text="Kramers-Kronig rms",
+        text="residuals that follow each other: Kramers-Kronig rms"
+        if ordered
+        else "noise without order: Kramers-Kronig rms",
         unit="%",
     )
-    # Residuals that no one can see are no drift worth the name, whatever their order.
-    visible = test.largest_percent > limits.kk_suspect_percent
     few = f"no residual above {limits.kk_suspect_percent:g} %"
     order = graded(
         "Kramers-Kronig pattern",
         test.neighbour_correlation if visible else None,
-        suspect=limits.kk_correlation_errors / float(np.sqrt(2 * len(trace.frequency_Hz))),
-        text="systematic Kramers-Kronig residuals: correlation of neighbours",
+        suspect=order_limit,
+        text="the cell changed during the sweep, or did not respond linearly: Kramers-Kronig "
+        "residuals follow each other, correlation of neighbours",
         void=few,
     )
     largest = graded(
@@ -239,13 +247,17 @@ def _linear(trace: Trace, test: LinearTest | None, limits: Limits) -> list[Check
 
 
 def _model(fit_rms_percent: float | None, test: LinearTest | None, limits: Limits) -> Check:
-    """Find a model that follows the data much worse than any linear system does."""
+    """Note a model that follows the data much worse than any linear system does.
+
+    That says nothing against the spectrum: errors of the fit are widened by the misfit.
+    """
     if test is None or fit_rms_percent is None:
         return Check("model", "not testable", "no model or no Kramers-Kronig test")
     limit = limits.model_multiple * max(test.rms_percent, ROUNDING_PERCENT)
-    return graded(
+    found = graded(
         "model", fit_rms_percent, suspect=limit, text="model inadequate: fit rms", unit="%"
     )
+    return replace(found, outcome="noted") if found.outcome == "suspect" else found
 
 
 def _sign(trace: Trace) -> Check:

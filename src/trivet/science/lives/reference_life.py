@@ -39,17 +39,34 @@ class ReferenceChecks:
         True for a jump or a soft short, False for an offset.
     is_short : numpy.ndarray
         True for a soft short that was found, whose value is its hours under current [h].
+    uncertainty_mV : numpy.ndarray or None
+        Standard uncertainty of the potential that an offset is held against; twice this widens
+        its limit; None for none [mV].
     """
 
     time_h: np.ndarray
     value_mV: np.ndarray
     is_jump: np.ndarray
     is_short: np.ndarray
+    uncertainty_mV: np.ndarray | None = None
+
+    @property
+    def margin_mV(self) -> np.ndarray:
+        """What of each value its anchor may be off by: twice its uncertainty [mV]."""
+        if self.uncertainty_mV is None:
+            return np.zeros(self.time_h.size)
+        return np.asarray(2.0 * np.nan_to_num(self.uncertainty_mV))
 
     def between(self, start_h: float, end_h: float, /) -> ReferenceChecks:
         """Give the checks from one time [h] to another, both included."""
         keep = (self.time_h >= start_h) & (self.time_h <= end_h)
-        return ReferenceChecks(*(values[keep] for values in vars(self).values()))
+        return ReferenceChecks(
+            self.time_h[keep],
+            self.value_mV[keep],
+            self.is_jump[keep],
+            self.is_short[keep],
+            None if self.uncertainty_mV is None else self.uncertainty_mV[keep],
+        )
 
 
 def deciding_checks(columns: Mapping[str, np.ndarray]) -> ReferenceChecks:
@@ -65,7 +82,14 @@ def deciding_checks(columns: Mapping[str, np.ndarray]) -> ReferenceChecks:
     short = (check == SHORT_CHECK) & (columns["trust"] == "lost")
     kept = (np.isin(check, [OFFSET_CHECK, JUMP_CHECK]) & np.isfinite(value)) | short
     sudden = (check == JUMP_CHECK) | short
-    return ReferenceChecks(columns["time_h"][kept], value[kept], sudden[kept], short[kept])
+    unsure = columns.get("uncertainty")
+    return ReferenceChecks(
+        columns["time_h"][kept],
+        value[kept],
+        sudden[kept],
+        short[kept],
+        None if unsure is None else unsure[kept],
+    )
 
 
 @dataclass(frozen=True)
@@ -106,7 +130,7 @@ def reference_loss(
     start_h : float
         Plating, hours since the clock start: good until then where no check is good [h].
     """
-    size_mV = np.abs(checks.value_mV)
+    size_mV = np.abs(checks.value_mV) - checks.margin_mV
     bad = (size_mV > np.where(checks.is_jump, jump_limit_mV, offset_limit_mV)) | checks.is_short
     jumps = np.flatnonzero(bad & checks.is_jump)
     offsets = np.flatnonzero(~checks.is_jump)
@@ -124,7 +148,9 @@ def reference_loss(
         evidence=_evidence(
             checks,
             first,
-            limit_mV=jump_limit_mV if checks.is_jump[first] else offset_limit_mV,
+            limit_mV=jump_limit_mV
+            if checks.is_jump[first]
+            else offset_limit_mV + float(checks.margin_mV[first]),
             checks_to_lose=checks_to_lose,
         ),
     )
@@ -228,7 +254,7 @@ def _last_good_h(checks: ReferenceChecks, *, offset_limit_mV: float, start_h: fl
 
     A jump within its limit says that the reference moved, not that it is good.
     """
-    good = ~checks.is_jump & (np.abs(checks.value_mV) <= offset_limit_mV)
+    good = ~checks.is_jump & (np.abs(checks.value_mV) - checks.margin_mV <= offset_limit_mV)
     return float(checks.time_h[good][-1]) if good.any() else start_h
 
 

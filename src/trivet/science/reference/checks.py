@@ -6,10 +6,10 @@ Times count from the cell's clock start. Grading is done in `trivet.science.refe
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
 
 import numpy as np
 
+from trivet.reasons import AnchorKind
 from trivet.science.constants import SECONDS_PER_HOUR
 from trivet.science.cycling.half_cycles import Rests
 from trivet.science.cycling.integrals import Booleans, Floats, Integers
@@ -22,6 +22,9 @@ NOISE_WINDOW_S, LONGEST_NOISE_WINDOW_S, NOISE_ROWS = 60.0, 600.0, 8
 """Noise is judged over the last rows of a rest, at least so long, at most so long, at least so
 many; common practice, no source."""
 
+LIKE_SPACING = 3.0
+"""Intervals between rows that differ by less may be compared; common practice, no source."""
+
 JUMP_CLUSTER_H = 1.0
 """Jumps closer than this are one event; common practice, no source."""
 
@@ -32,21 +35,25 @@ class Anchor:
 
     Attributes
     ----------
-    kind : str
-        Rest of the positive on its plateau, rest of a lithium negative, or none.
+    kind : AnchorKind
+        Rest of the positive on its plateau, plateau of a graphite negative at low rate, rest of a
+        lithium negative, or none.
     potential_V : float
         Potential of the plateau [V]; a lithium negative rests at 0 V.
     from_share, to_share : float
-        State of charge between which the plateau holds [1].
+        State of charge between which the plateau of the positive holds [1].
     rest_s : float
         Rest before it is read [s].
+    uncertainty_mV : float
+        Standard uncertainty of the known potential [mV].
     """
 
-    kind: Literal["positive rest plateau", "negative rest", "none"]
+    kind: AnchorKind
     potential_V: float
     from_share: float
     to_share: float
     rest_s: float
+    uncertainty_mV: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -112,11 +119,14 @@ def common_jumps_mV(
 ) -> Readings:
     """Steps that both potentials make together without the cell voltage (check R3).
 
-    Adjacent rows are compared. Two things are such a step: both potentials move alike while
-    current and cell voltage stand still; or both move the same way by more than the cell voltage
-    moved and the limit of loss, which no current does, as it drives them apart. The reference
-    moved the other way. Steps within an hour are one event: its first step beyond the limit of
-    loss counts, or else its largest.
+    Adjacent rows are compared. Three things are such a step: both potentials move alike while
+    current and cell voltage stand still; both move alike beyond the pace that they have right
+    before or after, at the same current; or their mean moves by more than half of what the cell
+    voltage moved and the limit of loss. No current does that: it drives the electrodes apart, so
+    that their mean moves by half of the cell's step at most, whatever the share of each. So a
+    jump shows while the voltage moves, and in the relaxation after a step of the current. The
+    reference moved the other way. Steps within an hour are one event: its first step beyond the
+    limit of loss counts, or else its largest.
 
     Parameters
     ----------
@@ -136,11 +146,16 @@ def common_jumps_mV(
     """
     up, down = np.diff(positive_V) * 1000.0, np.diff(negative_V) * 1000.0
     common = (up + down) / 2.0
+    alike = np.abs(np.diff(current_mA)) <= zero_current_mA
     still = (np.abs(np.diff(cell_V)) * 1000.0 < quiet_mV) & (np.abs(up - down) < quiet_mV)
-    still &= np.abs(np.diff(current_mA)) <= zero_current_mA
-    smaller = np.minimum(np.abs(up), np.abs(down)) - np.abs(np.diff(cell_V)) * 1000.0
-    together = (up * down > 0) & (smaller > lost_mV)
-    found = np.flatnonzero((still & (np.abs(common) > suspect_mV)) | together)
+    still &= alike
+    driven = np.maximum(np.abs(up - down), np.abs(np.diff(cell_V)) * 1000.0) / 2.0
+    together = np.abs(common) - driven > lost_mV
+    excess = _beyond_course(np.diff(time_s), up, down, alike, quiet_mV)
+    sudden = ~still & ~together & (np.abs(excess) > suspect_mV)
+    # What goes on at the same pace is no part of the jump.
+    common = np.where(sudden, excess, common)
+    found = np.flatnonzero((still & (np.abs(common) > suspect_mV)) | together | sudden)
     hours, values = time_s[found + 1] / SECONDS_PER_HOUR, common[found]
     if not found.size:
         return Readings(hours, values)
@@ -151,6 +166,40 @@ def common_jumps_mV(
         beyond = np.flatnonzero(size > lost_mV)
         kept.append(int(start) + int(beyond[0] if beyond.size else np.argmax(size)))
     return Readings(hours[kept], values[kept])
+
+
+def _beyond_course(
+    run_s: Floats, up_mV: Floats, down_mV: Floats, alike: Booleans, quiet_mV: float
+) -> Floats:
+    """What both potentials move alike beyond the pace of the steps beside [mV].
+
+    Beside means right before or after, at the same current and like spacing; where there are two,
+    both have to agree, and the smaller counts. 0 where nothing is sudden.
+    """
+    count = run_s.size
+    found = np.full((2, count), np.nan)
+    pairs = ((slice(1, None), slice(None, -1)), (slice(None, -1), slice(1, None)))
+    for side, (own, other) in enumerate(pairs):
+        longer = np.maximum(run_s[own], run_s[other])
+        shorter = np.minimum(run_s[own], run_s[other])
+        usable = alike[own] & alike[other] & (shorter > 0) & (longer <= LIKE_SPACING * shorter)
+        share = run_s[own] / np.where(run_s[other] > 0, run_s[other], np.nan)
+        one, two = (step[own] - share * step[other] for step in (up_mV, down_mV))
+        agreed = np.where(np.abs(one - two) < quiet_mV, (one + two) / 2.0, 0.0)
+        found[side, own] = np.where(usable, agreed, np.nan)
+    known = np.isfinite(found)
+    both = known.all(axis=0)
+    filled = np.where(known, found, 0.0)
+    agree = filled[0] * filled[1] > 0
+    smaller = np.where(np.abs(filled[0]) < np.abs(filled[1]), filled[0], filled[1])
+    single = filled.sum(axis=0)
+    out = np.where(both, np.where(agree, smaller, 0.0), single)
+    # One step beside, and that is sudden itself: then it is that one which jumped.
+    large = both & (np.abs(out) > quiet_mV)
+    beside = np.zeros(count, dtype=bool)
+    beside[1:] |= large[:-1]
+    beside[:-1] |= large[1:]
+    return np.where(~both & beside, 0.0, out)
 
 
 def rest_noise_mV(time_s: Floats, potential_V: Floats, rests: Rests) -> Readings:

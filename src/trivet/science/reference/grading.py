@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import replace
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
+from trivet.reasons import AnchorKind, Trust
 from trivet.science.constants import SECONDS_PER_HOUR
 from trivet.science.cycling.cycles import Cycles
 from trivet.science.cycling.half_cycle_measures import Halves, state_of_charge
@@ -21,18 +22,83 @@ from trivet.science.reference.checks import (
     median_closure_mV,
 )
 from trivet.science.reference.drift import Drifts, drift_mV_per_day
+from trivet.science.reference.features import Moves, feature_drift, graphite_offsets
+from trivet.science.reference.fitness import K, no_lithium_h
 from trivet.science.reference.record import Plating, Record, TrustLimits
 from trivet.science.reference.soft_short import SoftShorts
 from trivet.science.reference.trust import Check, assess
 
+FEATURES, FEATURE_DRIFT = "features", "feature drift"
+"""Checks by the features of curves."""
+Z95 = 1.959964
+"""Half width of a 95 % interval in standard errors."""
+
+
+@dataclass(frozen=True)
+class AnchorReadings:
+    """Offsets from known potentials, in order of time, shape (k,) each.
+
+    Attributes
+    ----------
+    time_h, value, uncertainty : ndarray
+        When [h], measured less known, standard uncertainty of the known potential [mV].
+    """
+
+    time_h: Floats
+    value: Floats
+    uncertainty: Floats
+
+    def between(self, start_h: float, stop_h: float) -> AnchorReadings:
+        """Readings from one time on and before another."""
+        keep = (self.time_h >= start_h) & (self.time_h < stop_h)
+        return AnchorReadings(self.time_h[keep], self.value[keep], self.uncertainty[keep])
+
+    def joined(self, other: AnchorReadings) -> AnchorReadings:
+        """Both in order of time."""
+        time_h = np.concatenate([self.time_h, other.time_h])
+        order = np.argsort(time_h, kind="stable")
+        value = np.concatenate([self.value, other.value])[order]
+        uncertainty = np.concatenate([self.uncertainty, other.uncertainty])[order]
+        return AnchorReadings(time_h[order], value, uncertainty)
+
+
+def no_readings() -> AnchorReadings:
+    """No anchor at all."""
+    return AnchorReadings(np.zeros(0), np.zeros(0), np.zeros(0))
+
 
 def anchored_offsets(
+    record: Record,
+    halves: Halves,
+    cycles: Cycles,
+    anchor: Anchor,
+    *,
+    zero_current_mA: float,
+    longest_gap_s: float,
+) -> AnchorReadings:
+    """Offset from the anchor of the settings wherever it holds."""
+    if anchor.kind is AnchorKind.NONE:
+        return no_readings()
+    if anchor.kind is AnchorKind.GRAPHITE_PLATEAU:
+        found = graphite_offsets(
+            record, halves, cycles,
+            anchor_V=anchor.potential_V, zero_current_mA=zero_current_mA,
+            longest_gap_s=longest_gap_s,
+        )  # fmt: skip
+        time_h, value = found.time_h, found.value_mV
+    else:
+        read = _rest_offsets(record, halves, anchor, zero_current_mA)
+        time_h, value = read.time_h, read.value
+    return AnchorReadings(time_h, value, np.full(time_h.size, anchor.uncertainty_mV))
+
+
+def _rest_offsets(
     record: Record, halves: Halves, anchor: Anchor, zero_current_mA: float
 ) -> Readings:
-    """Offset from the anchor at every rest where the anchor holds."""
+    """Offset at every rest where the anchor holds."""
     found = rests(record.time_s, record.current_mA, zero_current_mA=zero_current_mA)
     usable = found.duration_s >= anchor.rest_s
-    if anchor.kind == "negative rest":
+    if anchor.kind is AnchorKind.NEGATIVE_REST:
         return anchor_offsets_mV(
             record.time_s, record.negative_V, found, usable=usable, anchor_V=0.0
         )
@@ -66,21 +132,70 @@ def graded(
     ]
 
 
-def anchor_checks(offsets: Readings, gone_h: float, limits: TrustLimits) -> list[Check]:
-    """Offset at every anchor, drift over those before the reference was lost."""
-    bad = offsets.time_h[np.abs(offsets.value) > limits.offset_lost_mV]
-    sound = between(offsets, -np.inf, min(gone_h, bad[0] if bad.size else np.inf))
-    return [
-        *graded(
+def anchor_checks(offsets: AnchorReadings, gone_h: float, limits: TrustLimits) -> list[Check]:
+    """Offset at every anchor, drift over those before a sudden loss.
+
+    The limits hold for what of an offset is beyond twice the uncertainty of its anchor. An offset
+    that grew beyond them belongs to its drift; one that is so far off that the wire can't be
+    lithium does not.
+    """
+    graded_offsets = []
+    for time_h, value, uncertainty in zip(
+        offsets.time_h, offsets.value, offsets.uncertainty, strict=True
+    ):
+        check = assess(
             "offset",
-            offsets,
-            "mV",
-            limits.offset_suspect_mV,
-            limits.offset_lost_mV,
-            "trusted",
-        ),
-        *_drift_checks(drift_mV_per_day(sound), limits),
-    ]
+            float(time_h),
+            float(value),
+            unit="mV",
+            suspect=limits.offset_suspect_mV + K * float(uncertainty),
+            lost=limits.offset_lost_mV + K * float(uncertainty),
+            gives=Trust.TRUSTED,
+        )
+        graded_offsets.append(replace(check, uncertainty=float(uncertainty)))
+    # Strictly after the last offset of lithium.
+    gone = np.nextafter(no_lithium_h(graded_offsets, limit_mV=limits.no_lithium_mV), np.inf)
+    sound = offsets.between(-np.inf, min(gone_h, gone))
+    drifts = drift_mV_per_day(Readings(sound.time_h, sound.value))
+    return [*graded_offsets, *_drift_checks(drifts, limits)]
+
+
+def feature_checks(
+    moves: Moves, limits: TrustLimits, jumps_h: Sequence[float] = ()
+) -> Iterator[Check]:
+    """Change of the offset by features in every slow cycle, and its drift since the last jump.
+
+    They tell how far the reference moved, not where it stands: they give no trust and take none.
+    """
+    for index, (time_h, value, error) in enumerate(
+        zip(moves.time_h, moves.value_mV, moves.error_mV, strict=True)
+    ):
+        check = assess(
+            FEATURES,
+            float(time_h),
+            float(value),
+            unit="mV",
+            suspect=np.inf,
+            lost=np.inf,
+        )
+        width = Z95 * float(error)
+        yield replace(
+            check, lower=float(value) - width, upper=float(value) + width,
+            uncertainty=float(error), limit=limits.offset_suspect_mV,
+        )  # fmt: skip
+        since_h = max((at for at in jumps_h if at < time_h), default=-np.inf)
+        part = slice(int(np.searchsorted(moves.time_h, since_h)), index + 1)
+        so_far = Moves(moves.time_h[part], moves.value_mV[part], moves.error_mV[part])
+        drift, error_of_drift = feature_drift(so_far)
+        if np.isfinite(drift):
+            found = assess(
+                FEATURE_DRIFT, float(time_h), drift, unit="mV/d", suspect=np.inf, lost=np.inf
+            )
+            width = Z95 * error_of_drift
+            yield replace(
+                found, lower=drift - width, upper=drift + width, uncertainty=error_of_drift,
+                limit=limits.drift_suspect_mV_per_day,
+            )  # fmt: skip
 
 
 def _drift_checks(drifts: Drifts, limits: TrustLimits) -> Iterator[Check]:

@@ -38,6 +38,9 @@ class Deposit:
         From plating to loss; to the next plating or the last row where it was not lost [h].
     lost : int
         1 where the loss was seen.
+    implied_drain_nA : float
+        Of a lost one: the current that would have used up its lithium in that life, which the
+        channels, corrosion and water share [nA].
     """
 
     time_h: float
@@ -51,6 +54,7 @@ class Deposit:
     expected_life_h: float
     observed_life_h: float
     lost: int
+    implied_drain_nA: float = _NONE
 
 
 def wire_area_cm2(*, disc_diameter_mm: float, wire_width_um: float, wire_pitch_um: float) -> float:
@@ -181,4 +185,5 @@ def deposit(
         expected_life_h=usable / drain_mA if drain_mA > 0 else _NONE,
         observed_life_h=life_h,
         lost=int(lost),
+        implied_drain_nA=usable / life_h * 1e6 if lost and life_h > 0 else _NONE,
     )

@@ -58,3 +58,4 @@ class TrustLimits:
     soft_short_near_mV: float
     soft_short_response: float
     soft_short_lasting_h: float
+    no_lithium_mV: float = 100.0

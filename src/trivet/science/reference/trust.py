@@ -35,7 +35,8 @@ class Check:
 
     `trust` is what follows from this check alone; `unknown` where it gives none. A suspect check
     throws doubt on the time from `doubt_from_h` to `doubt_to_h`; without an end until the next
-    good anchor. `lower` and `upper` are the limits of an interval of the value, where it has one.
+    good anchor. `lower` and `upper` are the limits of an interval of the value, where it has one;
+    `uncertainty` is the standard uncertainty of the potential that an offset is held against.
     """
 
     time_h: float
@@ -48,6 +49,7 @@ class Check:
     doubt_to_h: float | None = None
     lower: float | None = None
     upper: float | None = None
+    uncertainty: float = 0.0
 
 
 @dataclass(frozen=True)

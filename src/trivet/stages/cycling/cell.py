@@ -3,15 +3,20 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from datetime import UTC, datetime
 
 import numpy as np
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from trivet.schema.cell_facts import CellFacts
+from trivet.reasons import AnchorKind
+from trivet.schema.cell_facts import CONTACT_FAULT, REFERENCE_CHECKED, CellFacts
+from trivet.schema.settings.anchors import anchor_problem, chosen_anchor
 from trivet.schema.settings.science import Cycling, Electrodes, Reference
+from trivet.science.constants import SECONDS_PER_HOUR
 from trivet.science.cycling.simultaneous_rows import tie_order
 from trivet.science.reference.checks import Anchor
+from trivet.science.reference.grading import AnchorReadings, no_readings
 from trivet.science.reference.record import Record
 from trivet.store.arrow_arrays import is_text, text_array, truths
 from trivet.store.tables import arrays
@@ -46,6 +51,37 @@ class Cell:
         return bool(np.isfinite(known).any())
 
 
+def logged_offsets(cell: Cell) -> AnchorReadings:
+    """Offsets that people measured, on the cell's clock; none where it can't be placed."""
+    if cell.zero_s is None:
+        return no_readings()
+    found = [
+        ((entry.time_s - cell.zero_s) / SECONDS_PER_HOUR, entry.offset_mV, entry.uncertainty_mV)
+        for entry in cell.facts.log
+        if entry.event == REFERENCE_CHECKED and entry.offset_mV is not None
+    ]
+    return AnchorReadings(*np.array(found, dtype=np.float64).reshape(-1, 3).T)
+
+
+def log_time(cell: Cell) -> str:
+    """Time at which the rows of a cell begin, as the bench log may state it."""
+    if cell.zero_s is None:
+        return "2026-01-31T12:00"
+    first_s = cell.zero_s + float(cell.record.time_s[0])
+    return datetime.fromtimestamp(first_s, tz=UTC).strftime("%Y-%m-%dT%H:%M+00:00")
+
+
+def contact_faults_h(cell: Cell) -> list[float]:
+    """When the log has a contact fault, on the cell's clock [h]."""
+    if cell.zero_s is None:
+        return []
+    return [
+        (entry.time_s - cell.zero_s) / SECONDS_PER_HOUR
+        for entry in cell.facts.log
+        if entry.event == CONTACT_FAULT
+    ]
+
+
 def read_record(
     facts: CellFacts, series: pa.Table, ledger: pa.Table, *, zero_current_mA: float
 ) -> tuple[Record, float | None, str, int]:
@@ -58,6 +94,7 @@ def read_record(
     moved = int(np.count_nonzero(order != np.arange(order.size)))
     if moved:
         columns = {name: values[order] for name, values in columns.items()}
+    exchanged = facts.leads_exchanged
     files = ledger.filter(is_text(ledger["content"], "cycling")).to_pylist()
     absolute = all(row["absolute_time"] == "yes" for row in files)
     known = absolute and facts.clock_start_s is not None
@@ -71,8 +108,8 @@ def read_record(
         time_s=columns["time_s"] - zero_s,
         current_mA=columns["current_mA"],
         cell_V=columns["cell_V"],
-        positive_V=columns["positive_V"],
-        negative_V=columns["negative_V"],
+        positive_V=columns["negative_V" if exchanged else "positive_V"],
+        negative_V=columns["positive_V" if exchanged else "negative_V"],
         closable=closable[order],
     )
     words = ", ".join(sorted({row["derived"].removesuffix("_V") for row in derived}))
@@ -88,17 +125,18 @@ def measured(cell: Cell, record: Record) -> tuple[np.ndarray, ...]:
 def anchor_of(cell: Cell) -> tuple[Anchor, str]:
     """The anchor of the settings, and why there is none where that is so."""
     given = cell.reference
-    kind, why = given.anchor, ""
-    if kind == "none":
+    chosen = chosen_anchor(given, cell.electrodes)
+    why = anchor_problem(given, cell.electrodes)
+    kind = AnchorKind.NONE if why else chosen.kind
+    if kind is AnchorKind.NONE and not why:
         why = "the settings name no anchor"
-    elif kind == "negative rest" and cell.electrodes.negative.material != "lithium":
-        kind, why = "none", "a negative at rest is an anchor only where it is lithium"
     return Anchor(
         kind=kind,
-        potential_V=given.anchor_potential_V,
+        potential_V=chosen.potential_V,
         from_share=given.anchor_state_of_charge_from,
         to_share=given.anchor_state_of_charge_to,
         rest_s=given.anchor_rest_s,
+        uncertainty_mV=chosen.uncertainty_mV,
     ), why
 
 

@@ -1,4 +1,4 @@
-"""Electrodes by cycle and by bin of potential, withheld where the reference is not trusted."""
+"""Electrodes by cycle and by bin of potential, withheld where the reference does not serve."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 import pyarrow as pa
 
+from trivet.reasons import Fitness
 from trivet.schema.findings import cycling as cycling_findings
 from trivet.schema.findings.finding import Finding
 from trivet.schema.settings.science import Trust
@@ -24,8 +25,8 @@ from trivet.science.electrodes.electrode_cycles import (
     with_shares,
 )
 from trivet.science.electrodes.polarisation import lithium_deposition
-from trivet.science.reference.trust import is_withheld
 from trivet.stages.cycling.cell import Cell
+from trivet.stages.cycling.fitness import ServedCycles
 from trivet.store.tables import empty, make_table
 
 
@@ -69,13 +70,20 @@ def electrode_table(
     trust: Trust,
     *,
     ohmic_ohm: float | None,
+    served: ServedCycles,
 ) -> pa.Table:
-    """The table `electrode_cycles`, values of untrusted references withheld."""
+    """The table `electrode_cycles`, values that the reference does not serve withheld."""
     table = TABLES["electrode_cycles"]
-    withheld = np.array([is_withheld(state) for state in states], dtype=bool)
+    withheld = ~served.absolute & ~served.difference
+    words = np.where(served.corrected, Fitness.CORRECTED.value, Fitness.FIT.value)
+    words = np.where(served.absolute, words, Fitness.NOT_FIT.value)
     parts = [empty(table)]
     for electrode, measured in both.items():
-        shown = measured.withhold(withheld)
+        shown = measured.shown(
+            absolute=served.absolute,
+            difference=served.difference,
+            correction_V=np.nan_to_num(served.correction_mV) / 1000.0,
+        )
         columns: dict[str, Any] = dict(vars(shown))
         columns |= {
             "cell": [cell.name] * found.cycle.size,
@@ -83,12 +91,18 @@ def electrode_table(
             "electrode": [electrode] * found.cycle.size,
             "lithium_deposition": lithium_deposition(
                 shown.corrected_minimum_V,
-                uncertainty_mV=trust.offset_suspect_mV,
+                uncertainty_mV=trust.deposition_uncertainty_mV,
                 near_mV=trust.deposition_near_mV,
             ),
             "ohmic_ohm": [ohmic_ohm if electrode == "negative" else None] * found.cycle.size,
             "trust": list(states),
             "withheld": withheld.astype(np.int64),
+            "absolute_fitness": words.tolist(),
+            "difference_fitness": np.where(
+                served.difference, Fitness.FIT.value, Fitness.NOT_FIT.value
+            ).tolist(),
+            "offset_correction_mV": served.correction_mV,
+            "offset_correction_error_mV": served.error_mV,
         }
         parts.append(make_table(table, columns))
     joined = pa.concat_tables(parts)
@@ -106,14 +120,17 @@ def deposition_findings(cell: str, electrodes: pa.Table) -> list[Finding]:
 
 
 def differential_table(
-    cell: Cell, halves: Halves, found: Cycles, states: Sequence[str]
+    cell: Cell, halves: Halves, found: Cycles, states: Sequence[str], served: ServedCycles
 ) -> pa.Table:
     """The table `differential_capacity`: first and last slow cycle, electrodes where trusted."""
     table = TABLES["differential_capacity"]
     parts = [empty(table)]
     for place in slow_cycles(found):
         for half, index in (("charge", found.charge[place]), ("discharge", found.discharge[place])):
-            for electrode, bins in _bins(cell, halves, int(index), states[place]):
+            if not served.shape[place]:
+                continue
+            correction_V = float(np.nan_to_num(served.correction_mV[place])) / 1000.0
+            for electrode, bins in _bins(cell, halves, int(index), correction_V):
                 count = bins["potential_V"].size
                 columns: dict[str, Any] = {
                     "cell": [cell.name] * count,
@@ -128,11 +145,9 @@ def differential_table(
 
 
 def _bins(
-    cell: Cell, halves: Halves, index: int, state: str
+    cell: Cell, halves: Halves, index: int, correction_V: float
 ) -> Iterator[tuple[str, dict[str, np.ndarray]]]:
-    """Differential capacity of one half-cycle for both electrodes, none where not trusted."""
-    if is_withheld(state):
-        return
+    """Differential capacity of one half-cycle for both electrodes, potentials corrected."""
     record, given, rows = cell.record, cell.cycling, halves.rows
     part = slice(int(rows.from_row[index]), int(rows.to_row[index]) + 1)
     current = without_offset(record.current_mA[part], zero_current_mA=given.zero_current_mA)
@@ -147,5 +162,7 @@ def _bins(
     if cell.electrodes.negative.material != "lithium":
         potentials["negative"] = record.negative_V
     for electrode, potential in potentials.items():
-        found = differential_capacity(passed, potential[part], bin_V=given.differential_bin_V)
+        found = differential_capacity(
+            passed, potential[part] - correction_V, bin_V=given.differential_bin_V
+        )
         yield electrode, vars(found)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -20,13 +19,11 @@ from trivet.science.electrodes.registration import (
     constant_current_curve,
     register,
 )
-from trivet.science.reference.trust import is_withheld
 from trivet.stages.cycling.cell import Cell
+from trivet.stages.cycling.fitness import ServedCycles
 from trivet.store.tables import make_table
 
 CHECK_UP = "check-up"
-NO_SHAPE = ("lost", "not plated")
-"""Trust of a reference under which not even the shape of a curve holds."""
 ALIKE_RATE = 0.05
 """Rates of two check-ups differ by so much at most; common practice, no source."""
 HELD = 0.005
@@ -73,7 +70,7 @@ class _Rows:
 
 
 def attribution_table(
-    cell: Cell, halves: Halves, found: Cycles, states: Sequence[str], *, exchanged: bool
+    cell: Cell, halves: Halves, found: Cycles, served: ServedCycles, *, exchanged: bool
 ) -> pa.Table:
     """The table `attribution`: every check-up but the first, with its reason where it has none.
 
@@ -82,25 +79,25 @@ def attribution_table(
     table = TABLES["attribution"]
     places = np.flatnonzero(found.kind == CHECK_UP)
     rows = _Rows(cell, halves, found, exchanged)
-    base, base_curves = _base(rows, places, states)
+    base, base_curves = _base(rows, places, served)
     lines = []
     for place in places:
         if base is not None and place <= base:
             continue
-        line = _check_up(rows, int(place), base, base_curves, states)
+        line = _check_up(rows, int(place), base, base_curves, served)
         lines.append({"cell": cell.name} | line)
     return make_table(table, {name: [line.get(name) for line in lines] for name in table.names})
 
 
 def _base(
-    rows: _Rows, places: np.ndarray, states: Sequence[str]
+    rows: _Rows, places: np.ndarray, served: ServedCycles
 ) -> tuple[int | None, CycleCurves | None]:
     """The first check-up that others can be compared with, and its curves.
 
     The first cycle of a cell is none: layers still form.
     """
     for place in places:
-        if place == 0 or _why_not(rows, int(place), states):
+        if place == 0 or _why_not(rows, int(place), served):
             continue
         curves = rows.curves(int(place))
         if curves is not None:
@@ -108,7 +105,7 @@ def _base(
     return None, None
 
 
-def _why_not(rows: _Rows, place: int, states: Sequence[str]) -> str:
+def _why_not(rows: _Rows, place: int, served: ServedCycles) -> str:
     """Why a check-up cannot be used; empty where it can."""
     if not rows.found.complete[place]:
         return "the check-up did not run to both its ends"
@@ -116,13 +113,13 @@ def _why_not(rows: _Rows, place: int, states: Sequence[str]) -> str:
         return "the potentials of the electrodes were not measured"
     if rows.exchanged:
         return "the leads of the electrodes look exchanged"
-    if states[place] in NO_SHAPE:
-        return f"the reference was {states[place]}"
+    if not served.shape[place]:
+        return "the reference does not serve for shapes (table fitness)"
     return ""
 
 
 def _check_up(
-    rows: _Rows, place: int, base: int | None, earlier: CycleCurves | None, states: Sequence[str]
+    rows: _Rows, place: int, base: int | None, earlier: CycleCurves | None, served: ServedCycles
 ) -> dict[str, Any]:
     """One line of the table."""
     found = rows.found
@@ -134,14 +131,14 @@ def _check_up(
         "reason": "",
     }
     if base is None or earlier is None:
-        why = _why_not(rows, place, states)
+        why = _why_not(rows, place, served)
         return line | {"reason": why or "there is no earlier complete check-up to compare with"}
     lost = float(found.discharge_capacity_mAh[base] - found.discharge_capacity_mAh[place])
     line |= {"base_cycle": int(found.cycle[base])}
     rate = found.c_rate[place] / found.c_rate[base]
-    later = rows.curves(place) if not _why_not(rows, place, states) else None
+    later = rows.curves(place) if not _why_not(rows, place, served) else None
     if later is None:
-        why = _why_not(rows, place, states)
+        why = _why_not(rows, place, served)
         return line | {"reason": why or "too few rows at constant current"}
     if abs(rate - 1.0) > ALIKE_RATE:
         return line | {"reason": f"its rate is {rate:.3g} of that of the first check-up"}
@@ -203,7 +200,7 @@ def _misfit(registration: Registration) -> str:
 
 
 def end_point_table(
-    cell: Cell, halves: Halves, found: Cycles, states: Sequence[str], *, exchanged: bool
+    cell: Cell, halves: Halves, found: Cycles, served: ServedCycles, *, exchanged: bool
 ) -> pa.Table:
     """The table `end_points`: both half-cycles of every cycle."""
     table = TABLES["end_points"]
@@ -214,7 +211,8 @@ def end_point_table(
     }
     lines = []
     for place in range(found.cycle.size):
-        withheld = is_withheld(states[place])
+        withheld = not served.absolute[place]
+        taken_off_V = float(np.nan_to_num(served.correction_mV[place])) / 1000.0
         for way in _WAYS:
             index = int(getattr(found, way)[place])
             if index < 0:
@@ -222,7 +220,10 @@ def end_point_table(
             passed, part = rows.half(index)
             record = cell.record
             end = end_point(
-                passed, record.positive_V[part], record.negative_V[part], record.current_mA[part]
+                passed,
+                record.positive_V[part] - taken_off_V,
+                record.negative_V[part] - taken_off_V,
+                record.current_mA[part],
             )
             lines.append(
                 {

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import pyarrow as pa
 
 from trivet.campaign.plausibility import implausible
+from trivet.reasons import Trust as TrustWord
 from trivet.schema.cell_facts import CellFacts
 from trivet.schema.findings import cycling as cycling_findings
 from trivet.schema.findings.finding import Finding, finding_columns
@@ -20,11 +21,22 @@ from trivet.science.cycling.integrals import long_gaps
 from trivet.science.cycling.phases import phases
 from trivet.science.cycling.stated_capacity import stated_cycles
 from trivet.science.electrodes.electrode_cycles import Electrode, ElectrodeCycles
+from trivet.science.reference.grading import FEATURE_DRIFT
 from trivet.science.reference.lead_faults import lead_faults
 from trivet.science.reference.record import Plating, TrustLimits
 from trivet.science.reference.review import Review, review
+from trivet.science.reference.trust import Check
 from trivet.stages.cycling import tables as cycling_tables
-from trivet.stages.cycling.cell import Cell, anchor_of, judged, measured, read_record
+from trivet.stages.cycling.cell import (
+    Cell,
+    anchor_of,
+    contact_faults_h,
+    judged,
+    log_time,
+    logged_offsets,
+    measured,
+    read_record,
+)
 from trivet.stages.cycling.electrodes import (
     deposition_findings,
     differential_table,
@@ -32,6 +44,7 @@ from trivet.stages.cycling.electrodes import (
     measure_electrodes,
 )
 from trivet.stages.cycling.fading import attribution_table, end_point_table
+from trivet.stages.cycling.fitness import fitness_table, served_cycles
 from trivet.stages.cycling.ohmic import negative_ohmic_ohm
 from trivet.stages.cycling.plating import agreed_platings, platings
 from trivet.stages.job import Job
@@ -46,6 +59,7 @@ _WRITTEN = (
     "potential_curves",
     "plating",
     "differential_capacity",
+    "fitness",
     "attribution",
     "end_points",
 )
@@ -92,21 +106,51 @@ def _reference(
         channel_resistance_ohm=cell.reference.channel_resistance_ohm,
         measured=measured(cell, record),
         wrong_leads=bool(leads.fault),
+        longest_gap_s=cell.cycling.longest_gap_s,
+        logged=logged_offsets(cell),
+        contact_faults_h=contact_faults_h(cell),
     )
     notes = []
     if leads.fault:
-        notes.append(cycling_findings.wrong_leads(name, fault=leads.fault, reason=leads.reason))
+        notes.append(
+            cycling_findings.wrong_leads(
+                name, fault=leads.fault, reason=leads.reason, when=log_time(cell)
+            )
+        )
         why = f"the leads look wrong ({leads.fault})"
     if both and not plated:
         notes.append(cycling_findings.not_plated(name))
     elif both and not any(check.check == "offset" for check in result.checks):
-        why = why or cycling_findings.rest_needed(cell.reference)
+        why = why or cycling_findings.rest_needed(cell.reference, anchor.kind)
         notes.append(cycling_findings.no_anchor(name, why=why))
     checks = [
         cycling_findings.BadCheck(c.time_h, c.check, c.value, c.unit, c.limit, c.trust)
         for c in result.checks
     ]
+    checks += drifts_by_features(result.checks)
     return result, notes + cycling_findings.bad_checks(name, checks), bool(leads.fault)
+
+
+def drifts_by_features(checks: Sequence[Check]) -> list[cycling_findings.BadCheck]:
+    """The last drift by features, where its whole interval is beyond the limit of a drift.
+
+    Only where no known potential tells the drift: it takes no trust, and so stands here alone.
+    """
+    if any(check.check == "offset" for check in checks):
+        return []
+    found = [check for check in checks if check.check == FEATURE_DRIFT]
+    if not found or found[-1].lower is None or found[-1].upper is None:
+        return []
+    last = found[-1]
+    nearest = min(abs(found[-1].lower), abs(found[-1].upper))
+    beyond = found[-1].lower * found[-1].upper > 0 and nearest > last.limit
+    if not beyond:
+        return []
+    return [
+        cycling_findings.BadCheck(
+            last.time_h, last.check, last.value, last.unit, last.limit, TrustWord.SUSPECT.value
+        )
+    ]
 
 
 def _record_findings(cell: Cell, halves: Halves) -> list[Finding]:
@@ -216,6 +260,7 @@ def run(
         cell, halves, found, both, trust, open_circuit_margin_V, plated
     )
     states = cycling_tables.trust_of_cycles(result.trust, found)
+    served = served_cycles(result, found)
     done = phases(record.time_s, found, longest_gap_s=cycling.longest_gap_s)
     beyond = excursions(
         record.time_s,
@@ -226,17 +271,20 @@ def run(
     )
     tables = {
         "cycles": cycling_tables.cycle_table(cell, found),
-        "electrode_cycles": electrode_table(cell, found, both, states, trust, ohmic_ohm=ohmic),
+        "electrode_cycles": electrode_table(
+            cell, found, both, states, trust, ohmic_ohm=ohmic, served=served
+        ),
         "reference_checks": cycling_tables.check_table(cell.name, result),
         "timeline": cycling_tables.timeline_table(cell.name, done, result.trust),
         "excursions": cycling_tables.excursion_table(cell.name, beyond),
         "potential_curves": cycling_tables.curve_table(
-            cell, halves, found, states, count=cycles_drawn
+            cell, halves, found, states, served, count=cycles_drawn
         ),
         "plating": cycling_tables.plating_table(cell, plated, result),
-        "differential_capacity": differential_table(cell, halves, found, states),
-        "attribution": attribution_table(cell, halves, found, states, exchanged=exchanged),
-        "end_points": end_point_table(cell, halves, found, states, exchanged=exchanged),
+        "differential_capacity": differential_table(cell, halves, found, states, served),
+        "fitness": fitness_table(cell.name, result),
+        "attribution": attribution_table(cell, halves, found, served, exchanged=exchanged),
+        "end_points": end_point_table(cell, halves, found, served, exchanged=exchanged),
     }
     deposits = deposition_findings(cell.name, tables["electrode_cycles"])
     return CyclingResult(

@@ -17,8 +17,9 @@ from trivet.science.cycling.stated_capacity import StatedCycles
 from trivet.science.electrodes.mass import per_unit
 from trivet.science.reference.record import Plating
 from trivet.science.reference.review import Review
-from trivet.science.reference.trust import TrustSpans, is_withheld, trust_over
+from trivet.science.reference.trust import TrustSpans, trust_over
 from trivet.stages.cycling.cell import Cell
+from trivet.stages.cycling.fitness import ServedCycles
 from trivet.stages.cycling.plating import deposits
 from trivet.stages.cycling.sheet import positive_area_cm2, positive_mass_g
 from trivet.store.tables import empty, make_table
@@ -70,7 +71,9 @@ def stated_table(name: str, found: StatedCycles) -> pa.Table:
 
 def check_table(name: str, result: Review) -> pa.Table:
     """The table `reference_checks`."""
-    keys = ("time_h", "check", "value", "unit", "limit", "trust", "lower", "upper")
+    keys = (
+        "time_h", "check", "value", "unit", "limit", "trust", "lower", "upper", "uncertainty",
+    )  # fmt: skip
     columns: dict[str, Any] = {key: [getattr(c, key) for c in result.checks] for key in keys}
     return make_table(TABLES["reference_checks"], {"cell": [name] * len(result.checks), **columns})
 
@@ -108,9 +111,18 @@ def excursion_table(name: str, found: Excursions) -> pa.Table:
 
 
 def curve_table(
-    cell: Cell, halves: Halves, found: Cycles, trust: Sequence[str], *, count: int
+    cell: Cell,
+    halves: Halves,
+    found: Cycles,
+    trust: Sequence[str],
+    served: ServedCycles,
+    *,
+    count: int,
 ) -> pa.Table:
-    """The table `potential_curves`: some cycles, thinned, potentials withheld without trust."""
+    """The table `potential_curves`: some cycles, thinned, potentials as the reference serves.
+
+    Where only the offset is unknown curves are shown as they were measured: their shape holds.
+    """
     record, zero = cell.record, cell.cycling.zero_current_mA
     current = without_offset(record.current_mA, zero_current_mA=zero)
     parts = [empty(TABLES["potential_curves"])]
@@ -125,7 +137,8 @@ def curve_table(
                 longest_gap_s=cell.cycling.longest_gap_s,
             )
             kept = thinned(last + 1 - first, most=POINTS_DRAWN)
-            shown = not is_withheld(trust[place])
+            shown = bool(served.absolute[place] or served.shape[place])
+            taken_off_V = float(np.nan_to_num(served.correction_mV[place])) / 1000.0
             hidden = np.full(kept.size, np.nan)
             columns: dict[str, Any] = {
                 "cell": [cell.name] * kept.size,
@@ -133,8 +146,8 @@ def curve_table(
                 "half": [half] * kept.size,
                 "capacity_mAh": np.concatenate([[0.0], np.cumsum(passed)])[kept],
                 "cell_V": record.cell_V[rows][kept],
-                "positive_V": record.positive_V[rows][kept] if shown else hidden,
-                "negative_V": record.negative_V[rows][kept] if shown else hidden,
+                "positive_V": record.positive_V[rows][kept] - taken_off_V if shown else hidden,
+                "negative_V": record.negative_V[rows][kept] - taken_off_V if shown else hidden,
                 "trust": [trust[place]] * kept.size,
             }
             parts.append(make_table(TABLES["potential_curves"], columns))

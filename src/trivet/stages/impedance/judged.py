@@ -10,7 +10,7 @@ import numpy as np
 from trivet.schema.settings.science import Impedance
 from trivet.science.impedance.analysis import electrode_of, judge
 from trivet.science.impedance.electrode_shape import ohmic_share
-from trivet.science.impedance.reference_geometry import NAME, geometry_checks
+from trivet.science.impedance.reference_geometry import GEOMETRY_CHECKS, OwnOhmic, geometry_checks
 from trivet.science.impedance.spectrum import additivity_percent
 from trivet.science.impedance.verdict import Limits, Verdict
 from trivet.stages.impedance.pair import PAIRS, Pair, drift_of
@@ -82,6 +82,7 @@ def judge_measurement(
         limits=limits,
         expected_share=separators_share,
         first_share=first_share,
+        own_ohmic=OwnOhmic(impedance.positive_ohmic_ohm, impedance.negative_ohmic_ohm),
         expected_polarisation_ohm={
             "positive": impedance.positive_polarisation_ohm,
             "negative": impedance.negative_polarisation_ohm,
@@ -109,7 +110,7 @@ def judge_measurement(
 
 def is_misplaced(verdict: Verdict) -> bool:
     """Whether a verdict names the place of the reference."""
-    return any(reason.text.startswith(NAME) for reason in verdict.reasons)
+    return any(reason.name in GEOMETRY_CHECKS for reason in verdict.reasons)
 
 
 def checks_of(

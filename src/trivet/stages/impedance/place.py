@@ -1,4 +1,4 @@
-"""Where the spectra of a cell lie: hours, cycles, trust of the reference."""
+"""Where the spectra of a cell lie: hours, cycles, whether the reference serves them."""
 
 from __future__ import annotations
 
@@ -7,23 +7,27 @@ from dataclasses import dataclass
 import numpy as np
 import pyarrow as pa
 
+from trivet.reasons import Fitness, Purpose
 from trivet.schema.cell_facts import CellFacts
 from trivet.schema.findings import impedance as words
 from trivet.schema.findings.finding import Finding
 from trivet.science.lives.cell_clock import cell_clock
-from trivet.science.reference.trust import is_withheld, trust_at
 from trivet.store.arrow_arrays import is_text
 from trivet.store.tables import arrays
 
 
 @dataclass(frozen=True)
 class Place:
-    """Where the spectra of a cell lie: zero of its hours, its cycles, trust of the reference."""
+    """Where the spectra of a cell lie: zero of its hours, its cycles, what the reference serves.
+
+    `spans` are begin, end and fitness for impedance, in order of time.
+    """
 
     zero_s: float | None
     starts_h: np.ndarray
     cycles: np.ndarray
     spans: tuple[np.ndarray, np.ndarray, list[str]]
+    ends_h: np.ndarray
 
     def hours(self, time_s: float) -> float | None:
         """Hours since the clock start [h]; None where unknown."""
@@ -42,11 +46,24 @@ class Place:
         """Whether the reference forbids the numbers of a pair."""
         if pair == "cell":
             return False
-        return is_withheld("unknown" if time_h is None else trust_at(*self.spans, time_h))
+        starts_h, ends_h, fitness = self.spans
+        if time_h is None or not starts_h.size:
+            return True
+        # A spectrum of the fresh cell stands before its first row; a reference that serves there
+        # was plated before.
+        index = max(int(np.searchsorted(starts_h, time_h, side="right")) - 1, 0)
+        time_h = max(time_h, float(starts_h[0]))
+        inside = time_h < ends_h[index] or index == len(fitness) - 1
+        return not inside or fitness[index] == Fitness.NOT_FIT
+
+    def hours_of_cycle(self, stated: float) -> float | None:
+        """End of the cycle that a file states, where the cell has it [h]."""
+        mine = np.flatnonzero(self.cycles == stated) if np.isfinite(stated) else np.zeros(0, int)
+        return float(self.ends_h[mine[0]]) if mine.size else None
 
 
 def place_of(
-    facts: CellFacts, times_s: np.ndarray, cycles: pa.Table, timeline: pa.Table, ledger: pa.Table
+    facts: CellFacts, times_s: np.ndarray, cycles: pa.Table, fitness: pa.Table, ledger: pa.Table
 ) -> tuple[Place, list[Finding]]:
     """Find where the spectra lie; the same clock as that of the cycles."""
     files = ledger.filter(is_text(ledger["content"], "cycling"))
@@ -64,10 +81,11 @@ def place_of(
     if zero_s is None and clock.first_h is None and np.isfinite(times_s).any():
         zero_s = float(np.nanmin(times_s))
         findings = [words.hours_from_first_spectrum(facts.cell)]
-    numbered = arrays(cycles.select(["cycle", "start_h"]))
-    track = arrays(timeline.filter(is_text(timeline["track"], "reference")))
-    spans = (track["start_h"], track["end_h"], track["state"].tolist())
-    return Place(zero_s, numbered["start_h"], numbered["cycle"], spans), findings
+    numbered = arrays(cycles.select(["cycle", "start_h", "end_h"]))
+    track = arrays(fitness.filter(is_text(fitness["purpose"], Purpose.IMPEDANCE.value)))
+    spans = (track["from_h"], track["to_h"], track["fitness"].tolist())
+    place = Place(zero_s, numbered["start_h"], numbered["cycle"], spans, numbered["end_h"])
+    return place, findings
 
 
 def expected_share(separators: str) -> float:

@@ -50,6 +50,7 @@ class _Written:
     findings: list[Finding] = field(default_factory=list)
     fits: dict[str, SpectrumFit] = field(default_factory=dict)
     share: float | None = None
+    by_cycle: int = 0
 
 
 def run(
@@ -57,7 +58,7 @@ def run(
     facts: CellFacts,
     points: pa.Table,
     cycles: pa.Table,
-    timeline: pa.Table,
+    fitness: pa.Table,
     ledger: pa.Table,
     series: pa.Table,
     impedance: Impedance,
@@ -71,7 +72,7 @@ def run(
     ----------
     facts : CellFacts
         The cell.
-    points, cycles, timeline, ledger, series : pyarrow.Table
+    points, cycles, fitness, ledger, series : pyarrow.Table
         Its tables of those names (`points` is spectrum_points).
     impedance, trust : Impedance, Trust
         Settings.
@@ -86,14 +87,21 @@ def run(
         Empty tables for a cell without spectra.
     """
     columns = arrays(points)
-    place, findings = place_of(facts, columns["time_s"], cycles, timeline, ledger)
+    place, findings = place_of(facts, columns["time_s"], cycles, fitness, ledger)
     rows = arrays(series.select(list(_OF_SERIES)))
     derived = {row["file"] for row in ledger.to_pylist() if row["derived"]}
     written = _Written(findings=findings)
+    exchanged = facts.leads_exchanged
     for spectrum in np.unique(columns["spectrum"]):
         mine = {name: values[columns["spectrum"] == spectrum] for name, values in columns.items()}
+        mine["pair"] = _as_connected(mine["pair"], exchanged=exchanged)
         time_s = float(mine["time_s"][0])
         time_h = place.hours(time_s)
+        placed = "time"
+        if time_h is None:
+            time_h = place.hours_of_cycle(float(mine["raw_cycle"][0]))
+            placed = "" if time_h is None else "cycle"
+            written.by_cycle += time_h is not None
         measured = Measurement(
             pairs=tuple(_pairs(int(spectrum), mine, impedance, materials, written.fits)),
             derived=bool(derived.intersection(mine["file"])),
@@ -114,7 +122,7 @@ def run(
         )
         if written.share is None:
             written.share = first_good_share(measured, verdicts)
-        _write(facts.cell, measured, verdicts, place, time_h, impedance, written)
+        _write(facts.cell, measured, verdicts, place, (time_h, placed), impedance, written)
     written.findings += _findings_of_cell(facts.cell, written, impedance)
     return ImpedanceResult(_tables(facts.cell, written), tuple(written.findings))
 
@@ -127,6 +135,14 @@ _OF_SERIES = (
     "negative_V",
     "temperature_degC",
 )
+
+
+def _as_connected(pair: np.ndarray, *, exchanged: bool) -> np.ndarray:
+    """Pairs of a spectrum as the electrodes were, where the log says that leads are exchanged."""
+    if not exchanged:
+        return pair
+    other = {"positive": "negative", "negative": "positive"}
+    return np.array([other.get(str(name), name) for name in pair], dtype=object)
 
 
 def _pairs(
@@ -160,12 +176,13 @@ def _write(
     measured: Measurement,
     verdicts: Sequence[Verdict],
     place: Place,
-    time_h: float | None,
+    when: tuple[float | None, str],
     impedance: Impedance,
     written: _Written,
 ) -> None:
     """Add the rows and findings of the pairs of one measurement."""
     additivity, around = measured.additivity, measured.around
+    time_h, placed = when
     for one, judged in zip(measured.pairs, verdicts, strict=True):
         held = place.withholds(one.pair, time_h)
         written.findings += findings_of(cell, one, judged)
@@ -177,6 +194,7 @@ def _write(
                 "cell": cell,
                 "spectrum": one.spectrum,
                 "time_h": time_h,
+                "placed_by": placed,
                 "cycle": place.cycle(time_h, float(one.rows["raw_cycle"][0])),
                 "pair": one.pair,
                 "rest_h": around.rest_h,
@@ -184,6 +202,7 @@ def _write(
                 "trust": judged.trust,
                 "reasons": "; ".join(reason.text for reason in judged.reasons),
                 "withheld": int(held),
+                "misplaced": int(is_misplaced(judged)),
             }
             | numbers_of(
                 one.analysis,
@@ -219,6 +238,8 @@ def _findings_of_cell(cell: str, written: _Written, impedance: Impedance) -> lis
         found.append(
             words.outside_window(cell, count=outside, lowest_Hz=span[0], highest_Hz=span[1])
         )
+    if written.by_cycle:
+        found.append(words.placed_by_cycle(cell, spectra=written.by_cycle))
     unplaced = {row["spectrum"] for row in spectra if row["time_h"] is None}
     if unplaced:
         found.append(words.not_placed(cell, spectra=len(unplaced)))
@@ -255,7 +276,7 @@ def work(job: Job) -> dict[str, pa.Table]:
         facts=job.the_cell,
         points=job.table("spectrum_points"),
         cycles=job.table("cycles"),
-        timeline=job.table("timeline"),
+        fitness=job.table("fitness"),
         ledger=job.table("ledger"),
         series=job.table("series"),
         materials={pair: electrodes[pair]["material"] for pair in ("positive", "negative")},

@@ -6,10 +6,12 @@ from typing import Any
 
 import numpy as np
 
+from trivet.reasons import Fitness
 from trivet.science.comparison.cell_measures import first_value, mean_of_first, rise_per_100_h
 from trivet.store.group_by_cell import Columns
 
 DRIFT_CHECK = "drift"
+FEATURE_DRIFT_CHECK = "feature drift"
 WITHHELD = "withheld: the reference was not trusted"
 
 Rows = list[dict[str, Any]]
@@ -67,6 +69,12 @@ def _hysteresis_V(cycles: Columns) -> np.ndarray:
     return difference
 
 
+def _held(electrodes: Columns) -> np.ndarray:
+    """Rows whose differences within a cycle are withheld."""
+    held: np.ndarray = electrodes["difference_fitness"] == Fitness.NOT_FIT
+    return np.asarray(held | (electrodes["withheld"] == 1))
+
+
 def _growth(cycles: Columns, own: Columns, electrode: str) -> dict[str, Any]:
     """Growth of the hysteresis of an electrode over the ageing cycles that were trusted."""
     place = {cycle: index for index, cycle in enumerate(cycles["cycle"])}
@@ -74,7 +82,7 @@ def _growth(cycles: Columns, own: Columns, electrode: str) -> dict[str, Any]:
     mine = (own["electrode"] == electrode) & np.isin(own["cycle"], list(ageing))
     hours = np.array([cycles["start_h"][place[cycle]] for cycle in own["cycle"][mine]], dtype=float)
     reason = "fewer than two complete ageing cycles with both mean potentials"
-    if mine.any() and own["withheld"][mine].all():
+    if mine.any() and _held(own)[mine].all():
         reason = WITHHELD
     return number(
         f"growth of the hysteresis of the {electrode}",
@@ -93,7 +101,7 @@ def electrode_numbers(cycles: Columns, electrodes: Columns) -> Rows:
         reason = "no complete ageing cycle" if np.isnan(first) else "no row near the stated delay"
         if not np.isnan(first) and not own.any():
             reason = "no electrode potentials"
-        elif electrodes["withheld"][own].any():
+        elif _held(electrodes)[own].any():
             reason = WITHHELD
         rows.append(
             number(
@@ -108,9 +116,12 @@ def electrode_numbers(cycles: Columns, electrodes: Columns) -> Rows:
 
 
 def drift(checks: Columns) -> dict[str, Any]:
-    """Last drift of the reference."""
-    own = (checks["check"] == DRIFT_CHECK) & np.isfinite(checks["value"])
-    last = first_value(checks["value"][own][::-1])
+    """Last drift of the reference, by anchors where there are any, else by features."""
+    last = np.nan
+    for name in (DRIFT_CHECK, FEATURE_DRIFT_CHECK):
+        own = (checks["check"] == name) & np.isfinite(checks["value"])
+        if np.isnan(last):
+            last = first_value(checks["value"][own][::-1])
     return number("reference drift", "mV/d", last, "drift could not be assessed")
 
 

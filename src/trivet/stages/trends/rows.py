@@ -95,7 +95,7 @@ def _trend(own: Sequence[Row], column: str, clock: str, area: float, confidence:
     """One slope with its limits, also per area."""
     time, unit, _ = CLOCKS[clock]
     charge_transfer = column == QUANTITIES["polarisation"]
-    fitted = [row for row in own if not row["reason"]]
+    fitted = [row for row in own if row.get(f"{column}_ohm") is not None]
     used = [row for row in fitted if row[time] is not None]
     if charge_transfer:
         used = [row for row in used if row["alike"] == 1]
@@ -122,6 +122,7 @@ def _trend(own: Sequence[Row], column: str, clock: str, area: float, confidence:
         "areal_slope": slope.slope * area,
         "areal_slope_lower": slope.lower * area,
         "areal_slope_upper": slope.upper * area,
+        "basis": ", ".join(sorted({row["basis"] for row in used})),
         "reason": _why(slope, own, fitted, charge_transfer=charge_transfer),
     }
 

@@ -12,6 +12,7 @@ from typing import Any
 import numpy as np
 import pyarrow as pa
 
+from trivet.reasons import ResistanceBasis
 from trivet.science.circuit.arcs import Circuit
 from trivet.science.circuit.fit import FitError
 from trivet.science.impedance.fixed_exponents import (
@@ -30,7 +31,7 @@ Points = tuple[np.ndarray, np.ndarray]
 
 WITHHELD = "withheld: the reference was not trusted"
 GEOMETRY = "suspect reference geometry"
-"""Words of a verdict by which numbers of an electrode are those of a misplaced reference."""
+"""Why a spectrum that counts as misplaced is not fitted again."""
 MODEL_MULTIPLE = 3.0
 """A fit this many times worse than the linear test is a wrong model; common practice."""
 
@@ -47,6 +48,9 @@ class PairModel:
         Medians over the spectra that chose it.
     pooled : int
         Number of these.
+    at_bound : tuple of str
+        Exponents that no spectrum, or fewer than half, has within its bounds: held at the median
+        of all, which is the bound.
     reason : str
         Why there is no second pass; empty otherwise.
     """
@@ -55,6 +59,7 @@ class PairModel:
     exponents: dict[str, float]
     pooled: int
     reason: str
+    at_bound: tuple[str, ...] = ()
 
 
 def points_of(curves: pa.Table) -> dict[Key, Points]:
@@ -78,7 +83,7 @@ def refused(row: Mapping[str, Any]) -> str:
         return WITHHELD
     if row["trust"] == "rejected":
         return f"rejected: {row['reasons']}"
-    if row["pair"] != "cell" and GEOMETRY in row["reasons"]:
+    if row["pair"] != "cell" and row.get("misplaced"):
         return GEOMETRY
     return "" if row["parameters"] else "no model was fitted in the first pass"
 
@@ -98,29 +103,33 @@ def pair_models(spectra: Sequence[Row]) -> dict[str, PairModel]:
 
 def _pair_model(rows: Sequence[Row]) -> PairModel:
     """The commonest circuit of these spectra, the smaller one in a tie, and its exponents."""
-    found: list[tuple[Circuit, dict[str, float]]] = []
+    found: list[tuple[Circuit, dict[str, float], dict[str, float]]] = []
     for row in rows:
         parameters = json.loads(row["parameters"])
         try:
             circuit = circuit_of(tuple(parameters))
         except FitError:
             continue
+        every = {name: parameters[name]["value"] for name in exponent_names(circuit)}
         known = {
-            name: parameters[name]["value"]
-            for name in exponent_names(circuit)
+            name: value
+            for name, value in every.items()
             if parameters[name]["standard_error"] is not None
         }
-        found.append((circuit, known))
+        found.append((circuit, known, every))
     if not found:
         reason = "no accepted spectrum of this pair has a model of arcs in series"
         return PairModel(None, {}, 0, reason)
-    counted = Counter(circuit for circuit, _ in found)
+    counted = Counter(circuit for circuit, _, _ in found)
     best = min(counted, key=lambda one: (-counted[one], len(one.names), one.label))
-    exponents = [known for circuit, known in found if circuit == best]
-    try:
-        return PairModel(best, median_exponents(exponents, circuit=best), len(exponents), "")
-    except FitError as error:
-        return PairModel(best, {}, len(exponents), str(error))
+    mine = [(known, every) for circuit, known, every in found if circuit == best]
+    at_bound = tuple(
+        name for name in exponent_names(best) if 2 * sum(name in known for known, _ in mine)
+        < len(mine)
+    )  # fmt: skip
+    pooled = [known | {name: every[name] for name in at_bound} for known, every in mine]
+    exponents = median_exponents(pooled, circuit=best)
+    return PairModel(best, exponents, len(mine), "", at_bound)
 
 
 def second_pass(
@@ -175,8 +184,12 @@ def _row(
     """One row of the table; what is not known is missing."""
     row = {name: first[name] for name in ("cell", "spectrum", "time_h", "cycle", "pair")}
     row |= {"reason": reason, "model": "", "exponents": "", "parameters": "", "split_refused": ""}
+    row["basis"] = ""
     if fitted is None:
-        return row
+        return row | ({} if refused(first) and first["parameters"] else _first_pass(first))
+    row["basis"] = (
+        ResistanceBasis.HELD_AT_BOUND if model.at_bound else ResistanceBasis.SECOND_PASS
+    ).value
     refusals = [*fitted.split_refused, *jumps]
     multiple = first["kk_rms_percent"] and fitted.rms_percent / first["kk_rms_percent"]
     if fitted.circuit.arcs > 1 and multiple and multiple > MODEL_MULTIPLE:
@@ -201,6 +214,23 @@ def _row(
         "split": int(fitted.circuit.arcs > 1 and not refusals),
         "split_refused": "; ".join(refusals),
         "fit_rms_percent": fitted.rms_percent,
+    }
+
+
+def _first_pass(first: Row) -> Row:
+    """Resistances of the first pass, where the second can't fit a spectrum that is accepted.
+
+    The ohmic part is the one without a model, the polarisation that of the model of the spectrum.
+    """
+    ohmic = first.get("high_frequency_resistance_ohm")
+    if first["withheld"] or first["trust"] == "rejected" or ohmic is None:
+        return {}
+    return {
+        "basis": ResistanceBasis.FIRST_PASS.value,
+        "ohmic_resistance_ohm": ohmic,
+        "ohmic_resistance_se_ohm": first.get("high_frequency_resistance_se_ohm"),
+        "polarisation_resistance_ohm": first.get("polarisation_resistance_ohm"),
+        "polarisation_resistance_se_ohm": first.get("polarisation_resistance_se_ohm"),
     }
 
 

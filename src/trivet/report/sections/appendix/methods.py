@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from typing import Any
 
+from trivet.reasons import AnchorKind
 from trivet.report.frame.data import ReportData
 from trivet.report.frame.literature import Citations
 from trivet.report.frame.section import Section
 from trivet.report.frame.wording import as_set
+from trivet.schema.settings.anchors import chosen_anchor
 
 Paragraph = tuple[str, list[str]]
 
@@ -58,12 +60,14 @@ def _cycles(data: ReportData, cite: Citations) -> list[str]:
 def _reference(data: ReportData, cite: Citations) -> list[str]:
     """How the reference was judged and what follows."""
     r, t = data.settings.reference, data.settings.trust
+    chosen = chosen_anchor(r, data.settings.electrodes)
     anchor = (
-        "No anchor was declared, so no offset could be judged."
-        if r.anchor == "none"
-        else f"The offset is the potential of the {r.anchor} against its expected "
-        f"{as_set(r.anchor_potential_V)} V (a setting; common practice, no source), "
-        f"read after at least {as_set(r.anchor_rest_s)} s of rest."
+        "No known potential was declared: offsets are known from the bench log only, and their "
+        "change from features."
+        if chosen.kind is AnchorKind.NONE
+        else f"The offset is the potential by the anchor '{chosen.kind}' less its expected "
+        f"{as_set(chosen.potential_V)} V (a setting; common practice, no source); limits hold for "
+        f"what is beyond twice its uncertainty of {as_set(chosen.uncertainty_mV)} mV."
     )
     return [
         anchor,
@@ -81,8 +85,14 @@ def _reference(data: ReportData, cite: Citations) -> list[str]:
         f"polarity, channel and timing (limits {as_set(t.closure_suspect_mV)} and "
         f"{as_set(t.closure_lost_mV)} mV) and never supports trust. All these limits are settings: "
         "common practice, no source.",
-        "Results of an electrode are withheld wherever its reference was not trusted; cell "
-        "voltage, capacity and cell life never are.",
+        "The change of the offset is also found from features: the curves of both electrodes in "
+        "each slow cycle are registered, in one fit, on those of the first at the same rate; what "
+        "moves all of them alike is the reference.",
+        "Results of an electrode are withheld by purpose (table fitness). Potentials against "
+        "lithium need a known offset, or one interpolated between two known potentials, with its "
+        "error. Differences within a cycle, shapes and impedances do not: they need right leads, "
+        "no short, little noise, lithium on the wire, and no jump in the cycle. Cell voltage, "
+        "capacity and cell life are never withheld.",
     ]
 
 

@@ -1,0 +1,72 @@
+"""Words that decide something, as enums: the lowest room, which everything may use.
+
+Sentences are made from them and never read back.
+"""
+
+from __future__ import annotations
+
+from enum import StrEnum
+
+
+class Trust(StrEnum):
+    """What is known of a reference at a time, from best to worst."""
+
+    TRUSTED = "trusted"
+    SUSPECT = "suspect"
+    UNKNOWN = "unknown"
+    NOT_PLATED = "not plated"
+    LOST = "lost"
+
+
+class Purpose(StrEnum):
+    """What a number needs of the reference."""
+
+    ABSOLUTE = "absolute potential"
+    DIFFERENCE = "difference within a cycle"
+    SHAPE = "shape"
+    IMPEDANCE = "impedance of an electrode"
+
+
+class Fitness(StrEnum):
+    """Whether the reference serves a purpose, from best to worst."""
+
+    FIT = "fit"
+    CORRECTED = "corrected"
+    NOT_FIT = "not fit"
+
+
+class FitnessReason(StrEnum):
+    """Why a reference serves a purpose or not."""
+
+    ANCHORED = "anchored"
+    NOTHING_AGAINST = "nothing against it"
+    BRACKETED = "between two anchors"
+    NO_ANCHOR = "no anchor"
+    OFFSET = "offset beyond its limit"
+    DRIFT = "offset drifts"
+    JUMP = "jump"
+    NOISE = "noise"
+    CLOSURE = "closure"
+    SHORT = "soft short"
+    NO_LITHIUM = "no lithium on the wire"
+    CHARGE = "plated charge used up"
+    LEADS = "leads"
+    CONTACT = "contact fault"
+    NOT_PLATED = "not plated"
+
+
+class AnchorKind(StrEnum):
+    """Potentials that a reference may be held against."""
+
+    POSITIVE_PLATEAU = "positive rest plateau"
+    GRAPHITE_PLATEAU = "graphite plateau"
+    NEGATIVE_REST = "negative rest"
+    NONE = "none"
+
+
+class ResistanceBasis(StrEnum):
+    """What a resistance of the second pass comes from."""
+
+    SECOND_PASS = "second pass"
+    HELD_AT_BOUND = "second pass, exponent held at its bound"
+    FIRST_PASS = "first pass"
