@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import os
 import re
 import sys
 from collections.abc import Mapping
@@ -175,6 +176,15 @@ class Workflow:
     def raw_files(self, cell: str) -> list[Path]:
         """Paths of the raw files of a cell."""
         return [file.path for file in self.raw[cell]]
+
+    def readable_files(self, cell: str) -> list[Path]:
+        """Those of a cell's raw files that the scheduler may look at.
+
+        The others (links that lead nowhere, pipes, files without rights) are named in the file of
+        the job, and become findings when it opens them.
+        """
+        paths = self.raw_files(cell)
+        return [path for path in paths if path.is_file() and os.access(path, os.R_OK)]
 
     def raw_digest(self, cell: str) -> str:
         """Digest of a cell's raw files: names and contents, not their dates."""
