@@ -21,7 +21,12 @@ from trivet.campaign.folder import (
 )
 from trivet.campaign.paths import short_path
 from trivet.errors import EXIT_INPUT, InputError, Problem, near_name
-from trivet.rawfiles.layout.patterns import RawFile, candidate_files, match_cells
+from trivet.rawfiles.layout.patterns import (
+    RawFile,
+    candidate_files,
+    match_cells,
+    unreachable_folders,
+)
 from trivet.schema.cell_facts import MEASURED_FOR, CellFacts
 from trivet.schema.settings.yaml_lines import Place
 from trivet.schema.tables.dictionary import TABLES
@@ -37,6 +42,7 @@ from trivet.store.checksums import sha256
 from trivet.store.lock import hold_run
 from trivet.store.paths import cell_table_path, table_path
 from trivet.workflow.job_files import Checksums, JobFiles
+from trivet.workflow.options import as_typed
 from trivet.workflow.source_digest import source_digest
 
 _OPTIONS = ("campaign", "reports", "data_cut")
@@ -114,6 +120,7 @@ class Workflow:
         if unknown:
             raise InputError(unknown)
         overrides: dict[Place, Any] = {}
+        config = as_typed(config, sys.argv)
         if "data_cut" in config:
             overrides[("campaign", "data_cut")] = str(config["data_cut"])
         self.folder = short_path(Path(str(config.get("campaign", default_campaign))))
@@ -210,6 +217,20 @@ class Workflow:
             if layout.frequencies_file
         }
         return [(name, self._checksum(self.folder / name)) for name in sorted(names)]
+
+    @cached_property
+    def _unreachable(self) -> dict[str, str]:
+        """Folders among the raw data that can't be looked into, with why."""
+        return unreachable_folders(self.folder, self.campaign.settings.raw)
+
+    def unreachable(self, cell: str) -> dict[str, str]:
+        """Those that may hold files of a cell: all but folders that bear another cell's name."""
+        others = set(self.cells) - {cell}
+        return {
+            path: why
+            for path, why in self._unreachable.items()
+            if not others & set(path.split("/"))
+        }
 
     def twins(self, cell: str) -> dict[str, str]:
         """Raw files of a cell whose content another cell has too, and where; the same path apart.
@@ -365,6 +386,7 @@ class Workflow:
             return own | {
                 "cycling_started_s": facts.cycling_started_s,
                 "twins": self.twins(cell),
+                "unreachable": self.unreachable(cell),
             }
         own["values"] = _measured(facts, MEASURED_FOR.get(stage, ()))
         if stage == "cycling":
