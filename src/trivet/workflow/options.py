@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from pathlib import Path
 from typing import Any
 
 from trivet.errors import InputError, Problem
@@ -19,8 +20,8 @@ def as_typed(config: Mapping[str, Any], arguments: Sequence[str]) -> dict[str, s
     out, problems = dict[str, str](), []
     for name, value in config.items():
         typed = [one.partition("=")[2] for one in arguments if one.startswith(f"{name}=")]
-        if isinstance(value, str):
-            out[name] = value
+        if isinstance(value, str | Path):
+            out[name] = str(value)
         elif typed:
             out[name] = typed[-1]
         else:

@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from dataclasses import asdict
 from functools import cached_property
 from pathlib import Path
-from typing import Any, NoReturn, Protocol
+from typing import Any, NoReturn
 
 import trivet.stages
 from trivet.campaign.folder import (
@@ -43,6 +43,7 @@ from trivet.store.lock import hold_run
 from trivet.store.paths import cell_table_path, table_path
 from trivet.workflow.job_files import Checksums, JobFiles
 from trivet.workflow.options import as_typed
+from trivet.workflow.resources import resources_of
 from trivet.workflow.source_digest import source_digest
 
 _OPTIONS = ("campaign", "reports", "data_cut")
@@ -50,12 +51,6 @@ RULES = Path(__file__).with_name("rules.smk")
 """The rules of a campaign."""
 ENVIRONMENT = Path(__file__).with_name("environment.yaml")
 """The environment of its jobs, for those who let Snakemake make it."""
-
-
-class _Sized(Protocol):
-    """Inputs of a job as Snakemake gives them."""
-
-    size_mb: float
 
 
 def open_workflow(
@@ -270,19 +265,8 @@ class Workflow:
         return str(ENVIRONMENT)
 
     def resources(self, stage: str) -> dict[str, Any]:
-        """What a cluster is asked for: more memory for larger inputs, and at each further attempt.
-
-        A table takes about ten times its size on disk once it is unpacked.
-        """
-        contract = STAGES[stage]
-
-        def memory_MB(wildcards: object, input: _Sized, attempt: int) -> int:
-            return int((contract.memory_MB + 10 * input.size_mb) * 2 ** (attempt - 1))
-
-        def minutes(wildcards: object, attempt: int) -> int:
-            return contract.minutes * attempt
-
-        return {"mem_mb": memory_MB, "runtime": minutes}
+        """What a cluster is asked for."""
+        return resources_of(STAGES[stage])
 
     def log(self, stage: str) -> Path:
         """Path of what a job prints."""
