@@ -221,11 +221,8 @@ class Workflow:
     def unreachable(self, cell: str) -> dict[str, str]:
         """Those that may hold files of a cell: all but folders that bear another cell's name."""
         others = set(self.cells) - {cell}
-        return {
-            path: why
-            for path, why in self._unreachable.items()
-            if not others & set(path.split("/"))
-        }
+        known = self._unreachable
+        return {path: known[path] for path in known if others.isdisjoint(path.split("/"))}
 
     def twins(self, cell: str) -> dict[str, str]:
         """Raw files of a cell whose content another cell has too, and where; the same path apart.
