@@ -16,6 +16,8 @@ SMALL_FILE_BYTES = 64 * 2**20
 """Most that a file people type may take; it is held whole in memory [bytes]."""
 WORKBOOK_BYTES = 512 * 2**20
 """Most that a workbook may take, packed as it is [bytes]."""
+HOLE_BYTES = 64 * 2**20
+"""Longest stretch without any data that a file may have; reading it gives zeros only [bytes]."""
 
 _KINDS = (
     (stat.S_ISDIR, "a folder"),
@@ -57,7 +59,10 @@ def open_regular(path: Path, *, follow: bool = True) -> io.BufferedReader:
     except ValueError as error:
         raise OSError(errno.EINVAL, f"its path is none: {error}", str(path)) from error
     try:
-        _only_regular(path, os.fstat(handle))
+        state = os.fstat(handle)
+        _only_regular(path, state)
+        if state.st_size > HOLE_BYTES:
+            _without_large_holes(path, handle, state.st_size)
     except OSError:
         os.close(handle)
         raise
@@ -76,6 +81,29 @@ def _only_regular(path: Path, state: os.stat_result) -> None:
         return
     kind = next((word for fits, word in _KINDS if fits(state.st_mode)), "a link")
     raise OSError(errno.EINVAL, f"it is {kind}, not a regular file", str(path))
+
+
+def _without_large_holes(path: Path, handle: int, size: int) -> None:
+    """Refuse a sparse giant, whose size says more than it holds.
+
+    Where the file system knows no holes, it reports all as data (POSIX.1-2024, lseek).
+
+    Raises
+    ------
+    OSError
+        A hole is longer than `HOLE_BYTES`.
+    """
+    at = 0
+    while at < size and hasattr(os, "SEEK_HOLE"):
+        hole = os.lseek(handle, at, os.SEEK_HOLE)
+        try:
+            at = os.lseek(handle, hole, os.SEEK_DATA)
+        except OSError:  # no data behind the hole
+            at = size
+        if at - hole > HOLE_BYTES:
+            message = f"it is sparse: {(at - hole) // 2**20} MiB from byte {hole} on hold no data"
+            raise OSError(errno.EFBIG, message, str(path))
+    os.lseek(handle, 0, os.SEEK_SET)
 
 
 def read_regular(path: Path, *, most: int = SMALL_FILE_BYTES, follow: bool = True) -> bytes:
