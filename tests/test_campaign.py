@@ -507,6 +507,34 @@ def test_a_cell_without_files_is_counted_and_explained(trial: Path) -> None:
     assert all(row["observed"] == 0 and row["duration"] == 0 for row in lives)
 
 
+def test_odd_things_among_the_raw_files_become_findings(trial: Path) -> None:
+    """A pipe, a dangling link and a loop in place of files of three cells: the campaign ends."""
+    raw = trial / "campaign" / "raw"
+    odd = {}
+    for cell, kind in (("c01", "pipe"), ("c02", "dangling"), ("c03", "loop")):
+        path = next(raw.glob(f"cycling-*/{cell}.*"))
+        path.unlink()
+        if kind == "pipe":
+            os.mkfifo(path)
+        else:
+            path.symlink_to(path.name if kind == "loop" else "nowhere")
+        odd[cell] = path.name
+    run(trial)
+    found = rows(trial, "findings")
+    for cell, name in odd.items():
+        own = [row for row in found if row["cell"] == cell and name in row["file"]]
+        assert any(row["check"] == "unreadable file" for row in own), cell
+    assert {row["cell"] for row in rows(trial, "cells")} == set(SMALL)
+
+
+def test_a_linked_folder_of_raw_files_is_read(trial: Path) -> None:
+    """Raw files that lie elsewhere and are linked count like those in place."""
+    raw = trial / "campaign" / "raw"
+    raw.rename(trial / "elsewhere")
+    raw.symlink_to(trial / "elsewhere", target_is_directory=True)
+    assert planned(trial) == []
+
+
 def test_wrong_settings_stop_before_any_job(trial: Path) -> None:
     """Three mistakes in one file: all three in one message, with lines and near names; status 2."""
     path = trial / "campaign" / "campaign.yaml"
