@@ -169,7 +169,7 @@ def test_verify_finds_nothing_then_a_flipped_bit(
     assert main(["verify", str(bag)]) == 1
     printed = capsys.readouterr().out
     assert "  data/report.pdf: sha256: expected " in printed
-    assert "1 differ." in printed
+    assert "1 difference found." in printed
 
 
 def test_a_rerun_gives_the_same_tables_and_finds_a_changed_number(
@@ -187,7 +187,7 @@ def test_a_rerun_gives_the_same_tables_and_finds_a_changed_number(
     printed = capsys.readouterr().out
     cell = table.column("cell")[7].as_py()
     assert f"data/tables/cycles.parquet: row 8 (cell {cell}, cycle 8), column" in printed
-    assert "1 differ." in printed
+    assert "1 difference found." in printed
     assert before == {name: name.stat().st_mtime_ns for name in bag.rglob("*")}
 
 

@@ -94,6 +94,8 @@ def make(per_group: int = 3, hostile: str = "") -> dict[str, pa.Table]:
         "potential_curves": [row for cell in cells for row in _potentials(cell)],
         "plating": [_plating(cell) for cell in cells if cell.cycles],
         "differential_capacity": [row for cell in cells for row in _differential(cell)],
+        "attribution": [row for cell in cells for row in _attribution(cell)],
+        "fading": _fading(cells),
         "spectra": [row for cell in cells for row in _spectra(cell)],
         "spectrum_curves": [row for cell in cells for row in _curves(cell)],
         "spectra_second_pass": [row for cell in cells for row in _second_pass(cell)],
@@ -187,6 +189,32 @@ def _differential(cell: Cell) -> list[dict[str, Any]]:
         for half in ("charge", "discharge")
         for electrode, potential in (("positive", 3.41), ("negative", 0.1))
         for place in range(4)
+    ]  # fmt: skip
+
+
+def _attribution(cell: Cell) -> list[dict[str, Any]]:
+    rows = []
+    for turn, time_h in enumerate(np.arange(268.0, cell.hours, 168.0) if cell.cycles else ()):
+        lost = 0.04 * (turn + 1)
+        told = cell.trust_lost_h is None or time_h < cell.trust_lost_h
+        row = {"cell": cell.name, "cycle": 40 * (turn + 1), "time_h": float(time_h),
+               "not_estimable": "", "reason": "" if told else "the reference was lost"}  # fmt: skip
+        if told:
+            row |= {"base_cycle": 2, "lost_mAh": lost, "lost_to_inventory_mAh": 0.9 * lost,
+                    "lost_to_positive_mAh": None, "lost_to_negative_mAh": 0.02 * lost,
+                    "lost_to_resistance_mAh": 0.05 * lost}  # fmt: skip
+        rows.append(row)
+    return rows
+
+
+def _fading(cells: list[Cell]) -> list[dict[str, Any]]:
+    return [
+        {"group": group, "cells": 2, "cells_without": 1, "lost_mAh": 0.12, "share_inventory": 0.9,
+         "share_positive": None, "share_negative": 0.02, "share_resistance": 0.05,
+         "cells_inventory": 2, "cells_positive": 0, "cells_negative": 1, "cells_resistance": 2,
+         "charges_ended_by_positive": 1.0, "charges_ended_by_negative": 0.0,
+         "discharges_ended_by_positive": 0.1, "discharges_ended_by_negative": 0.9}
+        for group in sorted({cell.group for cell in cells})
     ]  # fmt: skip
 
 

@@ -8,9 +8,9 @@ from trivet.report.figure_list import plate_of
 from trivet.report.frame.data import ReportData, ReportSettings, gather
 from trivet.report.frame.style import look
 from trivet.report.section_list import SECTIONS, sections_of
-from trivet.report.sections.cell_pages import cell_pages, pages
+from trivet.report.sections.appendix.cell_pages import cell_pages, pages
+from trivet.report.sections.appendix.paper import paper
 from trivet.report.sections.changes import block, changes
-from trivet.report.sections.paper import paper
 
 
 def test_page_one_says_what_changed(data: ReportData) -> None:

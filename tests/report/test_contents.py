@@ -14,9 +14,9 @@ from trivet.report.frame.literature import WORKS, Citations
 from trivet.report.frame.printed import print_table, words
 from trivet.report.frame.style import Absent
 from trivet.report.render import render_html
+from trivet.report.sections.appendix.methods import methods
 from trivet.report.sections.findings import findings
 from trivet.report.sections.life_lines import life_lines
-from trivet.report.sections.methods import methods
 from trivet.report.sections.summary import summary
 from trivet.schema.tables.dictionary import TABLES
 from trivet.store.tables import empty

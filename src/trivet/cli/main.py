@@ -151,6 +151,20 @@ def _parser() -> argparse.ArgumentParser:
         "exit status is 2 then.",
     )
     command.add_argument("files", type=Path, nargs="+", metavar="FILE", help="raw file")
+    _add_run(commands)
+    _add_explain(commands)
+    for name, help_text, description in (
+        ("verify", "check an archive: every checksum, every part, every table", _VERIFY),
+        ("rerun", "rebuild the tables of an archive from its raw files, and compare", _RERUN),
+    ):
+        command = commands.add_parser(name, help=help_text, description=description)
+        command.add_argument("bag", type=Path, metavar="BAG", help="folder that holds bagit.txt")
+    command.add_argument("--cores", type=int, default=2, help="jobs at a time (default 2)")
+    return parser
+
+
+def _add_run(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """The command that runs a campaign."""
     command = commands.add_parser(
         "run",
         help="from the campaign folder to its report; take up again what was stopped",
@@ -168,6 +182,10 @@ def _parser() -> argparse.ArgumentParser:
     command.add_argument(
         "further", nargs="*", metavar="ARGUMENT", help="behind --: arguments for Snakemake"
     )
+
+
+def _add_explain(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """The command that explains a word."""
     command = commands.add_parser(
         "explain",
         help="say what a column, a setting or a word of the report means",
@@ -176,14 +194,6 @@ def _parser() -> argparse.ArgumentParser:
         "Exit status: 0, or 2 where nothing bears that name.",
     )
     command.add_argument("word", nargs="+", metavar="WORD", help="what to explain")
-    for name, help_text, description in (
-        ("verify", "check an archive: every checksum, every part, every table", _VERIFY),
-        ("rerun", "rebuild the tables of an archive from its raw files, and compare", _RERUN),
-    ):
-        command = commands.add_parser(name, help=help_text, description=description)
-        command.add_argument("bag", type=Path, metavar="BAG", help="folder that holds bagit.txt")
-    command.add_argument("--cores", type=int, default=2, help="jobs at a time (default 2)")
-    return parser
 
 
 if __name__ == "__main__":

@@ -63,6 +63,7 @@ def environment() -> jinja2.Environment:
             [
                 jinja2.PackageLoader("trivet.report", "templates"),
                 jinja2.PackageLoader("trivet.report", "sections"),
+                jinja2.PackageLoader("trivet.report.sections", "appendix"),
             ]
         ),
         undefined=jinja2.StrictUndefined,

@@ -5,27 +5,29 @@ from __future__ import annotations
 from trivet.report.frame.data import ReportData
 from trivet.report.frame.section import Section
 from trivet.report.sections import (
-    build,
-    cautions,
-    cell_pages,
     changes,
     comparison,
     cycling,
     fading,
     findings,
     impedance,
-    ledger,
     life_lines,
-    lifetime,
     measures,
-    methods,
-    paper,
-    planning,
-    provenance,
     reference,
     summary,
     survival,
     trends,
+)
+from trivet.report.sections.appendix import (
+    build,
+    cautions,
+    cell_pages,
+    ledger,
+    lifetime,
+    methods,
+    paper,
+    planning,
+    provenance,
 )
 
 SECTIONS: tuple[Section, ...] = tuple(

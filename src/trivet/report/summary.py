@@ -6,7 +6,7 @@ from typing import Any
 
 import trivet
 from trivet.report.frame.data import ReportData, last_states, tally, where
-from trivet.report.sections.provenance import settings_digest
+from trivet.report.sections.appendix.provenance import settings_digest
 from trivet.report.sections.summary import primary_rows
 from trivet.schema.tables.dictionary import SCHEMA_VERSION
 

@@ -31,9 +31,9 @@ def test_the_steeper_one_ends_it_and_near_alike_both_do() -> None:
 def test_a_hold_at_constant_voltage_is_left_out() -> None:
     """Potentials that fall with a falling current are no slope of the electrode."""
     current = np.where(PASSED_mAh > 1.9, 1.0 - 9.0 * (PASSED_mAh - 1.9), 1.0)
-    held = np.where(PASSED_mAh > 1.9, 0.3 * (PASSED_mAh - 1.9), 0.0)
+    held = np.where(PASSED_mAh > 1.9, 0.1 * (PASSED_mAh - 1.9), 0.0)
     end = end_point(PASSED_mAh, 3.4 + 0.1 * PASSED_mAh - held, 0.2 - 0.01 * PASSED_mAh, current)
-    assert end.positive_slope_V_mAh == pytest.approx(0.1, rel=0.05)
+    assert end.positive_slope_V_mAh == pytest.approx(0.1, rel=0.1)
 
 
 @pytest.mark.parametrize("rows", [0, 1, 2])

@@ -143,7 +143,7 @@ def shares(data: ReportData) -> list[Drawing | Absent]:
         and any(row[f"lost_to_{term}_mAh"] is not None for term in _TERMS)
     ]
     if not rows:
-        reason = _untold(data) or "no check-up after the first"
+        reason = _untold(data) or "There is no check-up after the first."
         return [Absent("fading", f"What took the capacity is not drawn. {reason}")]
     groups = data.groups
     columns = min(_PANELS_A_ROW, len(groups))

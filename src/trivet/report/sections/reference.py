@@ -43,7 +43,7 @@ from trivet.report.frame.wording import (
     short,
     unit,
 )
-from trivet.report.sections.lifetime import duration
+from trivet.report.sections.appendix.lifetime import duration
 from trivet.report.sections.summary import TRUST_ORDER
 
 

@@ -71,7 +71,7 @@ class Survival(Block):
     """Survival statistics."""
 
     enumeration_limit: int = setting(
-        200_000,
+        1_500_000,
         "enumerate exactly while at most this many different sums of scores are held, else draw",
         ge=1,
     )

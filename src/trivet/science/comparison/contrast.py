@@ -53,7 +53,7 @@ class Contrast:
 class Drawing:
     """How the exact test enumerates or draws: see `exact_log_rank`."""
 
-    enumeration_limit: int = 200_000
+    enumeration_limit: int = 1_500_000
     draws: int = 200_000
     seed: int = 0
 

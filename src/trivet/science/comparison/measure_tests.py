@@ -138,10 +138,8 @@ def _not_estimable(cells: int, control_cells: int) -> str:
 
 def _two_sided_p(permuted: Permuted) -> tuple[float, float]:
     """Two-sided p of the labels at hand, and the smallest p that any labels could give."""
-    size = np.abs(permuted.value_sum)
-    slack = _TIE * max(float(size.max()), permuted.scale)
-    p = np.mean(size >= abs(permuted.observed_sum) - slack)
-    return float(p), float(np.mean(size >= size.max() - slack))
+    slack = _TIE * max(float(np.abs(permuted.value_sum).max()), permuted.scale)
+    return permuted.share_as_large(abs(permuted.observed_sum), slack), permuted.smallest_p
 
 
 def ranked(values: np.ndarray, *, stratum: np.ndarray) -> np.ndarray:
@@ -179,12 +177,16 @@ def _inverted(
     size = np.abs(untied.value_sum)
     slack = _TIE * max(float(size.max()), untied.scale)
     # The statistic at which p falls to alpha: the first so large that few enough are as large.
-    ordered = np.sort(size)[::-1]
-    allowed = int(np.floor(alpha * size.size + _TIE))
+    order = np.argsort(size, kind="stable")[::-1]
+    ordered = size[order]
+    # sums that rounding tells apart are one: the share down to the last of them counts
+    last_alike = np.searchsorted(-ordered, -(ordered - slack), side="right") - 1
+    beyond = np.cumsum(untied.weight[order])[last_alike]
+    allowed = int(np.searchsorted(beyond, alpha + _TIE, side="right"))
     inner = ordered[allowed] + slack if allowed < size.size else 0.0
     if not float(ordered[0]) > inner:
         share = 100.0 * (1.0 - alpha)
-        smallest_p = float(np.mean(size >= size.max() - slack))
+        smallest_p = untied.smallest_p
         return (
             np.nan,
             np.nan,

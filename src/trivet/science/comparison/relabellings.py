@@ -1,12 +1,22 @@
-"""All relabellings of cells within batches, or a seeded sample of them, as sums of values."""
+"""Sums of values over all relabellings of cells within batches, or over a seeded sample of them."""
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
-from itertools import chain, combinations
 
 import numpy as np
+
+from trivet.science.survival.permutation_forms import smallest_p
+from trivet.science.survival.permutation_sums import (
+    Stratum,
+    combined,
+    merged,
+    split_sums,
+    strata_of,
+)
+
+_FORM = np.array([[1.0, 0.0], [0.0, 0.0]])
+"""The square of the group's own sum, which orders relabellings as its size does."""
 
 
 @dataclass(frozen=True)
@@ -16,35 +26,29 @@ class Permuted:
     Attributes
     ----------
     value_sum : numpy.ndarray
-        Sum of the values of each relabelled group [unit of the values], (n_permutations,).
+        Distinct sums of the values of relabelled groups [unit of the values], (n_sums,).
+    weight : numpy.ndarray
+        Share of relabellings that give each, (n_sums,) [1].
     observed_sum : float
         Sum of the values under the labels at hand [unit of the values].
     scale : float
         Sum of the sizes of all values less their batch means, for tolerances.
+    smallest_p : float
+        Share of the relabellings that give the largest size, never a sample's [1].
     complete : bool
         Whether these are all relabellings; else a sample with the labels at hand added.
     """
 
     value_sum: np.ndarray
+    weight: np.ndarray
     observed_sum: float
     scale: float
+    smallest_p: float
     complete: bool
 
-
-def number_of_permutations(*, in_group: np.ndarray, stratum: np.ndarray) -> int:
-    """Count the relabellings within batches.
-
-    Parameters
-    ----------
-    in_group : numpy.ndarray
-        True for the group, (n_cells,).
-    stratum : numpy.ndarray
-        Batch of each cell, (n_cells,).
-    """
-    return math.prod(
-        math.comb(int((stratum == name).sum()), int(in_group[stratum == name].sum()))
-        for name in dict.fromkeys(stratum)
-    )
+    def share_as_large(self, size: float, slack: float) -> float:
+        """Share of relabellings whose sum is at least as large, in either direction [1]."""
+        return float(np.sum(self.weight[np.abs(self.value_sum) >= size - slack]))
 
 
 def permuted_sums(
@@ -65,41 +69,36 @@ def permuted_sums(
     in_group, stratum : numpy.ndarray
         Label and batch of each cell, (n_cells,).
     enumeration_limit : int
-        All relabellings are taken up to this number [1].
+        Most distinct sums to hold at once; beyond it relabellings are drawn [1].
     draws : int
         Relabellings drawn otherwise [1].
     seed : int
         Seed of the draws [1].
     """
-    complete = number_of_permutations(in_group=in_group, stratum=stratum) <= enumeration_limit
-    random = np.random.default_rng(seed)
-    value_sum = np.zeros(1 if complete else draws + 1)
-    observed_sum = scale = 0.0
-    for name in dict.fromkeys(stratum):
-        own = stratum == name
-        labels = in_group[own]
-        size = int(labels.sum())
-        score = values[own] - values[own].mean()
-        observed_sum += float(score[labels].sum())
-        scale += float(np.abs(score).sum())
-        if complete:
-            chosen = _every_choice(labels.size, size)
-            value_sum = np.add.outer(value_sum, score[chosen].sum(axis=1)).ravel()
-        else:
-            chosen = np.vstack(
-                [np.flatnonzero(labels), _drawn_choices(random, labels.size, size, draws)]
-            )
-            value_sum = value_sum + score[chosen].sum(axis=1)
-    return Permuted(value_sum, observed_sum, scale, complete)
+    _, number = np.unique(stratum, return_inverse=True)
+    mean = np.bincount(number, weights=values) / np.bincount(number)
+    score = values - mean[number]
+    observed_sum, scale = float(score[in_group].sum()), float(np.abs(score).sum())
+    strata = strata_of(score, group=np.where(in_group, 0, 1), stratum=number, groups=2)
+    if not strata:
+        return Permuted(np.zeros(1), np.ones(1), observed_sum, scale, 1.0, complete=True)
+    smallest = smallest_p(strata, _FORM)
+    pair = split_sums(strata, limit=enumeration_limit)
+    if pair is not None and len(pair[0].weights) * len(pair[1].weights) <= enumeration_limit:
+        every = merged(combined(*pair))
+        weight = every.weights / every.weights.sum()
+        return Permuted(every.sums[:, 0], weight, observed_sum, scale, smallest, complete=True)
+    drawn = _drawn_sums(strata, np.random.default_rng(seed), draws)
+    value_sum = np.append(observed_sum, drawn)
+    weight = np.full(value_sum.size, 1.0 / value_sum.size)
+    return Permuted(value_sum, weight, observed_sum, scale, smallest, complete=False)
 
 
-def _every_choice(number: int, size: int) -> np.ndarray:
-    """All choices of cells of a batch, as indices, (n_choices, size)."""
-    count = math.comb(number, size)
-    flat = chain.from_iterable(combinations(range(number), size))
-    return np.fromiter(flat, dtype=np.intp, count=count * size).reshape(count, size)
-
-
-def _drawn_choices(random: np.random.Generator, number: int, size: int, draws: int) -> np.ndarray:
-    """Choices of cells of a batch drawn evenly, as indices, (draws, size)."""
-    return np.argsort(random.random((draws, number)), axis=1)[:, :size]
+def _drawn_sums(strata: tuple[Stratum, ...], random: np.random.Generator, draws: int) -> np.ndarray:
+    """Sums of relabellings drawn evenly, (draws,)."""
+    sums = np.zeros(draws)
+    for stratum in strata:
+        scores = np.repeat(stratum.values, stratum.repeats)
+        places = np.argsort(random.random((draws, scores.size)), axis=1)[:, : stratum.sizes[0]]
+        sums += scores[places].sum(axis=1)
+    return sums

@@ -17,7 +17,9 @@ def beta_product_limits(
     """Limits of survival at each step of a curve, defined at survival 1 and 0 too.
 
     At an end with n at risk the share left is drawn from a beta law (n, 1); the lower limit goes
-    one end further, as if the next cell at risk ended at once. The law of the product is taken
+    one end further, as if the next cell at risk ended at once: a cell of those left after the ends
+    and censorings of the row, since the limit holds up to the next row. The limit of the last row
+    holds at its own time. The law of the product is taken
     as the beta law of the same mean and variance, which is exact without censoring: the limits
     are then those of Clopper and Pearson.
 
@@ -40,7 +42,9 @@ def beta_product_limits(
     tail = (1 - confidence) / 2
     n = curve.at_risk.astype(float)
     ends = curve.events.astype(float)
-    after = n - ends  # cells last seen at a time were alive at it
+    # what is known from a row to the next is known of the cells that are left behind it; behind
+    # the last row nothing is, and its limit is that at its own time, when all were seen alive
+    after = n - ends - np.append(curve.censored[:-1], 0)[: len(n)]
     # ends tied at a time end one after another: the product of their laws is beta (n - d + 1, d)
     first = np.where(ends > 0, (n - ends + 1) / (n + 1), 1.0)
     second = first * np.where(ends > 0, (n - ends + 2) / (n + 2), 1.0)

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from trivet.science.lives.delayed_entry import checked_entry
 from trivet.science.survival.product_limit import checked, log_log_limits
 
 
@@ -32,7 +33,12 @@ class CumulativeIncidence:
 
 
 def cumulative_incidence(
-    duration: np.ndarray, *, cause: np.ndarray, causes: int, confidence: float = 0.95
+    duration: np.ndarray,
+    *,
+    cause: np.ndarray,
+    causes: int,
+    entry: np.ndarray | None = None,
+    confidence: float = 0.95,
 ) -> CumulativeIncidence:
     """Aalen-Johansen incidence of each cause, with log-log limits from the delta-method variance.
 
@@ -44,12 +50,15 @@ def cumulative_incidence(
         0 where censored, else the number of the cause from 1 on, shape (n_cells,) [1].
     causes : int
         Number of causes [1].
+    entry : numpy.ndarray or None
+        See `trivet.science.lives.delayed_entry`; a cell is at risk after its entry only.
     confidence : float
         Confidence of the limits [1].
 
     Returns
     -------
     CumulativeIncidence
+        At every time incidences of all causes and survival add up to 1.
 
     Raises
     ------
@@ -64,7 +73,8 @@ def cumulative_incidence(
     number = np.asarray(cause, dtype=int)
     times, seen = checked(duration, (number > 0).astype(int))
     steps = np.unique(times[seen])
-    n = np.array([np.sum(times >= step) for step in steps], dtype=float)
+    entered = checked_entry(entry, times)
+    n = np.array([np.sum((times >= step) & (entered < step)) for step in steps], dtype=float)
     by_cause = np.array(
         [[np.sum((number == k + 1) & (times == step)) for step in steps] for k in range(causes)],
         dtype=float,

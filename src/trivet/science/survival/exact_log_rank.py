@@ -11,7 +11,7 @@ from scipy.special import betaincinv
 
 from trivet.science.survival.log_rank import checked_groups, inverse_covariance, log_rank_scores
 from trivet.science.survival.permutation_forms import EQUAL, forms, share_at_least, smallest_p
-from trivet.science.survival.permutation_sums import Stratum, halves, strata_of
+from trivet.science.survival.permutation_sums import Stratum, split_sums, strata_of
 
 MONTE_CARLO_CONFIDENCE = 0.99
 """Confidence of the interval of a drawn p."""
@@ -70,7 +70,7 @@ def exact_log_rank(
     group: np.ndarray,
     stratum: np.ndarray | None = None,
     entry: np.ndarray | None = None,
-    enumeration_limit: int = 200_000,
+    enumeration_limit: int = 1_500_000,
     draws: int = 200_000,
     seed: int = 0,
     thresholds: Sequence[float] = (),
@@ -132,7 +132,7 @@ def exact_score_test(
     *,
     group: np.ndarray,
     stratum: np.ndarray | None = None,
-    enumeration_limit: int = 200_000,
+    enumeration_limit: int = 1_500_000,
     draws: int = 200_000,
     seed: int = 0,
     thresholds: Sequence[float] = (),
@@ -167,7 +167,7 @@ def exact_score_test(
     smallest = smallest_p(strata, inverse)
     total = math.prod(stratum.permutations for stratum in strata)
     statistic = math.copysign(math.sqrt(seen), sums[1]) if count == 2 else seen
-    pair = halves(strata, limit=enumeration_limit)
+    pair = split_sums(strata, limit=enumeration_limit)
     if pair is not None:
         p = share_at_least(pair, inverse, seen)
         return ExactLogRank(statistic, p, p, p, smallest, total, 0)

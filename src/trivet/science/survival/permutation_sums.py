@@ -164,7 +164,7 @@ def merged(held: Sums) -> Sums:
     return Sums(held.sums[first], weights)
 
 
-def halves(strata: Sequence[Stratum], *, limit: int) -> tuple[Sums, Sums] | None:
+def split_sums(strata: Sequence[Stratum], *, limit: int) -> tuple[Sums, Sums] | None:
     """All sums over strata, as two lists whose pairs are all permutations.
 
     Parameters

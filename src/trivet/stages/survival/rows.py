@@ -131,6 +131,7 @@ def _cause_rows(lives: LifeSet, own: np.ndarray, base: Row, confidence: float) -
         lives.duration[own],
         cause=lives.cause[own],
         causes=len(lives.causes),
+        entry=lives.entry[own],
         confidence=confidence,
     )
     return [

@@ -25,8 +25,8 @@ from trivet.report.frame.style import (
     week_ticks,
 )
 from trivet.report.frame.wording import plural, shown
+from trivet.report.sections.appendix.lifetime import duration
 from trivet.report.sections.findings import SEVERITIES
-from trivet.report.sections.lifetime import duration
 from trivet.report.sections.reference import is_offset, mend_scale
 
 _LISTED = 10

@@ -1,0 +1,1 @@
+"""Sections of the appendix: every cell, every file, every method."""
