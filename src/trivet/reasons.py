@@ -70,3 +70,44 @@ class ResistanceBasis(StrEnum):
     SECOND_PASS = "second pass"
     HELD_AT_BOUND = "second pass, exponent held at its bound"
     FIRST_PASS = "first pass"
+
+
+class StopReason(StrEnum):
+    """Why the observation of a cell that had not ended was stopped."""
+
+    PLANNED = "planned"
+    CHANNEL_NEEDED = "channel needed"
+    EQUIPMENT = "equipment"
+    LOOKED_BAD = "looked bad"
+    NOT_STATED = "not stated"
+    """A person stopped it and did not say why."""
+    NOT_EXPLAINED = "not explained"
+    """Its data end long before the data cut, and no entry says why."""
+    NONE = ""
+
+
+STATED_REASONS = (
+    StopReason.PLANNED,
+    StopReason.CHANNEL_NEEDED,
+    StopReason.EQUIPMENT,
+    StopReason.LOOKED_BAD,
+)
+"""Reasons that a person may write in the bench log."""
+ORDINARY_STOPS = (StopReason.PLANNED, StopReason.CHANNEL_NEEDED, StopReason.EQUIPMENT)
+"""Reasons that do not lie in the cell: such a life is censored like any other."""
+BOUNDED_STOPS = (StopReason.NOT_STATED, StopReason.NOT_EXPLAINED)
+"""Stops of which nothing is known: the verdict must hold whatever became of the cell."""
+
+
+class Censored(StrEnum):
+    """Why an end was not seen."""
+
+    RUNNING = "running"
+    STOPPED = "stopped by a person"
+    REMOVED = "removed"
+    PAUSED = "paused"
+    NO_DATA = "no data"
+    UNEXPLAINED = "data end, not explained"
+    NO_TIMES = "no times"
+    ENDED_FIRST = "cell ended first"
+    NOT_STATED = "not stated"

@@ -148,8 +148,8 @@ def test_wrong_build_sheets_are_named(
     ("old", "new", "message"),
     [
         ("2026-03-03T09:00", "yesterday", "'yesterday' is no time"),
-        ("plated,,0.03", "failed,,0.03", "'' is no cause of a failure"),
-        ("plated,,0.03", "failed,shot,0.03", "is no cause of a failure"),
+        ("plated,,0.03", "failed,,0.03", "'' is not a cause of a failure"),
+        ("plated,,0.03", "failed,shot,0.03", "is not a cause of a failure"),
         ("plated,,0.03", "plated,,lots", "'charge_mAh' is 'lots', no number"),
         ("plated,,0.03", "plated,,-1", "it can't be negative"),
         ("mass_mg", "mas_mg", "unknown column 'mas_mg'. Did you mean 'mass_mg'?"),

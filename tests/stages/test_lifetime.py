@@ -309,3 +309,33 @@ def test_a_wrong_build_sheet_stops_the_stage(campaign_folder: Path, tmp_path: Pa
     sheet.write_text(sheet.read_text(encoding="utf-8").replace("plain", ""), encoding="utf-8")
     with pytest.raises(InputError, match="cell 'A1' has no seal"):
         carried_out(campaign_folder, tmp_path, inputs())
+
+
+@pytest.mark.parametrize(
+    ("reason", "said"),
+    [("channel needed", "channel needed"), ("looked bad", "looked bad"), ("", "not stated")],
+)
+def test_a_stop_carries_its_reason(reason: str, said: str) -> None:
+    """What the bench log says of a stop stands in the table; nothing said is said too."""
+    entry = LogEntry("A1", START_S + 20 * 3600.0, "stopped", reason=reason)
+    got = decide([facts("A1", log=(entry,))], cycles=cycle_rows("A1", [1.0] * 9),
+                 ledger=[ledger_row("A1", 30.0)])  # fmt: skip
+    life = next(row for row in got.lifetimes.to_pylist() if row["endpoint"] == "cell")
+    assert (life["observed"], life["stop_reason"]) == (0, said)
+
+
+def test_an_unexplained_end_of_data_is_a_stop_that_nobody_explains() -> None:
+    """Rows that end long before the data cut are as doubtful as a stop without a reason."""
+    got = decide([facts("A1")], cycles=cycle_rows("A1", [1.0] * 5), ledger=[ledger_row("A1", 30.0)])
+    life = next(row for row in got.lifetimes.to_pylist() if row["endpoint"] == "cell")
+    assert life["stop_reason"] == "not explained"
+
+
+def test_an_end_is_known_with_the_third_cycle_in_a_row() -> None:
+    """The life ends with the first cycle below the limit, and is known with the third."""
+    retention = [1.0, 0.9, 0.79, 0.78, 0.77, 0.76]
+    got = decide([facts("A1")], cycles=cycle_rows("A1", retention),
+                 ledger=[ledger_row("A1", 33.5)])  # fmt: skip
+    life = next(r for r in got.lifetimes.to_pylist()
+                if r["endpoint"] == "cell" and r["clock"] == "hours")  # fmt: skip
+    assert (life["duration"], life["known_h"]) == (9.5 + 4.0 * 3, 9.5 + 4.0 * 5)

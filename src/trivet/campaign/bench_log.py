@@ -8,11 +8,12 @@ from zoneinfo import ZoneInfo
 
 from trivet.campaign.manual_table import read_people_table, unix_time_s
 from trivet.errors import Problem, near_name
+from trivet.reasons import STATED_REASONS
 from trivet.schema.cell_facts import FAILURE_CAUSES, LOG_EVENTS, LogEntry
 from trivet.schema.settings.campaign import BenchLog
 
 _NUMBERS = ("charge_mAh", "mass_mg", "offset_mV", "uncertainty_mV")
-_COLUMNS = ("time", "cell", "event", "cause", *_NUMBERS, "note", "entered_at")
+_COLUMNS = ("time", "cell", "event", "cause", *_NUMBERS, "note", "entered_at", "reason")
 _MAY_BE_NEGATIVE = "offset_mV"
 _CHECKED = "reference checked"
 
@@ -74,13 +75,8 @@ def _entry(
                 name, f"'{row['event']}' is no event.", line, near_name(row["event"], LOG_EVENTS)
             )
         )
-    cause = row.get("cause", "")
-    if row["event"] == "failed" and cause not in FAILURE_CAUSES:
-        problems.append(
-            Problem(
-                name, f"'{cause}' is no cause of a failure.", line, near_name(cause, FAILURE_CAUSES)
-            )
-        )
+    cause, reason = row.get("cause", ""), row.get("reason", "")
+    problems += _words_wrong(name, line, row["event"], cause, reason)
     numbers = {}
     for column in _NUMBERS:
         numbers[column], wrong = _number(name, line, column, row.get(column, ""))
@@ -97,9 +93,22 @@ def _entry(
         event=row["event"],
         cause=cause,
         note=row.get("note", ""),
+        reason=reason,
         line=line,
         **numbers,
     ), []
+
+
+def _words_wrong(name: str, line: int, event: str, cause: str, reason: str) -> list[Problem]:
+    """What is wrong with the cause of a failure and the reason of a stop."""
+    problems = []
+    if event == "failed" and cause not in FAILURE_CAUSES:
+        hint = near_name(cause, FAILURE_CAUSES)
+        problems.append(Problem(name, f"'{cause}' is not a cause of a failure.", line, hint))
+    if reason and reason not in STATED_REASONS:
+        hint = near_name(reason, STATED_REASONS)
+        problems.append(Problem(name, f"'{reason}' is not a reason of a stop.", line, hint))
+    return problems
 
 
 def _number(name: str, line: int, column: str, text: str) -> tuple[float | None, list[Problem]]:

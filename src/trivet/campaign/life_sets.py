@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 import pyarrow as pa
 
+from trivet.reasons import BOUNDED_STOPS, StopReason
 from trivet.schema.findings.finding import Finding
 from trivet.schema.settings.inference import Factor
 from trivet.store.tables import arrays
@@ -17,8 +18,6 @@ ENDPOINTS = ("cell", "reference")
 CLOCKS = ("hours", "cycles")
 ENDED_FIRST = "cell ended first"
 REFERENCE_LOST = "reference lost"
-BY_PERSON = ("stopped by a person", "removed", "paused")
-"""Reasons of censoring that lie with a person."""
 TABLE = "table"
 """Who decided a life that comes from a table of lives."""
 
@@ -48,7 +47,14 @@ class LifeSet:
     entry : numpy.ndarray
         Time from which the cell was under observation, shape (n_cells,) [hours or cycles].
     stopped : numpy.ndarray
-        Whether a person ended the observation of a cell that had not ended, shape (n_cells,).
+        Whether a cell that had not ended was stopped, or its data end, and nobody says why,
+        shape (n_cells,).
+    looked_bad : numpy.ndarray
+        Whether a person stopped it because it looked bad, shape (n_cells,).
+    cell : numpy.ndarray
+        Its id, text, shape (n_cells,).
+    known_h : numpy.ndarray
+        Hours at which its end was known, NaN where not seen or not said, shape (n_cells,) [h].
     lower, upper : numpy.ndarray or None
         Bounds of the lives, shape (n_cells,) [hours or cycles], `upper` infinite where the end
         was not reached; None where lives are not known between checks only.
@@ -66,6 +72,9 @@ class LifeSet:
     cause: np.ndarray
     entry: np.ndarray
     stopped: np.ndarray
+    looked_bad: np.ndarray
+    cell: np.ndarray
+    known_h: np.ndarray
     lower: np.ndarray | None
     upper: np.ndarray | None
 
@@ -150,7 +159,11 @@ def _sets_of(
                     causes=causes,
                     cause=np.array([causes.index(c) + 1 if c else 0 for c in cause], dtype=int),
                     entry=np.nan_to_num(lives["entry"][mine].astype(float)),
-                    stopped=np.isin(lives["censored_because"][mine], BY_PERSON) & (observed == 0),
+                    stopped=np.isin(lives["stop_reason"][mine], BOUNDED_STOPS) & (observed == 0),
+                    looked_bad=(lives["stop_reason"][mine] == StopReason.LOOKED_BAD)
+                    & (observed == 0),
+                    cell=lives["cell"][mine].astype(str),
+                    known_h=lives["known_h"][mine].astype(float),
                     lower=lower,
                     upper=upper,
                 )

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
+from trivet.reasons import STATED_REASONS, Censored, StopReason
+
 CLOCK_UNITS: dict[str, dict[str, float]] = {
     "hours": {
         "s": 1 / 3600,
@@ -27,8 +29,18 @@ WHY_CENSORED: dict[str, str] = {
     "removed": "removed",
     "paused": "paused",
     "running": "running",
+    **dict.fromkeys(STATED_REASONS, "stopped by a person"),
 }
 """Words for why an end was not seen, and those of the tables; other words stay as they are."""
+
+
+def stop_reason(cause: str) -> StopReason:
+    """Why a cell of the table was stopped: as written, not stated, or it was not stopped."""
+    if cause in STATED_REASONS:
+        return StopReason(cause)
+    by_person = (Censored.STOPPED, Censored.REMOVED, Censored.PAUSED)
+    return StopReason.NOT_STATED if WHY_CENSORED.get(cause) in by_person else StopReason.NONE
+
 
 UNUSED_BLOCKS: dict[str, dict[str, Any]] = {
     "raw": {},

@@ -101,7 +101,7 @@ def _fault(one: dict[str, Any]) -> str:
 def _verdict(one: dict[str, Any]) -> str:
     """One contrast in a line."""
     p = one["p_adjusted"] if one["p_adjusted"] is not None else one["p"]
-    chance = "" if p is None else f", p {p:.3g} after Holm"
+    chance = "" if p is None else f", p {p:.2g} over all contrasts"
     return (
         f"{one['factor']}, {one['endpoint']} life in {one['clock']}: "
         f"{one['group']} against {one['control']}: {one['verdict']} "

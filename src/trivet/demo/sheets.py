@@ -70,7 +70,7 @@ def bench_log(runs: Iterable[tuple[CellPlan, CellRun | None]]) -> str:
 
 def _entry(plan: CellPlan, hours: float, event: str, **values: str) -> dict[str, str]:
     """One entry; what is not given stays empty."""
-    known = {"cause": "", "charge_mAh": "", "mass_mg": "", "note": ""}
+    known = {"cause": "", "charge_mAh": "", "mass_mg": "", "reason": "", "note": ""}
     return {"time": _local(plan, hours), "cell": plan.cell, "event": event, **known, **values}
 
 
@@ -85,7 +85,13 @@ def _entries(plan: CellPlan, run: CellRun) -> list[dict[str, str]]:
     ]
     if plan.role.fate == "stopped" and happened:
         entries.append(
-            _entry(plan, plan.fate_h, "stopped", note="channel needed for the next batch")
+            _entry(
+                plan,
+                plan.fate_h,
+                "stopped",
+                reason="channel needed",
+                note="for the next batch",
+            )
         )
     if plan.role.fate == "leak" and happened:
         entries += [

@@ -77,6 +77,8 @@ class LogEntry:
         One of `LOG_EVENTS`.
     cause : str
         Cause of a failure, one of `FAILURE_CAUSES`; empty otherwise.
+    reason : str
+        Why the cell was stopped, one of `trivet.reasons.STATED_REASONS`; empty otherwise.
     note : str
         What the person wrote.
     charge_mAh : float or None
@@ -100,6 +102,7 @@ class LogEntry:
     offset_mV: float | None = None
     uncertainty_mV: float | None = None
     line: int = 0
+    reason: str = ""
 
 
 @dataclass(frozen=True)

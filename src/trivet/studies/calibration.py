@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from trivet.science.comparison.contrast import Drawing
+from trivet.science.comparison.contrast import MonteCarlo
 from trivet.science.comparison.family import Rules, compare_groups
 from trivet.science.survival.beta_product import beta_product_limits
 from trivet.science.survival.group_life import group_life
@@ -29,7 +29,7 @@ from trivet.studies.invented_lives import (
 
 MARGIN = 1.25
 CONFIDENCE = 0.95
-DRAWING = Drawing(enumeration_limit=20_000, draws=2_000)
+DRAWING = MonteCarlo(enumeration_limit=20_000, draws=2_000)
 
 SCENARIOS = (
     Scenario((3, 3)),

@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from trivet.schema.findings.verdicts import Grounds, verdict_reason
+from trivet.schema.findings.verdicts import Grounds, Tipping, verdict_reason
 
 NAN = float("nan")
 BASE: dict[str, Any] = {
@@ -27,11 +27,11 @@ NEITHER = (
 )
 CASES: dict[str, tuple[str, dict[str, Any], str]] = {
     "lasts longer": (
-        "different", {}, f"Cells of 'bead' last longer than of 'plain'. {NUMBERS}."
+        "different", {}, f"Cells of 'bead' last longer than cells of 'plain'. {NUMBERS}."
     ),
     "lasts less long": (
         "different", {"longer": False},
-        f"Cells of 'bead' last less long than of 'plain'. {NUMBERS}.",
+        f"Cells of 'bead' do not last as long as cells of 'plain'. {NUMBERS}.",
     ),
     "the same": (
         "equivalent",
@@ -58,9 +58,9 @@ CASES: dict[str, tuple[str, dict[str, Any], str]] = {
         "inconclusive",
         {"events": 0, "p": 0.2, "p_adjusted": 0.4, "no_ratio": "no time ratio: 0 ends in the group "
          "and 6 in the control that can be compared, at least 2 each needed"},
-        f"{NEITHER}. 0 of 6 ended against 6 of 6; exact log-rank p 0.20 (after Holm 0.40); no "
-        "time ratio: 0 ends in the group and 6 in the control that can be compared, at least 2 "
-        "each needed.",
+        f"{NEITHER}. 0 of 6 ended against 6 of 6; exact log-rank p 0.20 (over all contrasts "
+        "0.40); no time ratio: 0 ends in the group and 6 in the control that can be compared, at "
+        "least 2 each needed.",
     ),
     "draws that do not decide": (
         "inconclusive",
@@ -68,25 +68,31 @@ CASES: dict[str, tuple[str, dict[str, Any], str]] = {
          "permutations drawn; 99 % interval of p 0.049 to 0.051"},
         f"{NEITHER}. 5 of 6 ended against 6 of 6; exact log-rank p 0.050 (200000 of 2704156 "
         "permutations drawn; 99 % interval of p 0.049 to 0.051); time ratio 1.42, 95 % interval "
-        "1.10 to 1.83, 90 % interval for equivalence 1.15 to 1.75. The interval of the drawn p "
-        "holds the limit, so the draws do not decide.",
+        "1.10 to 1.83, 90 % interval for equivalence 1.15 to 1.75. The Monte Carlo interval of p "
+        "includes alpha; draw more permutations.",
     ),
     "followed unlike": (
         "inconclusive",
         {"unlike": True, "imputed_p": 0.081, "deciding_p": 0.081},
-        f"{NEITHER}. {NUMBERS}. The groups were not followed alike, so the larger of the exact p "
-        "and of p of the imputation-permutation test, 0.081, decides (after Holm 0.081).",
+        f"{NEITHER}. {NUMBERS}. Follow-up differs between the groups, so the larger of the exact p "
+        "and of p of the imputation-permutation test, 0.081, decides (adjusted 0.081).",
     ),
     "stopped cells turn it": (
         "inconclusive", {"turned": True, "deciding_p": 0.012},
-        f"{NEITHER}. {NUMBERS}. Inconclusive because of the cells that a person stopped: were "
-        "those of one group taken as ended and those of the other as never ending, the verdict "
-        "would be another.",
+        f"{NEITHER}. {NUMBERS}. Of some cells nobody says why they were followed no longer, and "
+        "the verdict must hold whatever became of them: at a bound it would be another.",
+    ),
+    "one cell would have to outlive the others": (
+        "inconclusive",
+        {"turned": True, "deciding_p": 0.012, "tipping": Tipping(("c07",), ("c18",), 1204.2)},
+        f"{NEITHER}. {NUMBERS}. Of some cells nobody says why they were followed no longer, and "
+        "the verdict must hold whatever became of them. The difference (p 0.012) turns only if "
+        "c07 had outlived 1,204 h and c18 had ended when stopped.",
     ),
     "entered unlike": (
         "not estimable", {"unlike": True},
         "The cells of 'bead' and 'plain' entered or left observation at different times, and no "
-        f"test allows for that. {NUMBERS}. The groups were not followed alike, and no test that "
+        f"test allows for that. {NUMBERS}. Follow-up differs between the groups, and no test that "
         "allows for it could be done.",
     ),
     "confounded with the batch": (
@@ -97,7 +103,7 @@ CASES: dict[str, tuple[str, dict[str, Any], str]] = {
     "all alive": (
         "not estimable",
         {"events": 0, "control_events": 0, "p": NAN, "p_adjusted": NAN},
-        "Nothing to compare: no end tells the two groups apart. 0 of 6 ended against 0 of 6.",
+        "Nothing to compare: no informative event. 0 of 6 ended against 0 of 6.",
     ),
     "no control": (
         "not estimable",
@@ -107,14 +113,15 @@ CASES: dict[str, tuple[str, dict[str, Any], str]] = {
     "interim, other clock, idle cells": (
         "different",
         {"clock": "cycles", "idle_cells": 2, "interim": "Interim: too early"},
-        f"Cells of 'bead' last longer than of 'plain'. {NUMBERS}. 2 of these cells stand in "
+        f"Cells of 'bead' last longer than cells of 'plain'. {NUMBERS}. 2 of these cells stand in "
         "batches without the other group and add nothing to the test. Sensitivity only: the "
         "primary clock is hours. Interim: too early.",
     ),
     "references": (
         "different", {"endpoint": "reference"},
-        f"References of 'bead' last longer than of 'plain'. {NUMBERS}. Cause-specific: cells that "
-        "ended before their reference was lost are censored here; see causes.",
+        f"References of 'bead' last longer than references of 'plain'. {NUMBERS}. "
+        "Cause-specific: cells that ended before their reference was lost are censored here; see "
+        "causes.",
     ),
 }  # fmt: skip
 

@@ -10,8 +10,8 @@ from scipy.stats import binomtest, kstest
 from statsmodels.duration.hazard_regression import PHReg
 from statsmodels.duration.survfunc import SurvfuncRight
 
-from trivet.science.comparison.contrast import Drawing
-from trivet.science.comparison.family import Judged, Rules, compare_groups
+from trivet.science.comparison.contrast import MonteCarlo
+from trivet.science.comparison.family import ContrastVerdict, Rules, compare_groups
 from trivet.science.comparison.sensitivity import after_bounds, followed_alike
 from trivet.science.lives.observation import PLAIN, Observation
 from trivet.science.survival.exact_log_rank import exact_log_rank
@@ -22,12 +22,12 @@ from trivet.science.survival.interval_censored import interval_scores, turnbull
 from trivet.science.survival.log_rank import log_rank, log_rank_scores
 from trivet.science.survival.product_limit import product_limit
 
-RULES = Rules(confidence=0.95, margin=1.25, stratify=True, drawing=Drawing(draws=2000))
+RULES = Rules(confidence=0.95, margin=1.25, stratify=True, drawing=MonteCarlo(draws=2000))
 
 
 def judged(
     duration: list[float], observed: list[int], group: list[int], observation: Observation = PLAIN
-) -> Judged:
+) -> ContrastVerdict:
     """One contrast of two groups in one batch."""
     family = compare_groups(
         np.array(duration, dtype=float), observed=np.array(observed), group=np.array(group),
@@ -233,6 +233,54 @@ def test_follow_up_alike_is_not_called_unlike() -> None:
     duration = np.array([3, 5, 9, 9, 4, 6, 9, 9], dtype=float)
     p = followed_alike(
         duration, observed=(duration < 9).astype(int), group=np.repeat([0, 1], 4), stratum=None,
-        drawing=Drawing(),
+        drawing=MonteCarlo(),
     )  # fmt: skip
     assert not p <= 0.1
+
+
+def test_honest_logging_is_not_punished() -> None:
+    """A stop for the channel is censoring like any other: verdict and p are those without it."""
+    duration = [1, 2, 3, 4, 8, 0.5, 0.6, 9, 9.1, 9.2]
+    observed, group = [1, 1, 1, 1, 1, 0, 0, 0, 0, 0], [0] * 5 + [1] * 5
+    plain = judged(duration, observed, group)
+    nobody = Observation(stopped=np.zeros(10, dtype=bool), looked_bad=np.zeros(10, dtype=bool))
+    logged = judged(duration, observed, group, nobody)
+    assert (logged.verdict, logged.deciding_p) == (plain.verdict, plain.deciding_p)
+    assert logged.doubts.bounds == ()
+
+
+def test_a_cell_that_looked_bad_ends_in_a_row_of_its_own() -> None:
+    """It counts as ended when stopped beside the verdict, which it does not turn."""
+    duration = [1, 2, 3, 4, 5, 5.1, 9, 9.1, 9.2, 9.3]
+    observed, group = [1] * 5 + [0] * 5, [0] * 5 + [1] * 5
+    bad = Observation(looked_bad=np.array([False] * 5 + [True] + [False] * 4))
+    found = judged(duration, observed, group, bad)
+    assert found.verdict == judged(duration, observed, group).verdict
+    row = found.measures[-1]
+    assert row.measure == "sensitivity: cells that looked bad ended when stopped"
+    ended = exact_log_rank(
+        np.array(duration), observed=np.array([1] * 6 + [0] * 4), group=np.array(group)
+    )
+    assert row.p == pytest.approx(ended.p)
+
+
+def test_the_tipping_point_names_cells_and_time() -> None:
+    """A control stopped early must have lived on this long for the difference to go."""
+    duration = [0.2, 0.3, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12]
+    observed = [0, 0, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1]
+    group = [0] * 6 + [1] * 6
+    unknown = Observation(stopped=np.array([True, True] + [False] * 10))
+    found = judged(duration, observed, group, unknown)
+    if found.turned:
+        assert found.tipping is not None
+        assert found.tipping.lives_on == (0, 1)
+        time = found.tipping.time
+        assert time is not None
+        at = [time, time, *duration[2:]]
+        seen = exact_log_rank(np.array(at), observed=np.array(observed), group=np.array(group))
+        assert seen.p > 0.05
+        before = max(t for t in duration if t < time)
+        at = [before, before, *duration[2:]]
+        earlier = exact_log_rank(np.array(at), observed=np.array(observed), group=np.array(group))
+        assert earlier.p <= 0.05
+    assert found.turned

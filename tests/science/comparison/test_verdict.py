@@ -13,7 +13,7 @@ from statsmodels.duration.hazard_regression import PHReg
 from statsmodels.duration.survfunc import survdiff
 from statsmodels.stats.multitest import multipletests
 
-from trivet.science.comparison.contrast import Drawing, contrast
+from trivet.science.comparison.contrast import MonteCarlo, contrast
 from trivet.science.comparison.family import Rules, compare_groups
 from trivet.science.comparison.sensitivity import followed_alike
 from trivet.science.comparison.verdict import holm, verdict, widest
@@ -356,7 +356,7 @@ def test_verdicts_come_in_their_order() -> None:
 
 def rules(**changes: object) -> Rules:
     """Rules of most tests."""
-    plain = {"confidence": 0.95, "margin": 1.25, "stratify": True, "drawing": Drawing()}
+    plain = {"confidence": 0.95, "margin": 1.25, "stratify": True, "drawing": MonteCarlo()}
     return Rules(**{**plain, **changes})  # type: ignore[arg-type]
 
 
@@ -367,7 +367,7 @@ def test_remission_data_are_not_equivalent(
     duration, observed, group = remission
     family = compare_groups(
         duration, observed=observed, group=group, batch=np.ones(42), groups=2,
-        restriction_time=23, rules=rules(drawing=Drawing(draws=20_000, seed=1)),
+        restriction_time=23, rules=rules(drawing=MonteCarlo(draws=20_000, seed=1)),
     )  # fmt: skip
     (judged,) = family.contrasts
     assert judged.verdict == "different"
@@ -414,7 +414,7 @@ def test_equivalence_holds_under_both_laws(law: str) -> None:
     data = {"observed": np.ones(16, dtype=int), "group": np.repeat([0, 1], 8)}
     got = contrast(
         duration, **data, stratum=None, confidence=0.95, contrasts=1, restriction_time=0.7,
-        drawing=Drawing(),
+        drawing=MonteCarlo(),
     )  # fmt: skip
     same = got.measure("time ratio for equivalence")
     own = time_ratio(duration, **data, family=law, confidences=(0.9,)).intervals[0]
@@ -436,23 +436,28 @@ def test_few_ends_in_a_group_make_a_ratio_descriptive() -> None:
         duration, observed = lives((*signed, 3, 4.5, 6, 7))
         got = contrast(
             duration, observed=observed, group=np.repeat([1, 0], 4), stratum=None,
-            confidence=0.95, contrasts=1, restriction_time=6, drawing=Drawing(),
+            confidence=0.95, contrasts=1, restriction_time=6, drawing=MonteCarlo(),
         )  # fmt: skip
         assert ("fewer than four ends" in got.measure("time ratio").reason) == few
         assert "descriptive" in got.measure("hazard ratio").reason
 
 
 def test_several_groups_share_the_error() -> None:
-    """Three groups: p after Holm, and the equivalence interval at 1 - 2 alpha / 2."""
+    """Three groups: closed testing of p, and the equivalence interval at 1 - 2 alpha / 2."""
     # Lauzon & Caffo 2009: alpha over the number of contrasts
     duration = np.arange(1.0, 13.0)
     family = compare_groups(
         duration, observed=np.ones(12, dtype=int), group=np.tile([0, 1, 2], 4),
         batch=np.ones(12), groups=3, restriction_time=9, rules=rules(),
     )  # fmt: skip
-    raw = [judged.contrast.exact.p for judged in family.contrasts]
+    # Marcus, Peritz & Gabriel 1976: its own p or that of all groups, whichever is larger
+    overall = family.overall[0].p
+    for judged in family.contrasts:
+        assert judged.p_adjusted[0] == pytest.approx(max(judged.contrast.exact.p, overall))
+    asymptotic = [judged.measures[1].p for judged in family.contrasts]
     np.testing.assert_allclose(
-        [judged.p_adjusted[0] for judged in family.contrasts], multipletests(raw, method="holm")[1]
+        [judged.p_adjusted[1] for judged in family.contrasts],
+        multipletests(asymptotic, method="holm")[1],
     )
     same = family.contrasts[0].contrast.measure("time ratio for equivalence")
     assert same.confidence == 0.95
@@ -462,7 +467,7 @@ def test_several_groups_share_the_error() -> None:
 def test_unlike_follow_up_is_seen() -> None:
     """Groups censored at 1 to 4 and at 11 to 14 were not followed alike: p 2/70 by hand."""
     duration = np.array([1.0, 2, 3, 4, 11, 12, 13, 14])
-    data = {"group": np.repeat([0, 1], 4), "stratum": None, "drawing": Drawing()}
+    data = {"group": np.repeat([0, 1], 4), "stratum": None, "drawing": MonteCarlo()}
     p = followed_alike(duration, observed=np.zeros(8, dtype=int), **data)
     assert p == pytest.approx(2 / 70)
     assert np.isnan(followed_alike(duration, observed=np.ones(8, dtype=int), **data))
@@ -473,7 +478,7 @@ def test_every_measure_says_why_it_is_missing() -> None:
     duration, observed = lives((5, -9, -9, 3, 4, 6))
     got = contrast(
         duration, observed=observed, group=np.repeat([1, 0], 3), stratum=None, confidence=0.95,
-        contrasts=1, restriction_time=6, drawing=Drawing(),
+        contrasts=1, restriction_time=6, drawing=MonteCarlo(),
     )  # fmt: skip
     assert "1 ends in the group and 3" in got.measure("time ratio").reason
     assert "Firth" in got.measure("hazard ratio").reason

@@ -17,6 +17,24 @@ COMPETING = (
 
 
 @dataclass(frozen=True)
+class Tipping:
+    """What would have had to become of stopped cells for a verdict to turn.
+
+    Attributes
+    ----------
+    lives_on, ended : tuple of str
+        Cells that would have lived on, and cells that would have ended when stopped.
+    time : float or None
+        Time up to which the former would have had to live [hours or cycles]; None where the
+        latter are enough.
+    """
+
+    lives_on: tuple[str, ...]
+    ended: tuple[str, ...]
+    time: float | None
+
+
+@dataclass(frozen=True)
 class Grounds:
     """What a verdict rests on; numbers are NaN where there is none.
 
@@ -31,7 +49,7 @@ class Grounds:
     longer : bool
         Whether the group had fewer ends than expected.
     p, p_adjusted, smallest_attainable_p : float
-        Exact p, the same after Holm, the smallest attainable [1].
+        Exact p, the same over all contrasts, the smallest attainable [1].
     drawn : str
         How p was drawn and its interval; empty where enumerated.
     undecided : bool
@@ -57,9 +75,11 @@ class Grounds:
     imputed_p : float
         p of the imputation-permutation test, where follow-up is unlike [1].
     deciding_p : float
-        p after Holm that decides [1].
+        adjusted p that decides [1].
     turned : bool
         Whether the verdict turns when stopped cells are taken as ended, or as never ending.
+    tipping : Tipping or None
+        What would have to be so for it to turn; None where it does not, or by equivalence.
     """
 
     endpoint: str
@@ -94,6 +114,7 @@ class Grounds:
     imputed_p: float = math.nan
     deciding_p: float = math.nan
     turned: bool = False
+    tipping: Tipping | None = None
 
 
 def plain_number(value: float) -> str:
@@ -132,14 +153,11 @@ def verdict_reason(verdict: str, *, grounds: Grounds) -> str:
             f"is {plain_p(grounds.smallest_attainable_p)}"
         )
     if verdict == "inconclusive" and grounds.undecided:
-        parts.append("The interval of the drawn p holds the limit, so the draws do not decide")
+        parts.append("The Monte Carlo interval of p includes alpha; draw more permutations")
     if grounds.unlike:
         parts.append(_unlike(grounds))
     if grounds.turned:
-        parts.append(
-            "Inconclusive because of the cells that a person stopped: were those of one group "
-            "taken as ended and those of the other as never ending, the verdict would be another"
-        )
+        parts.append(_turned(grounds))
     if grounds.idle_cells and verdict != "not estimable":
         parts.append(
             f"{grounds.idle_cells} of these cells stand in batches without the other group and "
@@ -154,14 +172,38 @@ def verdict_reason(verdict: str, *, grounds: Grounds) -> str:
     return ". ".join(parts) + "."
 
 
+def _turned(grounds: Grounds) -> str:
+    """Sentence on stopped cells that keep a verdict from being reached."""
+    start = (
+        "Of some cells nobody says why they were followed no longer, and the verdict must hold "
+        "whatever became of them"
+    )
+    found = grounds.tipping
+    if found is None:
+        return f"{start}: at a bound it would be another"
+    unit = "h" if grounds.clock == "hours" else "cycles"
+    ended = f"{_joined(found.ended)} had ended when stopped" if found.ended else ""
+    lived = ""
+    if found.lives_on and found.time is not None:
+        lived = f"{_joined(found.lives_on)} had outlived {found.time:,.0f} {unit}"
+    conditions = " and ".join(part for part in (lived, ended) if part)
+    shown = f"The difference (p {plain_p(grounds.deciding_p)}) turns only if"
+    return f"{start}. {shown} {conditions or 'they had lived on'}"
+
+
+def _joined(names: tuple[str, ...]) -> str:
+    """Names as a list in words."""
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
+
+
 def _unlike(grounds: Grounds) -> str:
     """Sentence on groups that were not followed alike."""
-    start = "The groups were not followed alike"
+    start = "Follow-up differs between the groups"
     if not math.isfinite(grounds.imputed_p):
         return f"{start}, and no test that allows for it could be done"
     return (
         f"{start}, so the larger of the exact p and of p of the imputation-permutation test, "
-        f"{plain_p(grounds.imputed_p)}, decides (after Holm {plain_p(grounds.deciding_p)})"
+        f"{plain_p(grounds.imputed_p)}, decides (adjusted {plain_p(grounds.deciding_p)})"
     )
 
 
@@ -171,8 +213,10 @@ def _claim(verdict: str, grounds: Grounds) -> str:
     pair = f"{subjects} of '{grounds.group}' and of '{grounds.control}'"
     factor = f"a factor of {plain_number(grounds.margin)}"
     if verdict == "different":
-        how = "last longer" if grounds.longer else "last less long"
-        return f"{subjects.capitalize()} of '{grounds.group}' {how} than of '{grounds.control}'"
+        how = "last longer than" if grounds.longer else "do not last as long as"
+        return (
+            f"{subjects.capitalize()} of '{grounds.group}' {how} {subjects} of '{grounds.control}'"
+        )
     if verdict == "equivalent":
         also = (
             f"; a difference inside it is shown too, p {plain_p(grounds.p_adjusted)}"
@@ -199,7 +243,7 @@ def _nothing(grounds: Grounds) -> str:
             f"No batch holds cells of both '{grounds.group}' and '{grounds.control}', so a "
             "difference between groups can't be told from one between batches"
         )
-    return "Nothing to compare: no end tells the two groups apart"
+    return "Nothing to compare: no informative event"
 
 
 def _numbers(grounds: Grounds) -> str:
@@ -212,7 +256,7 @@ def _numbers(grounds: Grounds) -> str:
         return counts
     test = f"exact log-rank p {plain_p(grounds.p)}"
     if math.isfinite(grounds.p_adjusted) and grounds.p_adjusted != grounds.p:
-        test += f" (after Holm {plain_p(grounds.p_adjusted)})"
+        test += f" (over all contrasts {plain_p(grounds.p_adjusted)})"
     if grounds.drawn:
         test += f" ({grounds.drawn})"
     if grounds.no_ratio:

@@ -84,6 +84,19 @@ LIFETIMES = Table(
             f"{_LIFETIME}:cell_life",
             required=True,
         ),
+        text(
+            "stop_reason",
+            "why observation was stopped: planned, channel needed, equipment, looked bad, not "
+            "stated, not explained; empty where the end was seen or the cell runs",
+            f"{_LIFETIME}:cell_life",
+        ),
+        number(
+            "known_h",
+            "h",
+            "hours since the clock start at which the end of a cell was known, with the last of "
+            "the cycles that its rule asks for; missing where it was not seen",
+            f"{_LIFETIME}:cell_life",
+        ),
     ),
     key=("cell", "endpoint", "clock"),
 )

@@ -50,7 +50,7 @@ class Contrast:
 
 
 @dataclass(frozen=True)
-class Drawing:
+class MonteCarlo:
     """How the exact test enumerates or draws: see `exact_log_rank`."""
 
     enumeration_limit: int = 1_500_000
@@ -67,7 +67,7 @@ def contrast(
     confidence: float,
     contrasts: int,
     restriction_time: float,
-    drawing: Drawing,
+    drawing: MonteCarlo,
     observation: Observation = PLAIN,
 ) -> Contrast:
     """Every measure of group 1 over group 0.
@@ -88,7 +88,7 @@ def contrast(
         Contrasts of the family; alpha of equivalence is divided by them [1].
     restriction_time : float
         Upper end of the restricted means [unit of the durations].
-    drawing : Drawing
+    drawing : MonteCarlo
         How the exact test enumerates or draws.
     observation : Observation
         What else is known of the lives.
@@ -149,7 +149,7 @@ def primary_test(
     observed: np.ndarray,
     group: np.ndarray,
     stratum: np.ndarray | None,
-    drawing: Drawing,
+    drawing: MonteCarlo,
     thresholds: tuple[float, ...] = (),
     observation: Observation = PLAIN,
 ) -> ExactLogRank:

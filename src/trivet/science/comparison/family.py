@@ -3,30 +3,37 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from itertools import combinations
 from typing import Any
 
 import numpy as np
 
+from trivet.science.comparison.closed_testing import MOST_CONTRASTS
 from trivet.science.comparison.contrast import (
     Contrast,
-    Drawing,
+    MonteCarlo,
     contrast,
     equivalence_confidence,
     primary_test,
 )
 from trivet.science.comparison.contrast_measures import Measure, gray_measures, log_rank_measures
 from trivet.science.comparison.sensitivity import (
-    Bound,
+    ChangedLives,
     Doubts,
     after_bounds,
     doubt_measures,
     doubts,
+    taken,
 )
 from trivet.science.comparison.verdict import Verdict, holm, verdict
 from trivet.science.lives.observation import PLAIN, Observation
 from trivet.science.survival.exact_log_rank import ExactLogRank
+from trivet.science.survival.imputation import ImputedTest
 from trivet.science.survival.log_rank import log_rank
+
+Ends = tuple[float, float, float]
+"""Lower end of an interval of p, p, and its upper end."""
 
 
 @dataclass(frozen=True)
@@ -41,18 +48,18 @@ class Rules:
         Largest ratio of times that still counts as the same [1].
     stratify : bool
         Whether batches are strata.
-    drawing : Drawing
+    drawing : MonteCarlo
         How the exact test enumerates or draws.
     """
 
     confidence: float
     margin: float
     stratify: bool
-    drawing: Drawing
+    drawing: MonteCarlo
 
 
 @dataclass(frozen=True)
-class Judged:
+class ContrastVerdict:
     """One contrast with its verdict.
 
     Attributes
@@ -62,11 +69,12 @@ class Judged:
     measures : tuple of Measure
         All its measures, the primary test first, those of the doubts last.
     p_adjusted : tuple of float
-        p of each measure after Holm over the contrasts [1].
+        p of each measure over the contrasts [1]: of the exact test and of what may turn it by
+        closed testing, of the others by Holm.
     verdict : Verdict
         What may be concluded.
     undecided : bool
-        Whether the interval of a drawn p, after Holm, holds alpha.
+        Whether the interval of a drawn p, adjusted, holds alpha.
     confounded : bool
         Whether no batch holds cells of both groups.
     idle_cells : int
@@ -74,9 +82,11 @@ class Judged:
     doubts : Doubts
         Unlike follow-up, and stopped cells.
     deciding_p : float
-        p after Holm that decides: the larger of both tests where follow-up is unlike [1].
+        Adjusted p that decides: the larger of both tests where follow-up is unlike [1].
     turned : bool
         Whether a bound of the stopped cells turned the verdict to `inconclusive`.
+    tipping : TippingPoint or None
+        What would have had to become of which cells for that; None where not turned.
     """
 
     contrast: Contrast
@@ -89,13 +99,14 @@ class Judged:
     doubts: Doubts
     deciding_p: float
     turned: bool
+    tipping: TippingPoint | None
 
 
 @dataclass(frozen=True)
-class Family:
+class GroupComparison:
     """Contrasts in order of the groups, and the overall tests where there are several."""
 
-    contrasts: tuple[Judged, ...]
+    contrasts: tuple[ContrastVerdict, ...]
     overall: tuple[Measure, ...]
 
 
@@ -109,7 +120,7 @@ def compare_groups(
     restriction_time: float,
     rules: Rules,
     observation: Observation = PLAIN,
-) -> Family:
+) -> GroupComparison:
     """Compare each group with the control, group 0.
 
     Parameters
@@ -133,21 +144,21 @@ def compare_groups(
 
     Returns
     -------
-    Family
+    GroupComparison
 
     Raises
     ------
     ValueError
         See `trivet.science.survival.product_limit.checked`.
     """
-    contrasts, doubted, labels, batches = [], [], [], []
+    family = _Family(duration, observed, group, batch, groups, rules, observation)
+    contrasts, doubted = [], []
     equivalence = equivalence_confidence(rules.confidence, contrasts=groups - 1)
     for place in range(1, groups):
-        own = (group == place) | (group == 0)
-        label = (group[own] == place).astype(int)
+        own = family.cells_of((place,))
         data: dict[str, Any] = {
             "observed": observed[own],
-            "group": label,
+            "group": (group[own] == place).astype(int),
             "stratum": batch[own] if rules.stratify else None,
             "drawing": rules.drawing,
             "observation": observation.of(own),
@@ -162,64 +173,130 @@ def compare_groups(
             )
         )
         doubted.append(doubts(duration[own], **data, equivalence=equivalence))
-        labels.append(label)
-        batches.append(batch[own])
-    judged = tuple(
-        _judged(contrasts, doubted, place, shared_strata(labels[place], stratum=batches[place]),
-                rules)
-        for place in range(groups - 1)
-    )  # fmt: skip
+    family = replace(family, tests=tuple(each.exact for each in contrasts))
+    judged = tuple(_judged(family, contrasts, doubted[place], place) for place in range(groups - 1))
     overall: tuple[Measure, ...] = ()
     if groups > 2:
         stratum = batch if rules.stratify else None
         overall = _overall(duration, observed, group, stratum, rules.drawing, observation)
-    return Family(judged, overall)
+    return GroupComparison(judged, overall)
+
+
+@dataclass(frozen=True)
+class _Family:
+    """All lives of a comparison, and what is adjusted over its contrasts."""
+
+    duration: np.ndarray
+    observed: np.ndarray
+    group: np.ndarray
+    batch: np.ndarray
+    groups: int
+    rules: Rules
+    observation: Observation
+    tests: tuple[ExactLogRank, ...] = ()
+
+    def cells_of(self, places: tuple[int, ...]) -> np.ndarray:
+        """Cells of some groups and of the control, shape (n_cells,)."""
+        return np.isin(self.group, (0, *places))
+
+    def adjusted(
+        self, place: int, own: Ends, changed: ChangedLives | None = None
+    ) -> tuple[float, float, float]:
+        """Adjusted p of one contrast, with the ends of its interval where it was drawn.
+
+        Parameters
+        ----------
+        place : int
+            Place of the contrast among all.
+        own : tuple of float
+            Its lower end, its p and its upper end [1].
+        changed : ChangedLives or None
+            Lives of its cells where they are taken otherwise: joint tests then take them too.
+        """
+        compared = [k for k, test in enumerate(self.tests) if np.isfinite(test.p)]
+        if not np.isfinite(own[1]) or place not in compared:
+            return (own[0], own[1], own[2])
+        if len(compared) > MOST_CONTRASTS:
+            ends = []
+            for end, attribute in zip(own, ("p_lower", "p", "p_upper"), strict=True):
+                p = [float(getattr(test, attribute)) for test in self.tests]
+                p[place] = end
+                ends.append(float(holm(np.array(p))[place]))
+            return ends[0], ends[1], ends[2]
+        others = [k + 1 for k in compared if k != place]
+        highest = list(own)
+        for size in range(1, len(others) + 1):
+            for chosen in combinations(others, size):
+                joint = self._joint(tuple(sorted((place + 1, *chosen))), place, changed)
+                for k, end in enumerate((joint.p_lower, joint.p, joint.p_upper)):
+                    highest[k] = max(highest[k], end) if np.isfinite(end) else highest[k]
+        return highest[0], highest[1], highest[2]
+
+    def _joint(
+        self, places: tuple[int, ...], place: int, changed: ChangedLives | None
+    ) -> ExactLogRank:
+        """Exact test that several groups and the control last the same."""
+        duration, observed, seen = self.duration, self.observed, self.observation
+        if changed is not None:
+            own = self.cells_of((place + 1,))
+            duration, observed = duration.astype(float), observed.copy()
+            duration[own], observed[own] = changed.duration, changed.observed
+            if changed.observation.lower is not None and seen.lower is not None:
+                lower, upper = seen.lower.copy(), np.asarray(seen.upper).copy()
+                lower[own], upper[own] = changed.observation.lower, changed.observation.upper
+                seen = Observation(entry=seen.entry, lower=lower, upper=upper)
+        cells = self.cells_of(places)
+        return primary_test(
+            duration[cells],
+            observed=observed[cells],
+            group=np.searchsorted((0, *places), self.group[cells]),
+            stratum=self.batch[cells] if self.rules.stratify else None,
+            drawing=self.rules.drawing,
+            observation=seen.of(cells),
+        )
 
 
 def _judged(
-    contrasts: Sequence[Contrast],
-    doubted: Sequence[Doubts],
-    place: int,
-    shared: np.ndarray,
-    rules: Rules,
-) -> Judged:
+    family: _Family, contrasts: Sequence[Contrast], found: Doubts, place: int
+) -> ContrastVerdict:
     """One contrast judged within its family."""
-    this, found = contrasts[place], doubted[place]
-    extra = doubt_measures(found, stratified=rules.stratify)
-    adjusted = [_holm_at([each.measures[number].p if number < len(each.measures) else np.nan
-                          for each in contrasts], place)
-                for number in range(len(this.measures))]  # fmt: skip
-    tests = [each.exact for each in contrasts]
-    lowest, deciding, highest = (
-        _holm_at([getattr(test, end) for test in tests], place)
-        for end in ("p_lower", "p", "p_upper")
-    )
-    for measure in extra:
-        mine = [test.p for test in tests]
-        mine[place] = measure.p
-        adjusted.append(_holm_at(mine, place))
-    if found.unlike and found.imputed is not None:
-        ends = (found.imputed.p_lower, found.imputed.p, found.imputed.p_upper)
-        other = [_holm_at([*(t.p for t in tests[:place]), end, *(t.p for t in tests[place + 1 :])],
-                          place) for end in ends]  # fmt: skip
-        # without such a test nothing can be concluded, hence no maximum that passes over NaN
-        lowest, deciding, highest = np.maximum((lowest, deciding, highest), other)
+    this, rules = contrasts[place], family.rules
+    own = family.cells_of((place + 1,))
+    shared = shared_strata((family.group[own] == place + 1).astype(int), stratum=family.batch[own])
+    ends = family.adjusted(place, _ends(this.exact))
+    adjusted = [
+        ends[1]
+        if number == 0
+        else _holm_at([each.measures[number].p if number < len(each.measures) else np.nan
+                       for each in contrasts], place)
+        for number in range(len(this.measures))
+    ]  # fmt: skip
+    lowest, deciding, highest = ends
+    if found.imputed is not None:
+        imputed = family.adjusted(place, _ends(found.imputed))
+        adjusted.append(imputed[1])
+        if found.unlike:
+            # without such a test nothing can be concluded, hence no maximum that passes over NaN
+            lowest, deciding, highest = np.maximum((lowest, deciding, highest), imputed)
+    further = (*found.bounds, *((found.looked_bad,) if found.looked_bad else ()))
+    bounded = [family.adjusted(place, _ends(each.exact), each.changed)[1] for each in further]
     same = this.measure("time ratio for equivalence")
     confounded = not np.any(shared)
     base = _word(confounded, deciding, highest, (same.lower, same.upper), rules)
+    longer = this.exact.statistic < 0
     word = after_bounds(
         base,
-        longer=this.exact.statistic < 0,
+        longer=longer,
         bounds=[
-            (_bound_word(bound, tests, place, rules), bound.exact.statistic < 0)
-            for bound in found.bounds
+            (_word(False, p, p, bound.limits, rules), bound.exact.statistic < 0)
+            for bound, p in zip(found.bounds, bounded, strict=False)
         ],
     )
     alpha = 1 - rules.confidence
-    return Judged(
+    return ContrastVerdict(
         contrast=this,
-        measures=(*this.measures, *extra),
-        p_adjusted=tuple(adjusted),
+        measures=(*this.measures, *doubt_measures(found, stratified=rules.stratify)),
+        p_adjusted=(*adjusted, *bounded),
         verdict=word,
         undecided=bool(lowest <= alpha < highest),
         confounded=confounded,
@@ -227,20 +304,68 @@ def _judged(
         doubts=found,
         deciding_p=float(deciding),
         turned=word != base,
+        tipping=_tipping(family, place, longer) if word != base and base == "different" else None,
     )
 
 
+def _ends(test: ExactLogRank | ImputedTest) -> Ends:
+    """Lower end, p and upper end of a test."""
+    return float(test.p_lower), float(test.p), float(test.p_upper)
+
+
+@dataclass(frozen=True)
+class TippingPoint:
+    """What would have had to become of stopped cells for a difference to be shown no longer.
+
+    Attributes
+    ----------
+    lives_on, ended : tuple of int
+        Places of the cells that live on, and of those that ended when stopped.
+    time : float or None
+        Time up to which the former would have had to live [unit of the durations]; None where
+        the latter are enough.
+    """
+
+    lives_on: tuple[int, ...]
+    ended: tuple[int, ...]
+    time: float | None
+
+
+def _tipping(family: _Family, place: int, longer: bool) -> TippingPoint | None:
+    """First time at which the cells of the side that lasts less would turn the verdict.
+
+    Cells of the side that lasts longer count as ended when stopped, those of the other live on:
+    the bound that speaks against the difference.
+    """
+    own = family.cells_of((place + 1,))
+    label = family.group[own] == place + 1
+    seen = family.observation.of(own)
+    stopped = np.asarray(seen.stopped, dtype=bool)
+    ended, lives_on = stopped & (label == longer), stopped & (label != longer)
+    duration, observed = family.duration[own], family.observed[own]
+    places = np.flatnonzero(own)
+    at = tuple(int(k) for k in places[lives_on]), tuple(int(k) for k in places[ended])
+    later = np.unique(duration[duration > duration[lives_on].min()]) if lives_on.any() else ()
+    for time in (None, *later):
+        until = None if not lives_on.any() else (0.0 if time is None else float(time))
+        changed = taken(duration, observed, seen, ended=ended, lives_on=lives_on, until=until)
+        test = primary_test(
+            changed.duration,
+            observed=changed.observed,
+            group=label.astype(int),
+            stratum=family.batch[own] if family.rules.stratify else None,
+            drawing=family.rules.drawing,
+            observation=changed.observation,
+        )
+        p = family.adjusted(place, _ends(test), changed)[1]
+        if p > 1 - family.rules.confidence or (test.statistic < 0) != longer:
+            return TippingPoint(*at, None if time is None else float(time))
+    return None
+
+
 def _holm_at(p: Sequence[float], place: int) -> float:
-    """Adjusted p of one contrast of a family."""
+    """Holm's adjusted p of one contrast of a family."""
     return float(holm(np.array(p, dtype=float))[place])
-
-
-def _bound_word(bound: Bound, tests: Sequence[ExactLogRank], place: int, rules: Rules) -> Verdict:
-    """Verdict that a contrast would have at a bound of the stopped cells."""
-    p = [test.p for test in tests]
-    p[place] = bound.exact.p
-    adjusted = _holm_at(p, place)
-    return _word(False, adjusted, adjusted, bound.limits, rules)
 
 
 def _word(
@@ -268,7 +393,7 @@ def _overall(
     observed: np.ndarray,
     group: np.ndarray,
     stratum: np.ndarray | None,
-    drawing: Drawing,
+    drawing: MonteCarlo,
     observation: Observation,
 ) -> tuple[Measure, ...]:
     """Exact and asymptotic log-rank test of all groups at once, and Gray's test of each cause."""

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from trivet.science.comparison.contrast import Drawing, primary_test
+from trivet.science.comparison.contrast import MonteCarlo, primary_test
 from trivet.science.comparison.contrast_measures import NAN, Measure
 from trivet.science.comparison.verdict import Verdict, widest
 from trivet.science.lives.observation import Observation
@@ -39,12 +39,24 @@ class Bound:
         Time ratio of the changed lives, at the confidence of equivalence.
     limits : tuple of float
         Limits that decide on equivalence: the wider of the Weibull and the lognormal model [1].
+    changed : ChangedLives
+        The lives so taken.
     """
 
     name: str
     exact: ExactLogRank
     ratio: TimeRatio
     limits: tuple[float, float]
+    changed: ChangedLives
+
+
+@dataclass(frozen=True)
+class ChangedLives:
+    """Lives with some stopped cells taken as ended, or as living on; shape (n_cells,) each."""
+
+    duration: np.ndarray
+    observed: np.ndarray
+    observation: Observation
 
 
 @dataclass(frozen=True)
@@ -59,12 +71,15 @@ class Doubts:
     imputed : ImputedTest or None
         Test that stays valid at unlike follow-up; None where follow-up is not called unlike.
     bounds : tuple of Bound
-        Both bounds; empty where no cell was stopped by a person.
+        Both bounds; empty where of every cell it is known why it was followed no longer.
+    looked_bad : Bound or None
+        The lives with cells that looked bad taken as ended; None where there are none.
     """
 
     unlike_p: float
     imputed: ImputedTest | None
     bounds: tuple[Bound, ...]
+    looked_bad: Bound | None = None
 
     @property
     def unlike(self) -> bool:
@@ -78,7 +93,7 @@ def doubts(
     observed: np.ndarray,
     group: np.ndarray,
     stratum: np.ndarray | None,
-    drawing: Drawing,
+    drawing: MonteCarlo,
     equivalence: float,
     observation: Observation,
 ) -> Doubts:
@@ -118,7 +133,15 @@ def doubts(
             _bound(duration, observed, group, stratum, drawing, equivalence, observation, side)
             for side in (1, 0)
         )
-    return Doubts(unlike_p, imputed, bounds)
+    looked_bad = None
+    if observation.any_looked_bad and not observation.delayed:
+        ended = np.asarray(observation.looked_bad, dtype=bool)
+        changed = taken(duration, observed, observation, ended=ended, lives_on=~ended & False)
+        looked_bad = _tested(
+            "sensitivity: cells that looked bad ended when stopped",
+            changed, group, stratum, drawing, equivalence,
+        )  # fmt: skip
+    return Doubts(unlike_p, imputed, bounds, looked_bad)
 
 
 def _imputed(
@@ -126,7 +149,7 @@ def _imputed(
     observed: np.ndarray,
     group: np.ndarray,
     stratum: np.ndarray | None,
-    drawing: Drawing,
+    drawing: MonteCarlo,
     observation: Observation,
 ) -> ImputedTest:
     """Test that stays valid at unlike follow-up; without a p where there is none."""
@@ -150,32 +173,77 @@ def _bound(
     observed: np.ndarray,
     group: np.ndarray,
     stratum: np.ndarray | None,
-    drawing: Drawing,
+    drawing: MonteCarlo,
     equivalence: float,
     observation: Observation,
     fails: int,
 ) -> Bound:
     """Stopped cells of one side ended when stopped; those of the other outlive the campaign."""
     stopped = np.asarray(observation.stopped, dtype=bool)
-    ended, lives_on = stopped & (group == fails), stopped & (group != fails)
-    times = np.where(lives_on, float(duration.max()), duration)
+    changed = taken(
+        duration,
+        observed,
+        observation,
+        ended=stopped & (group == fails),
+        lives_on=stopped & (group != fails),
+    )
+    sides = ("group's", "control's") if fails else ("control's", "group's")
+    name = f"bound: {sides[0]} stopped cells ended, {sides[1]} never"
+    return _tested(name, changed, group, stratum, drawing, equivalence)
+
+
+def taken(
+    duration: np.ndarray,
+    observed: np.ndarray,
+    observation: Observation,
+    *,
+    ended: np.ndarray,
+    lives_on: np.ndarray,
+    until: float | None = None,
+) -> ChangedLives:
+    """Take some cells as ended when they were stopped, and some as living on.
+
+    Parameters
+    ----------
+    duration, observed, observation
+        As in `doubts`.
+    ended, lives_on : numpy.ndarray of bool
+        Cells taken so, shape (n_cells,).
+    until : float or None
+        Time up to which the latter live on; None: to the end of the longest life [unit of the
+        durations].
+    """
+    last = float(duration.max()) if until is None else until
+    times = np.where(lives_on, np.maximum(duration, last), duration)
     ends = np.where(ended, 1, np.where(lives_on, 0, observed))
     changed = Observation()
     if observation.lower is not None and observation.upper is not None:
         low = np.where(lives_on | ended, times, observation.lower)
         high = np.where(lives_on, np.inf, np.where(ended, times, observation.upper))
         changed = Observation(lower=low, upper=high)
+    return ChangedLives(times, ends, changed)
+
+
+def _tested(
+    name: str,
+    changed: ChangedLives,
+    group: np.ndarray,
+    stratum: np.ndarray | None,
+    drawing: MonteCarlo,
+    equivalence: float,
+) -> Bound:
+    """Test and effect of changed lives."""
     exact = primary_test(
-        times,
-        observed=ends,
+        changed.duration,
+        observed=changed.observed,
         group=group,
         stratum=stratum,
         drawing=drawing,
-        observation=changed,
+        observation=changed.observation,
     )
     ratio, lognormal = (
         time_ratio(
-            times, observed=ends, group=group, stratum=stratum, family=law,
+            changed.duration, observed=changed.observed, group=group, stratum=stratum, family=law,
             confidences=(equivalence,),
         )
         for law in LAWS
@@ -184,9 +252,7 @@ def _bound(
     if ratio.intervals and lognormal.intervals:
         both = (ratio.intervals[0], lognormal.intervals[0])
         limits = widest([(each.lower, each.upper) for each in both])
-    sides = ("group's", "control's") if fails else ("control's", "group's")
-    name = f"bound: {sides[0]} stopped cells ended, {sides[1]} never"
-    return Bound(name, exact, ratio, limits)
+    return Bound(name, exact, ratio, limits, changed)
 
 
 def after_bounds(base: Verdict, *, longer: bool, bounds: list[tuple[Verdict, bool]]) -> Verdict:
@@ -226,7 +292,7 @@ def doubt_measures(found: Doubts, *, stratified: bool) -> tuple[Measure, ...]:
                 reason=how,
             )
         )
-    for bound in found.bounds:
+    for bound in (*found.bounds, *((found.looked_bad,) if found.looked_bad else ())):
         measures.append(
             Measure(
                 bound.name,
@@ -249,7 +315,7 @@ def followed_alike(
     observed: np.ndarray,
     group: np.ndarray,
     stratum: np.ndarray | None,
-    drawing: Drawing,
+    drawing: MonteCarlo,
 ) -> float:
     """Give p of the exact log-rank test on the times of censoring, ends taken as censored.
 
@@ -259,7 +325,7 @@ def followed_alike(
     ----------
     duration, observed, group, stratum
         As in `trivet.science.survival.exact_log_rank.exact_log_rank`.
-    drawing : Drawing
+    drawing : MonteCarlo
         How the test enumerates or draws.
 
     Returns

@@ -11,21 +11,27 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from trivet.reasons import STATED_REASONS, Censored, StopReason
 from trivet.science.lives.cycle_record import CycleRecord
 from trivet.science.lives.ends import End
 
 RULE = "rule"
 BENCH_LOG = "bench log"
 
-RUNNING = "running"
-STOPPED = "stopped by a person"
-REMOVED = "removed"
-PAUSED = "paused"
-NO_DATA = "no data"
-UNEXPLAINED = "data end, not explained"
+RUNNING = Censored.RUNNING
+STOPPED = Censored.STOPPED
+REMOVED = Censored.REMOVED
+PAUSED = Censored.PAUSED
+NO_DATA = Censored.NO_DATA
+UNEXPLAINED = Censored.UNEXPLAINED
 
-_STATUS = {RUNNING: "running", STOPPED: "stopped", REMOVED: "removed", PAUSED: "paused"}
-_PERSON = {"stopped": STOPPED, "removed": REMOVED}
+_STATUS: dict[str, str] = {
+    RUNNING: "running",
+    STOPPED: "stopped",
+    REMOVED: "removed",
+    PAUSED: "paused",
+}
+_PERSON: dict[str, Censored] = {"stopped": STOPPED, "removed": REMOVED}
 
 
 @dataclass(frozen=True)
@@ -40,11 +46,14 @@ class BenchEvent:
         Hours since the cell's clock start [h].
     cause : str
         Cause of a failure.
+    reason : str
+        Why it was stopped, one of `STATED_REASONS`; empty where no one said.
     """
 
     event: str
     time_h: float
     cause: str = ""
+    reason: str = ""
 
 
 @dataclass(frozen=True)
@@ -84,6 +93,10 @@ class Life:
         `rule` or `bench log`.
     evidence : str
         Which cycle, which value, which limit.
+    stop_reason : StopReason
+        Why observation was stopped; empty where the end was seen, or the cell is running.
+    known_h : float or None
+        Hours at which the end was known; None where it was not seen [h].
     """
 
     hours: Span
@@ -93,6 +106,8 @@ class Life:
     censored_because: str
     decided_by: str
     evidence: str
+    stop_reason: StopReason = StopReason.NONE
+    known_h: float | None = None
 
 
 def cell_life(
@@ -137,7 +152,8 @@ def cell_life(
     if end is not None and (stop is None or end.time_h <= stop.time_h):
         return _ended(end)
     if stop is not None:
-        words = f"bench log: {stop.event} at {stop.time_h:.2f} h"
+        said = f", {stop.reason}" if stop.reason else ""
+        words = f"bench log: {stop.event} at {stop.time_h:.2f} h{said}"
         if end is not None:
             words += f"; the rule saw, after that, {end.evidence}"
         return censored(
@@ -146,16 +162,45 @@ def cell_life(
             because=_PERSON[stop.event],
             decided_by=BENCH_LOG,
             evidence=words,
+            stop_reason=stated_reason(stop),
         )
     because, evidence = _open_end(bench, last_h=last_h, running=running)
-    decided_by = BENCH_LOG if because == PAUSED else RULE
     return censored(
-        cycles, time_h=last_h, because=because, decided_by=decided_by, evidence=evidence
+        cycles,
+        time_h=last_h,
+        because=because,
+        decided_by=BENCH_LOG if because == PAUSED else RULE,
+        evidence=evidence,
+        stop_reason=_open_reason(bench, because, running=running),
     )
 
 
+def stated_reason(event: BenchEvent) -> StopReason:
+    """Why a person stopped a cell, where they said so."""
+    return StopReason(event.reason) if event.reason in STATED_REASONS else StopReason.NOT_STATED
+
+
+def _open_reason(bench: Sequence[BenchEvent], because: str, *, running: bool | None) -> StopReason:
+    """Why a cell that neither a rule nor a person ended was followed no longer.
+
+    Where rows have no calendar time nobody can tell whether it still runs: that is no stop.
+    """
+    if because == PAUSED:
+        paused = next(event for event in reversed(bench) if event.event == "paused")
+        return stated_reason(paused)
+    if because == UNEXPLAINED and running is not None:
+        return StopReason.NOT_EXPLAINED
+    return StopReason.NONE
+
+
 def censored(
-    cycles: CycleRecord, *, time_h: float, because: str, decided_by: str, evidence: str
+    cycles: CycleRecord,
+    *,
+    time_h: float,
+    because: str,
+    decided_by: str,
+    evidence: str,
+    stop_reason: StopReason = StopReason.NONE,
 ) -> Life:
     """Give a life whose end was not seen by a time, hours since the cell's clock start [h]."""
     good = float(cycles.last_complete(time_h)[0])
@@ -168,6 +213,7 @@ def censored(
         censored_because=because,
         decided_by=decided_by,
         evidence=evidence,
+        stop_reason=stop_reason,
     )
 
 
@@ -190,6 +236,7 @@ def _ended(end: End) -> Life:
         censored_because="",
         decided_by=RULE,
         evidence=end.evidence,
+        known_h=end.known_h,
     )
 
 
@@ -231,6 +278,7 @@ def _failed(
         decided_by=BENCH_LOG,
         evidence=f"bench log: failed at {failed.time_h:.2f} h, cause {failed.cause or 'other'}; "
         + rule,
+        known_h=hours,
     )
 
 

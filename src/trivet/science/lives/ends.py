@@ -67,6 +67,8 @@ class End:
         The same as hours since the cell's clock start [h].
     evidence : str
         Which cycle, which value, which limit.
+    known_h : float
+        When the end was known: with the last of the cycles that the rule asks for [h].
     """
 
     cause: str
@@ -75,6 +77,7 @@ class End:
     time_h: float
     lower_h: float
     evidence: str
+    known_h: float
 
 
 def first_run(low: np.ndarray, *, length: int) -> int | None:
@@ -120,6 +123,7 @@ def capacity_end(cycles: CycleRecord, *, rules: EndRules) -> End | None:
             f"{cycles.retention[first]:.4f} below {rules.retention_below:g} (1), "
             f"first of {rules.consecutive} ageing cycles in a row"
         ),
+        known_h=float(cycles.end_h[judged[run + rules.consecutive - 1]]),
     )
 
 
@@ -150,6 +154,7 @@ def internal_short(cycles: CycleRecord, *, rules: EndRules) -> End | None:
             f"{rules.short_efficiency_below:g} (1), first of {rules.short_consecutive} "
             "complete cycles in a row"
         ),
+        known_h=float(cycles.end_h[judged[run + rules.short_consecutive - 1]]),
     )
 
 
@@ -187,6 +192,7 @@ def cut_off_at_once(cycles: CycleRecord, *, rules: EndRules) -> End | None:
             f"({rules.cut_off_capacity_below:g} of {reference:.4g} mAh), and so to the last of "
             f"{low.size - run} cycles"
         ),
+        known_h=float(cycles.end_h[judged[run + rules.cut_off_consecutive - 1]]),
     )
 
 
@@ -233,6 +239,7 @@ def open_circuit(
             f"{lasting_s[first]:.0f} s, limit {rules.open_circuit_lasting_s:g} s; no complete "
             "cycle afterwards"
         ),
+        known_h=time_h + rules.open_circuit_lasting_s / 3600.0,
     )
 
 

@@ -19,7 +19,9 @@ class Observation:
         Last time known good and first known bad, for lives known only between checks; `upper` is
         infinite where the end was not reached [unit of durations].
     stopped : numpy.ndarray or None
-        Whether a person ended the observation of a cell that had not ended.
+        Whether a cell that had not ended was followed no longer, and nobody says why.
+    looked_bad : numpy.ndarray or None
+        Whether a person stopped it because it looked bad.
     cause : numpy.ndarray or None
         Place of the cause in `causes`, from 1 on; 0 where censored [1].
     causes : tuple of str
@@ -30,6 +32,7 @@ class Observation:
     lower: np.ndarray | None = None
     upper: np.ndarray | None = None
     stopped: np.ndarray | None = None
+    looked_bad: np.ndarray | None = None
     cause: np.ndarray | None = None
     causes: tuple[str, ...] = ()
 
@@ -44,6 +47,7 @@ class Observation:
             lower=part(self.lower),
             upper=part(self.upper),
             stopped=part(self.stopped),
+            looked_bad=part(self.looked_bad),
             cause=part(self.cause),
             causes=self.causes,
         )
@@ -55,8 +59,13 @@ class Observation:
 
     @property
     def any_stopped(self) -> bool:
-        """Whether a person ended the observation of any cell."""
+        """Whether of any cell nobody says why it was followed no longer."""
         return self.stopped is not None and bool(np.any(self.stopped))
+
+    @property
+    def any_looked_bad(self) -> bool:
+        """Whether a person stopped any cell because it looked bad."""
+        return self.looked_bad is not None and bool(np.any(self.looked_bad))
 
 
 PLAIN = Observation()

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from trivet.campaign.table_lives import WHY_CENSORED, TableLife
+from trivet.campaign.table_lives import WHY_CENSORED, TableLife, stop_reason
 from trivet.schema.cell_facts import CellFacts
 from trivet.schema.findings.finding import Finding
 from trivet.schema.findings.lives import no_row
@@ -89,6 +89,8 @@ def _row(
         "observed": int(seen),
         "cause": (life.cause or "other") if life is not None and seen else "",
         "censored_because": "" if seen else why,
+        "stop_reason": "" if life is None or seen else str(stop_reason(life.cause)),
+        "known_h": None,
         "decided_by": TABLE,
         "evidence": f"no row in {file}" if life is None else f"{file}, line {life.line}",
     }

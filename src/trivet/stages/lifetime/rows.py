@@ -31,6 +31,8 @@ def life_rows(facts: CellFacts, factor: str, endpoint: str, life: Life) -> list[
             "censored_because": life.censored_because if seen == life.observed else "no times",
             "decided_by": life.decided_by,
             "evidence": life.evidence,
+            "stop_reason": str(life.stop_reason),
+            "known_h": life.known_h if seen and endpoint == "cell" else None,
         }
         for clock, span in (("hours", life.hours), ("cycles", life.cycles))
     ]

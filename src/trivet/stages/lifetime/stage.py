@@ -208,7 +208,7 @@ def _bench(
             )
         elif time_h < 0.0 and event in _DECISIVE:
             found.append(words.log_before_start(facts.cell, event=event, line=line, time_h=time_h))
-        events.append(BenchEvent(event, time_h, entry.cause))
+        events.append(BenchEvent(event, time_h, entry.cause, entry.reason))
     return tuple(events), found
 
 

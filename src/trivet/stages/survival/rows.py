@@ -10,11 +10,11 @@ import numpy as np
 
 from trivet.campaign.life_sets import LifeSet
 from trivet.schema.findings.finding import Finding
-from trivet.schema.findings.verdicts import Grounds, unlike_follow_up, verdict_reason
+from trivet.schema.findings.verdicts import Grounds, Tipping, unlike_follow_up, verdict_reason
 from trivet.schema.settings.inference import Comparison, Survival
-from trivet.science.comparison.contrast import Drawing
+from trivet.science.comparison.contrast import MonteCarlo
 from trivet.science.comparison.contrast_measures import Measure
-from trivet.science.comparison.family import Judged, Rules, compare_groups
+from trivet.science.comparison.family import ContrastVerdict, Rules, compare_groups
 from trivet.science.comparison.sensitivity import UNLIKE_P
 from trivet.science.lives.observation import Observation
 from trivet.science.survival.causes import cumulative_incidence
@@ -162,13 +162,14 @@ def compare(lives: LifeSet, restriction: float, plan: Plan) -> tuple[list[Row], 
             confidence=plan.comparison.confidence,
             margin=plan.comparison.equivalence_margin,
             stratify=plan.comparison.stratify_by == "batch",
-            drawing=Drawing(given.enumeration_limit, given.monte_carlo_draws, given.seed),
+            drawing=MonteCarlo(given.enumeration_limit, given.monte_carlo_draws, given.seed),
         ),
         observation=Observation(
             entry=lives.entry if np.any(lives.entry > 0) else None,
             lower=lives.lower,
             upper=lives.upper,
             stopped=lives.stopped,
+            looked_bad=lives.looked_bad,
             cause=lives.cause,
             causes=lives.causes,
         ),
@@ -180,7 +181,7 @@ def compare(lives: LifeSet, restriction: float, plan: Plan) -> tuple[list[Row], 
             _row(lives, measure, group, control, own) | {"p_adjusted": adjusted}
             for measure, adjusted in zip(judged.measures, judged.p_adjusted, strict=True)
         ]
-        reason = verdict_reason(judged.verdict, grounds=_grounds(mine[0], judged, plan))
+        reason = verdict_reason(judged.verdict, grounds=_grounds(mine[0], judged, plan, lives))
         mine[0] |= {"verdict": judged.verdict, "reason": reason}
         rows += mine
         if judged.doubts.unlike and lives.clock == plan.primary_clock:
@@ -210,7 +211,7 @@ def _row(lives: LifeSet, measure: Measure, group: str, control: str, own: np.nda
     }
 
 
-def _grounds(row: Row, judged: Judged, plan: Plan) -> Grounds:
+def _grounds(row: Row, judged: ContrastVerdict, plan: Plan, lives: LifeSet) -> Grounds:
     """What the verdict of a contrast rests on, from its primary row."""
     effect = judged.contrast.measure("time ratio")
     same = judged.contrast.measure("time ratio for equivalence")
@@ -235,5 +236,18 @@ def _grounds(row: Row, judged: Judged, plan: Plan) -> Grounds:
         unlike=judged.doubts.unlike,
         deciding_p=judged.deciding_p,
         turned=judged.turned,
+        tipping=_tipping(judged, lives),
         interim=plan.interim,
+    )
+
+
+def _tipping(judged: ContrastVerdict, lives: LifeSet) -> Tipping | None:
+    """The tipping point of a contrast, with the names of its cells."""
+    found = judged.tipping
+    if found is None:
+        return None
+    return Tipping(
+        lives_on=tuple(str(lives.cell[place]) for place in found.lives_on),
+        ended=tuple(str(lives.cell[place]) for place in found.ended),
+        time=found.time,
     )
