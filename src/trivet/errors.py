@@ -32,9 +32,9 @@ class Problem:
     hint: str = ""
 
     def __str__(self) -> str:
-        """One line: place, message, hint."""
+        """One line: place, message, hint; nothing in it steers a terminal."""
         place = self.file if self.line is None else f"{self.file}, line {self.line}"
-        return f"{place}: {self.message}" + (f" {self.hint}" if self.hint else "")
+        return printable(f"{place}: {self.message}" + (f" {self.hint}" if self.hint else ""))
 
 
 class InputError(Exception):

@@ -147,7 +147,7 @@ def test_wrong_build_sheets_are_named(
 @pytest.mark.parametrize(
     ("old", "new", "message"),
     [
-        ("2026-03-03T09:00", "yesterday", "'yesterday' is no time"),
+        ("2026-03-03T09:00", "yesterday", "'yesterday', no time"),
         ("plated,,0.03", "failed,,0.03", "'' is not a cause of a failure"),
         ("plated,,0.03", "failed,shot,0.03", "is not a cause of a failure"),
         ("plated,,0.03", "plated,,lots", "'charge_mAh' is 'lots', no number"),

@@ -339,3 +339,13 @@ def test_an_end_is_known_with_the_third_cycle_in_a_row() -> None:
     life = next(r for r in got.lifetimes.to_pylist()
                 if r["endpoint"] == "cell" and r["clock"] == "hours")  # fmt: skip
     assert (life["duration"], life["known_h"]) == (9.5 + 4.0 * 3, 9.5 + 4.0 * 5)
+
+
+def test_a_failure_logged_after_the_last_row_ends_the_cell() -> None:
+    """Two hours after the last row of all, and no data cut is set: it counts; set before it, not."""
+    entry = LogEntry("A1", START_S + 32 * 3600.0, "failed", cause="leak")
+    given = {"cycles": cycle_rows("A1", [1.0] * 5), "ledger": [ledger_row("A1", 30.0)]}
+    for cut_s, observed in ((None, 1), (START_S + 31 * 3600.0, 0)):
+        got = decide([facts("A1", log=(entry,))], cut_s=cut_s, **given)
+        life = next(row for row in got.lifetimes.to_pylist() if row["endpoint"] == "cell")
+        assert life["observed"] == observed

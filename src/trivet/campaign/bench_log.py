@@ -7,6 +7,7 @@ from pathlib import Path
 from zoneinfo import ZoneInfo
 
 from trivet.campaign.manual_table import read_people_table, unix_time_s
+from trivet.campaign.typed_values import number_problem, time_problem
 from trivet.errors import Problem, near_name
 from trivet.reasons import STATED_REASONS
 from trivet.schema.cell_facts import FAILURE_CAUSES, LOG_EVENTS, LogEntry
@@ -57,9 +58,7 @@ def _entry(
     problems = []
     time_s = unix_time_s(row["time"], zone)
     if time_s is None:
-        problems.append(
-            Problem(name, f"'{row['time']}' is no time.", line, "Write it as 2026-05-15T18:00.")
-        )
+        problems.append(time_problem(name, line, "'time'", row["time"]))
     if row["cell"] not in cells:
         problems.append(
             Problem(
@@ -112,15 +111,13 @@ def _words_wrong(name: str, line: int, event: str, cause: str, reason: str) -> l
 
 
 def _number(name: str, line: int, column: str, text: str) -> tuple[float | None, list[Problem]]:
-    """A number that may be missing; only an offset can be negative."""
+    """A number that may be missing; only an offset can be negative, only a mass not be 0."""
     if not text:
         return None, []
-    try:
-        value = float(text)
-    except ValueError:
-        return None, [Problem(name, f"'{column}' is '{text}', no number.", line)]
-    if column == _MAY_BE_NEGATIVE and abs(value) < float("inf"):
-        return value, []
-    if not 0 <= value < float("inf"):
+    wrong = number_problem(name, line, f"'{column}'", text, positive=column == "mass_mg")
+    if wrong is not None:
+        return None, [wrong]
+    value = float(text)
+    if value < 0 and column != _MAY_BE_NEGATIVE:
         return None, [Problem(name, f"'{column}' is {text}; it can't be negative.", line)]
     return value, []

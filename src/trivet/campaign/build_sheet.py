@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 
 from trivet.campaign.bench_log import read_bench_log
 from trivet.campaign.manual_table import PeopleTable, read_people_table, unix_time_s
+from trivet.campaign.typed_values import number_problem, time_problem, unlike_times
 from trivet.errors import InputError, Problem, near_name
 from trivet.schema.cell_facts import CellFacts
 from trivet.schema.settings.campaign import BenchLog, BuildSheet
@@ -69,6 +70,7 @@ def read_build_sheet(
         problems += _row_problems(table.name, line, row, build_sheet.factors, zone)
         cells.append(_facts(row, clock_start, zone))
     problems += _id_problems(table)
+    problems += unlike_times(table.name, [_times(line, row, zone) for line, row in table.rows])
     if not table.rows:
         problems.append(Problem(table.name, "lists no cell."))
     log, log_problems = read_bench_log(folder, bench_log, [cell.cell for cell in cells], zone)
@@ -77,6 +79,13 @@ def read_build_sheet(
         for cell in cells
     )
     return joined, problems + log_problems
+
+
+def _times(line: int, row: dict[str, str], zone: ZoneInfo) -> tuple[int, str, dict[str, float]]:
+    """Line, cell and times of a row, those that can be read."""
+    read = {name: unix_time_s(value, zone) for name, value in row.items()
+            if value and _TIME.search(name)}  # fmt: skip
+    return line, row["cell"], {name: value for name, value in read.items() if value is not None}
 
 
 def _facts(row: dict[str, str], clock_start: str, zone: ZoneInfo) -> CellFacts:
@@ -148,27 +157,13 @@ def _value_problems(
     """Times must be times, and columns with a unit must be numbers."""
     if not value:
         return []
+    what = f"'{column}' of cell '{cell}'"
     if _TIME.search(column) and unix_time_s(value, zone) is None:
-        return [
-            Problem(
-                name,
-                f"'{column}' of cell '{cell}' is '{value}', no time.",
-                line,
-                "Write it as 2026-05-15T18:00.",
-            )
-        ]
+        return [time_problem(name, line, what, value)]
     if _MEASURED.search(column):
-        try:
-            float(value)
-        except ValueError:
-            return [
-                Problem(
-                    name,
-                    f"'{column}' of cell '{cell}' is '{value}', no number.",
-                    line,
-                    "Use a point as decimal sign, and no unit.",
-                )
-            ]
+        may_be_zero = column.endswith(("uncertainty_mg", "uncertainty_mm"))
+        wrong = number_problem(name, line, what, value, positive=not may_be_zero)
+        return [] if wrong is None else [wrong]
     return []
 
 

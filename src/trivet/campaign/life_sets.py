@@ -18,6 +18,8 @@ ENDPOINTS = ("cell", "reference")
 CLOCKS = ("hours", "cycles")
 ENDED_FIRST = "cell ended first"
 REFERENCE_LOST = "reference lost"
+NARROW = 0.02
+"""Bounds that differ by so little of the upper one count as a time; common practice, no source."""
 TABLE = "table"
 """Who decided a life that comes from a table of lives."""
 
@@ -182,12 +184,16 @@ def _bounds(
     duration, seen = lives["duration"][mine], lives["observed"][mine] == 1
     low = np.maximum(lives["lower"][mine].astype(float), 0.0)
     low = np.where(seen & np.isfinite(low), np.minimum(low, duration), duration)
-    wide = seen & (low < duration)
+    high = lives["upper"][mine].astype(float)
+    high = np.where(seen & np.isfinite(high), np.maximum(high, duration), duration)
+    wide = seen & (high - low > NARROW * high)
     if endpoint != "reference":
         wide &= lives["decided_by"][mine] == TABLE
     if not np.any(wide):
         return None, None
-    return np.where(wide | ~seen, low, duration), np.where(seen, duration, np.inf)
+    return np.where(wide | ~seen, low, duration), np.where(
+        seen, np.where(wide, high, duration), np.inf
+    )
 
 
 def _usable(lives: dict[str, np.ndarray]) -> tuple[np.ndarray, list[Finding]]:

@@ -159,7 +159,7 @@ def _life(
         cell=row["cell"],
         endpoint=row["endpoint"],
         clock=row["clock"],
-        duration=(first_bad if first_bad is not None else duration) * scale,
+        duration=duration * scale,
         lower=last_good * scale,
         upper=None if first_bad is None else first_bad * scale,
         entry=entry * scale if entry else None,

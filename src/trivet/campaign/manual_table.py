@@ -4,13 +4,17 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
+from trivet.campaign.typed_values import open_quote, text_problems, time_s
 from trivet.errors import Problem, near_name
+
+_LINE_END = re.compile(r"\r\n|\r|\n")
+"""Ends of lines as tables have them; other separators of text are none."""
 
 
 @dataclass(frozen=True)
@@ -64,12 +68,14 @@ def read_people_table(
                 name, f"is not UTF-8 text (byte {error.start}).", hint="Save it as 'CSV UTF-8'."
             )
         ]
-    lines = text.splitlines()
+    lines = _LINE_END.split(text)
     start = next((i for i, line in enumerate(lines) if line.strip() and line[0] != "#"), None)
     if start is None:
         return None, [Problem(name, "has no header row.")]
     delimiter = max(",;\t", key=lines[start].count)
-    rows = _rows(text, delimiter)
+    rows, problems = _rows(name, text, lines, delimiter)
+    if problems:
+        return None, problems
     header_line, header = rows[0]
     problems = _header_problems(name, header_line, header, required, known)
     if any(f"'{column}'" in p.message for p in problems for column in required):
@@ -81,20 +87,37 @@ def read_people_table(
                 Problem(name, f"has {len(cells)} values where the header has {len(header)}.", line)
             )
             continue
-        table_rows.append((line, dict(zip(header, cells, strict=True))))
+        row = dict(zip(header, cells, strict=True))
+        problems += text_problems(name, line, row)
+        table_rows.append((line, row))
     return PeopleTable(name, tuple(header), tuple(table_rows)), problems
 
 
-def _rows(text: str, delimiter: str) -> list[tuple[int, list[str]]]:
-    """Rows that say something, with the line each starts on; values trimmed."""
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
-    rows, line = [], 1
-    for cells in reader:
-        trimmed = [cell.strip() for cell in cells]
-        if any(trimmed) and not trimmed[0].startswith("#"):
-            rows.append((line, trimmed))
-        line = reader.line_num + 1
-    return rows
+def _rows(
+    name: str, text: str, lines: Sequence[str], delimiter: str
+) -> tuple[list[tuple[int, list[str]]], list[Problem]]:
+    """Rows that say something, with the line each starts on, values trimmed; and open quotes."""
+    columns = max((line.count(delimiter) for line in lines), default=0) + 1
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
+    rows: list[tuple[int, list[str]]] = []
+    problems: list[Problem] = []
+    line = 1
+    try:
+        for cells in reader:
+            taken = lines[line - 1 : reader.line_num]
+            swallowed = open_quote(name, line, taken, delimiter=delimiter, columns=columns)
+            if swallowed is not None:
+                problems.append(swallowed)
+            trimmed = [cell.strip() for cell in cells]
+            if any(trimmed) and not trimmed[0].startswith("#"):
+                rows.append((line, trimmed))
+            line = reader.line_num + 1
+    except csv.Error as error:
+        why = f"can't be read from here on ({error}); a quote (\") may be left open."
+        problems.append(Problem(name, why, line, "Close the quote."))
+    if not rows and not problems:
+        problems.append(Problem(name, "has no header row."))
+    return rows, problems
 
 
 def _header_problems(
@@ -124,14 +147,5 @@ def _if_near(word: str, names: Sequence[str]) -> str:
 
 
 def unix_time_s(text: str, zone: ZoneInfo) -> float | None:
-    """Unix time of a local date and time in ISO 8601 [s]; None where it is none.
-
-    A time with its own offset keeps it; a time that occurs twice (clocks set back) is the first.
-    """
-    try:
-        moment = datetime.fromisoformat(text)
-    except ValueError:
-        return None
-    if moment.tzinfo is None:
-        moment = moment.replace(tzinfo=zone)
-    return moment.timestamp()
+    """Unix time of a local date and time, see `trivet.campaign.typed_values.time_s` [s]."""
+    return time_s(text, zone)

@@ -12,7 +12,7 @@ from trivet.errors import near_name
 from trivet.rawfiles.layout.rules import broken_layout
 from trivet.schema.settings.anchors import anchor_problem
 from trivet.schema.settings.block import Block
-from trivet.schema.settings.campaign import BuildSheet, Campaign
+from trivet.schema.settings.campaign import BenchLog, BuildSheet, Campaign
 from trivet.schema.settings.inference import Comparison, Lifetime
 from trivet.schema.settings.raw import Raw, RawFiles
 from trivet.schema.settings.science import Cycling, Electrodes, Impedance, Reference, Trust
@@ -41,6 +41,7 @@ def broken_rules(blocks: dict[str, Any]) -> list[Broken]:
         (_trust, ("trust",)),
         (_impedance, ("impedance",)),
         (_factors, ("comparison", "build_sheet")),
+        (_sheets, ("build_sheet", "bench_log")),
     )
     broken: list[Broken] = []
     for rule, needed in rules:
@@ -105,6 +106,16 @@ def _one_source(raw: Raw, lifetime: Lifetime) -> Iterator[Broken]:
     if lifetime.table is not None and _outside(lifetime.table):
         message = f"'{lifetime.table}' must be a file below the campaign folder, with '/'."
         yield ("lifetime", "table"), message
+
+
+def _sheets(build_sheet: BuildSheet, bench_log: BenchLog) -> Iterator[Broken]:
+    """Files that people keep lie in the campaign folder."""
+    for block, path in (("build_sheet", build_sheet.file), ("bench_log", bench_log.file)):
+        if path is not None and _outside(path):
+            yield (
+                (block, "file"),
+                f"'{path}' must be a file below the campaign folder, with '/'.",
+            )
 
 
 def _outside(path: str) -> bool:

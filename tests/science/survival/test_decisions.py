@@ -12,10 +12,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from trivet.science.comparison.contrast import MonteCarlo
+from trivet.science.comparison.family import Rules, compare_groups
 from trivet.science.comparison.measure_tests import permutation_difference
+from trivet.science.lives.observation import Observation
 from trivet.science.survival.beta_product import beta_product_limits, beta_product_median
 from trivet.science.survival.causes import cumulative_incidence
 from trivet.science.survival.exact_log_rank import exact_log_rank
+from trivet.science.survival.group_life import between_checks
 from trivet.science.survival.product_limit import product_limit
 
 
@@ -108,3 +112,34 @@ def test_the_smallest_attainable_p_is_never_a_sample() -> None:
             seed=1,
         )
         assert found.smallest_attainable_p == pytest.approx(2 / 705_432)
+
+
+def test_turnbull_puts_the_median_where_the_ends_are() -> None:
+    """(1, 2], (1, 9], (1, 9]: all mass lies in (1, 2], so the median is 2 and not 9."""
+    found = between_checks(np.array([1.0, 1.0, 1.0]), upper=np.array([2.0, 9.0, 9.0]))
+    assert found.median.median == 2.0
+    assert np.isnan(found.weibull.shape)
+    assert "known only between checks" in found.reason
+
+
+def test_lives_between_checks_are_never_called_equivalent() -> None:
+    """True ratio 0.8 at a margin of 1.25, one group checked every unit, the other every eight."""
+    rng = np.random.default_rng(8)
+    group = np.repeat([0, 1], 12)
+    for _ in range(10):
+        life = np.where(group == 1, 0.8, 1.0) * 20.0 * rng.weibull(1 / 0.1, 24)
+        step = np.where(group == 1, 8.0, 1.0)
+        upper = np.ceil(life / step) * step
+        found = compare_groups(
+            upper,
+            observed=np.ones(24, dtype=int),
+            group=group,
+            batch=np.zeros(24),
+            groups=2,
+            restriction_time=10.0,
+            rules=Rules(0.95, 1.25, stratify=True, drawing=MonteCarlo(draws=1000)),
+            observation=Observation(lower=upper - step, upper=upper),
+        )
+        judged = found.contrasts[0]
+        assert judged.verdict != "equivalent"
+        assert np.isnan(judged.contrast.measure("time ratio").estimate)

@@ -23,6 +23,7 @@ from trivet.science.survival.interval_censored import interval_scores
 from trivet.science.survival.log_rank import log_rank
 from trivet.science.survival.parametric import TimeRatio, time_ratio
 
+BETWEEN_CHECKS = "not estimable: the ends are known only between checks"
 NO_ENTRY_RATIO = "no time ratio: cells entered after their start, which its model does not take in"
 
 
@@ -115,24 +116,28 @@ def contrast(
     )
     asymptotic = log_rank(duration, **data, entry=observation.entry)
     confidences = (confidence, equivalence_confidence(confidence, contrasts=contrasts))
-    if observation.delayed:
-        ratio = lognormal = TimeRatio(reason=NO_ENTRY_RATIO)
+    between = observation.lower is not None
+    if observation.delayed or between:
+        why = NO_ENTRY_RATIO if observation.delayed else BETWEEN_CHECKS
+        ratio = lognormal = TimeRatio(reason=why)
     else:
         ratio = time_ratio(duration, **data, confidences=confidences)
         lognormal = time_ratio(duration, **data, family="lognormal", confidences=confidences)
     within = stratum is not None
     few = has_few_ends(observed, group)
     measures = (
-        *log_rank_measures(
-            exact, asymptotic, stratified=within, group=1, between=observation.lower is not None
-        ),
+        *log_rank_measures(exact, asymptotic, stratified=within, group=1, between=between),
         ratio_measure("time ratio", ratio, within, few=few),
         equivalence_measure(ratio, lognormal, within),
         ratio_measure("time ratio lognormal", lognormal, within, few=few),
         restricted_difference(
             duration, observed, group, observation.entry, confidence, restriction_time
-        ),
-        hazard_measure(duration, observed, group, stratum, observation.entry, confidence),
+        )
+        if not between
+        else Measure("restricted mean difference", stratified=False, reason=BETWEEN_CHECKS),
+        hazard_measure(duration, observed, group, stratum, observation.entry, confidence)
+        if not between
+        else Measure("hazard ratio", within, reason=BETWEEN_CHECKS),
         *gray_measures(duration, group, stratum, observation),
     )
     return Contrast(exact, ratio, measures)

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from trivet.science.comparison.contrast import MonteCarlo, primary_test
+from trivet.science.comparison.contrast import BETWEEN_CHECKS, MonteCarlo, primary_test
 from trivet.science.comparison.contrast_measures import NAN, Measure
 from trivet.science.comparison.verdict import Verdict, widest
 from trivet.science.lives.observation import Observation
@@ -241,6 +241,9 @@ def _tested(
         drawing=drawing,
         observation=changed.observation,
     )
+    if changed.observation.lower is not None:
+        none = TimeRatio(reason=BETWEEN_CHECKS)
+        return Bound(name, exact, none, (NAN, NAN), changed)
     ratio, lognormal = (
         time_ratio(
             changed.duration, observed=changed.observed, group=group, stratum=stratum, family=law,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from fractions import Fraction
 
 import numpy as np
 
@@ -11,6 +12,7 @@ from trivet.science.survival.beta_product import (
     beta_product_median,
     beta_product_start,
 )
+from trivet.science.survival.interval_censored import turnbull
 from trivet.science.survival.parametric import WeibullLife, weibull
 from trivet.science.survival.probability_plot import plotting_positions
 from trivet.science.survival.product_limit import (
@@ -22,6 +24,7 @@ from trivet.science.survival.product_limit import (
     restricted_mean,
 )
 
+BETWEEN_CHECKS = "no limits, no mean and no Weibull life: the ends are known only between checks"
 MOST_TIMES = 7
 """Most times at which the cells at risk are given."""
 
@@ -128,6 +131,56 @@ def group_life(
         restricted_mean=area,
         weibull=life,
         reason="; ".join(part for part in missing if part),
+    )
+
+
+def between_checks(lower: np.ndarray, *, upper: np.ndarray) -> GroupLife:
+    """Estimate the life of one group whose ends are known only between checks.
+
+    Parameters
+    ----------
+    lower, upper : numpy.ndarray
+        Bounds as in `trivet.science.survival.interval_censored.turnbull`, shape (n_cells,).
+
+    Returns
+    -------
+    GroupLife
+        Curve and median by the ends of the intervals that hold the ends; no limits, no mean and
+        no Weibull life, with the reason.
+    """
+    found = turnbull(lower, upper=upper)
+    seen = np.isfinite(upper)
+    times = np.unique(np.concatenate([found.upper, lower[~seen]]))
+    left = np.concatenate([[1.0], found.survival])
+    survival = left[np.searchsorted(found.upper, times, side="right")]
+    nothing = np.full(len(times), np.nan)
+    curve = ProductLimit(
+        time=times,
+        at_risk=np.array([int(np.sum(np.where(seen, upper, lower) >= time)) for time in times]),
+        events=np.array([int(np.sum(seen & (upper == time))) for time in times]),
+        censored=np.array([int(np.sum(~seen & (lower == time))) for time in times]),
+        survival=survival,
+        standard_error=nothing,
+        lower=nothing,
+        upper=nothing,
+        exact=tuple(Fraction(float(value)) for value in survival),
+        confidence=float("nan"),
+    )
+    reached = found.upper[found.survival <= 0.5 + 1e-9]
+    nan = float("nan")
+    return GroupLife(
+        cells=len(lower),
+        events=int(seen.sum()),
+        curve=curve,
+        plotting_position=nothing,
+        beta_lower=nothing,
+        beta_upper=nothing,
+        median=Median(float(reached[0]) if len(reached) else nan, nan, nan),
+        median_beta=(nan, nan),
+        start_lower=nan,
+        restricted_mean=RestrictedMean(nan, nan, nan),
+        weibull=WeibullLife(reason=BETWEEN_CHECKS),
+        reason=BETWEEN_CHECKS + ("" if len(reached) else "; median not reached"),
     )
 
 

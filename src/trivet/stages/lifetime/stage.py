@@ -94,6 +94,9 @@ def run(
         Data cut as Unix time [s]; None takes the last time in the ledger.
     """
     split = {name: split_by_cell(inputs[name]) for name in INPUTS}
+    # entries after the last row count: a failure two hours later is one; those after a stated cut
+    # do not
+    stated_cut_s = cut_s
     if cut_s is None:
         files = arrays(inputs["ledger"])
         cut_s = latest_time_s(files["last_time_s"], absolute=files["absolute_time"] == "yes")
@@ -103,7 +106,7 @@ def run(
     for facts in cells:
         life = None
         if facts.included:
-            case, log_findings = _case(facts, split, cut_s, lifetime)
+            case, log_findings = _case(facts, split, cut_s, lifetime, stated_cut_s)
             end = _rule_end(case, lifetime)
             last_h, running = case.clock.last_h, case.clock.running
             life = cell_life(case.cycles, end=end, bench=case.bench, last_h=last_h, running=running)
@@ -149,7 +152,11 @@ def run_table(
 
 
 def _case(
-    facts: CellFacts, split: Mapping[str, ByCell], cut_s: float | None, lifetime: Lifetime
+    facts: CellFacts,
+    split: Mapping[str, ByCell],
+    cut_s: float | None,
+    lifetime: Lifetime,
+    stated_cut_s: float | None,
 ) -> tuple[_Case, list[Finding]]:
     """Rows, clock and bench log of one cell."""
     rows = {name: split[name].of(facts.cell) for name in INPUTS}
@@ -163,7 +170,7 @@ def _case(
         cut_s=cut_s,
         running_within_h=lifetime.running_within_h,
     )
-    bench, found = _bench(facts, clock, cut_s)
+    bench, found = _bench(facts, clock, stated_cut_s)
     return _Case(facts, rows, cycle_record(rows["cycles"]), clock, bench), found
 
 

@@ -18,7 +18,12 @@ from trivet.science.comparison.family import ContrastVerdict, Rules, compare_gro
 from trivet.science.comparison.sensitivity import UNLIKE_P
 from trivet.science.lives.observation import Observation
 from trivet.science.survival.causes import cumulative_incidence
-from trivet.science.survival.group_life import GroupLife, group_life, restriction_time
+from trivet.science.survival.group_life import (
+    GroupLife,
+    between_checks,
+    group_life,
+    restriction_time,
+)
 from trivet.science.survival.interval_censored import turnbull
 from trivet.science.survival.product_limit import at_risk
 
@@ -54,13 +59,16 @@ def describe(
     own = lives.group == place
     duration, observed = lives.duration[own], lives.observed[own]
     base = lives.about(lives.groups[place])
-    life = group_life(
-        duration,
-        observed=observed,
-        restriction_time=restriction,
-        confidence=confidence,
-        entry=lives.entry[own],
-    )
+    if lives.lower is not None and lives.upper is not None:
+        life = between_checks(lives.lower[own], upper=lives.upper[own])
+    else:
+        life = group_life(
+            duration,
+            observed=observed,
+            restriction_time=restriction,
+            confidence=confidence,
+            entry=lives.entry[own],
+        )
     rows["survival"] += _curve_rows(life, base)
     rows["survival_intervals"] += _interval_rows(lives, own, base)
     rows["at_risk"] += [
