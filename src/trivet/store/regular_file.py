@@ -39,8 +39,8 @@ def open_file(path: Path) -> BufferedReader:
     Raises
     ------
     OSError
-        It is missing, a loop of links, or may not be read; `NoFileError` where it is a pipe, a device,
-        a socket, a folder, or nothing but holes.
+        It is missing, a loop of links, or may not be read; `NoFileError` where it is a pipe, a
+        device, a socket, a folder, or nothing but holes.
     """
     # without waiting: to open a pipe that nobody writes to would never come back
     handle = os.open(path, os.O_RDONLY | os.O_NONBLOCK | os.O_CLOEXEC)
