@@ -95,6 +95,19 @@ def tables(**changes: list[dict[str, Any]]) -> dict[str, pa.Table]:
         ],
         "spectra": spectra_rows("plain0"),
         "resistance_trends": trend_rows("plain0"),
+        "attribution": [
+            {
+                "cell": "plain0",
+                "cycle": 2 + turn,
+                "time_h": 100.0 * turn,
+                "inventory_lost_mAh": 0.05 * turn,
+                "positive_active": 1.0 - 0.001 * turn,
+                "not_estimable": "",
+                "reason": "",
+            }
+            for turn in (1, 2, 3)
+        ],
+        "lifetimes": [],
     } | changes
     return {name: table(name, rows[name], ("seal",) if name == "cells" else ()) for name in INPUTS}
 
@@ -325,3 +338,39 @@ def test_the_command_writes_both_tables(tmp_path: Path) -> None:
     found = compare()
     for name in ("cell_measures", "measures"):
         assert written[name].equals(getattr(found, name))
+
+
+def test_lithium_and_material_are_lost_at_rates() -> None:
+    """Check-ups 100 h apart that each lose 0.05 mAh and 0.1 % of the positive."""
+    rates = {row["measure"]: row["value"] for row in values_of("plain0")}
+    assert rates["loss of lithium"] == pytest.approx(0.05)
+    assert rates["loss of active positive"] == pytest.approx(0.1)
+    assert rates["loss of active negative"] is None
+
+
+def test_measures_stop_at_the_end_of_the_cell() -> None:
+    """Cycles after the end of a cell would turn a fade of nothing into a fade of much."""
+    cycles = cycle_rows("plain0")
+    span = max(row["end_h"] for row in cycles)
+    after = [row | {"cycle": row["cycle"] + 100, "start_h": row["start_h"] + span,
+                    "end_h": row["end_h"] + span, "retention": 0.1} for row in cycles]  # fmt: skip
+    life = {"cell": "plain0", "group": "plain", "batch": "A", "endpoint": "cell",
+            "clock": "hours", "duration": span, "observed": 1, "decided_by": "rule",
+            "evidence": "x"}  # fmt: skip
+    others = [row for cell in CAPACITIES if cell != "plain0" for row in cycle_rows(cell)]
+    dead = values_of("plain0", cycles=cycles + after + others, lifetimes=[life])
+    alive = values_of("plain0", cycles=cycles + others)
+    fade = "fade of capacity"
+    assert [r for r in dead if r["measure"] == fade] == [r for r in alive if r["measure"] == fade]
+
+
+def values_of(cell: str, **changes: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """Numbers of one cell."""
+    found = run(
+        inputs=tables(**changes),
+        comparison=Comparison.model_validate(SETTINGS),
+        survival=Survival(),
+        ageing_rate=0.5,
+        efficiency_cycles=20,
+    )
+    return [row for row in found.cell_measures.to_pylist() if row["cell"] == cell]

@@ -373,6 +373,7 @@ def test_the_command_writes_what_run_gives(measured, tmp_path: Path):
     trust = {"alike_potential_mV": 20.0, "spectra_alike": True}
     settings = {"trust": trust, "comparison": {"confidence": 0.95}}
     tables = {name: as_table(name, small[name]) for name in INPUTS}
+    tables["lifetimes"] = empty(TABLES["lifetimes"])
     written = run_job(tmp_path, "trends", settings=settings, tables=tables)
     expected = ran(small)
     for name in OUTPUTS:

@@ -222,7 +222,7 @@ _STAGES = (
         name="trends",
         task="What needs the spectra of all cells: second pass, trends, relaxation times.",
         settings=("trust.alike_potential_mV", "trust.spectra_alike", "comparison.confidence"),
-        reads=("cells", "spectra", "spectrum_curves"),
+        reads=("cells", "spectra", "spectrum_curves", "lifetimes"),
         writes=(
             "spectra_second_pass",
             "resistance_trends",
@@ -242,6 +242,8 @@ _STAGES = (
             "reference_checks",
             "spectra",
             "resistance_trends",
+            "attribution",
+            "lifetimes",
         ),
         writes=("cell_measures", "measures"),
     ),

@@ -11,6 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from trivet.science.cycling.half_cycles import rests
+from trivet.science.cycling.robust_slope import robust_slope
 from trivet.science.reference.checks import (
     Readings,
     anchor_offsets_mV,
@@ -19,7 +20,7 @@ from trivet.science.reference.checks import (
     median_closure_mV,
     rest_noise_mV,
 )
-from trivet.science.reference.drift import drift_mV_per_day, robust_slope
+from trivet.science.reference.drift import drift_mV_per_day
 from trivet.science.reference.trust import (
     TRUST_ORDER,
     assess,

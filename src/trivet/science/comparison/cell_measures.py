@@ -4,6 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 
+from trivet.science.cycling.robust_slope import robust_slope
+
+MOST_POINTS = 300
+"""Most points of a slope of all pairs."""
+
 
 def first_value(values: np.ndarray, /) -> float:
     """Give the first value [unit of the values]; NaN where there is none.
@@ -37,7 +42,7 @@ def mean_of_first(values: np.ndarray, *, number: int) -> float:
 
 
 def rise_per_100_h(values: np.ndarray, *, time_h: np.ndarray) -> float:
-    """Slope of a straight line through all values, per 100 h.
+    """Middle of the slopes of all pairs of values, per 100 h: one odd value does not move it.
 
     Parameters
     ----------
@@ -49,11 +54,30 @@ def rise_per_100_h(values: np.ndarray, *, time_h: np.ndarray) -> float:
     Returns
     -------
     float
-        Slope by least squares [unit of the values per 100 h]; NaN where fewer than two times.
+        Slope [unit of the values per 100 h]; NaN where fewer than two times.
+
+    References
+    ----------
+    H. Theil, Indag. Math. 12 (1950) 85; P. K. Sen, J. Am. Stat. Assoc. 63 (1968) 1379.
     """
-    known = np.isfinite(values) & np.isfinite(time_h)
+    known = np.flatnonzero(np.isfinite(values) & np.isfinite(time_h))
     if np.unique(time_h[known]).size < 2:
         return float("nan")
-    # Centred sums: slope = sum (t - mean t)(y - mean y) / sum (t - mean t)^2.
-    away = time_h[known] - time_h[known].mean()
-    return float(100.0 * np.sum(away * values[known]) / np.sum(away**2))
+    if known.size > MOST_POINTS:
+        # evenly over life: pairs grow with the square of the points, their middle hardly moves
+        known = known[np.unique(np.linspace(0, known.size - 1, MOST_POINTS).astype(int))]
+    return 100.0 * robust_slope(time_h[known], values[known])
+
+
+def up_to_end(time_h: np.ndarray, *, end_h: float) -> np.ndarray:
+    """Which times lie in the life of a cell, shape (n_times,); those that are missing do.
+
+    Parameters
+    ----------
+    time_h : numpy.ndarray
+        Times [h].
+    end_h : float
+        End of the cell [h]; infinite where it was not seen. What a dead cell does is no measure.
+    """
+    inside: np.ndarray = ~(time_h > end_h * (1.0 + 1e-12))
+    return inside

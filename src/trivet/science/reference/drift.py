@@ -9,6 +9,7 @@ import numpy as np
 
 from trivet.science.constants import HOURS_PER_DAY
 from trivet.science.cycling.integrals import Floats
+from trivet.science.cycling.robust_slope import pair_slopes, robust_slope
 from trivet.science.reference.checks import Readings
 
 DRIFT_VALUES, LONGEST_DRIFT_VALUES = 3, 100
@@ -35,36 +36,6 @@ class Drifts:
     value: Floats
     lower: Floats
     upper: Floats
-
-
-def _slopes(horizontal: Floats, vertical: Floats) -> Floats:
-    """Slopes between all pairs of points with a distance, in order of size."""
-    left, right = np.triu_indices(horizontal.size, k=1)
-    run = horizontal[right] - horizontal[left]
-    rise = vertical[right] - vertical[left]
-    apart = run != 0.0
-    return np.sort(rise[apart] / run[apart])
-
-
-def robust_slope(horizontal: Floats, vertical: Floats) -> float:
-    """Median of the slopes between all pairs of points.
-
-    Parameters
-    ----------
-    horizontal, vertical : ndarray, shape (n,)
-        Points.
-
-    Returns
-    -------
-    float
-        Slope, in the quotient of the two units; NaN where no pair has a distance.
-
-    References
-    ----------
-    Theil (1950), Proc. K. Ned. Akad. Wet. 53; Sen (1968), J. Am. Stat. Assoc. 63, 1379.
-    """
-    slopes = _slopes(horizontal, vertical)
-    return float(np.median(slopes)) if slopes.size else float("nan")
 
 
 @lru_cache(maxsize=128)
@@ -105,7 +76,7 @@ def slope_interval(
     out = _left_out(horizontal.size, confidence) if horizontal.size > 1 else -1
     if out < 0 or np.unique(horizontal).size < horizontal.size:
         return float("nan"), float("nan")
-    slopes = _slopes(horizontal, vertical)
+    slopes = pair_slopes(horizontal, vertical)
     return float(slopes[out]), float(slopes[-1 - out])
 
 

@@ -10,8 +10,8 @@ from trivet.science.constants import HOURS_PER_DAY
 from trivet.science.cycling.cycles import Cycles
 from trivet.science.cycling.half_cycle_measures import Halves
 from trivet.science.cycling.integrals import Floats
+from trivet.science.cycling.robust_slope import robust_slope
 from trivet.science.electrodes.registration import Curve, CycleCurves, register
-from trivet.science.reference.drift import robust_slope
 from trivet.science.reference.record import Record
 from trivet.science.reference.slow_curves import curves_of, same_rate, slow_places
 

@@ -146,7 +146,9 @@ def _step(
     safe_left = np.where(now_left > 0, now_left, 1.0)
     if ends:
         shrink = np.where(now_left > 0, 1 - (1 - now_pooled) / safe_left, 1.0)
-        pull = 1 - (ends - 1) / (total * left - 1) if ends > 1 else np.ones(len(left))
+        # a group as if of one cell has no ties
+        others_left = total * left - 1
+        pull = 1 - (ends - 1) / np.where(others_left > ALL_ENDED, others_left, np.inf)
         scale = np.where(there, pull * left * ends / (total * n), 0.0)
         _add(sums, a - shrink[None, :] * sums.weight, shrink, scale)
     if others:

@@ -37,11 +37,25 @@ def _ageing(cycles: Columns) -> np.ndarray:
 def cycling_numbers(cycles: Columns, ageing_rate: float, window: int) -> Rows:
     """Capacity and efficiency of the first ageing cycles."""
     ageing = _ageing(cycles)
+    hours = cycles["start_h"][ageing]
+    inefficiency = 1.0 - cycles["coulombic_efficiency"][ageing]
     capacity = first_value(cycles["discharge_capacity_mAh"][ageing])
     efficiencies = cycles["coulombic_efficiency"][ageing]
     efficiency = mean_of_first(efficiencies, number=window)
     found = int(np.isfinite(efficiencies).sum())
     return [
+        number(
+            "fade of capacity",
+            "%/(100.h)",
+            -100.0 * rise_per_100_h(cycles["retention"][ageing], time_h=hours),
+            "fewer than two complete ageing cycles with a retention",
+        ),
+        number(
+            "coulombic inefficiency, middle of the ageing cycles",
+            "1",
+            float(np.nanmedian(inefficiency)) if np.isfinite(inefficiency).any() else np.nan,
+            "no complete ageing cycle with an efficiency",
+        ),
         number(
             "first ageing discharge capacity",
             "mA.h",
@@ -57,7 +71,7 @@ def cycling_numbers(cycles: Columns, ageing_rate: float, window: int) -> Rows:
         number(
             "growth of the hysteresis of the cell",
             "V/(100.h)",
-            rise_per_100_h(_hysteresis_V(cycles)[ageing], time_h=cycles["start_h"][ageing]),
+            rise_per_100_h(_hysteresis_V(cycles)[ageing], time_h=hours),
             "fewer than two complete ageing cycles with both mean voltages",
         ),
     ]
@@ -177,3 +191,18 @@ def _first_spectrum(spectra: Columns, pair: str, column: str, measure: str) -> d
     elif (spectra["trust"][own] == "rejected").any():
         value, reason = float("nan"), "the spectrum was rejected"
     return number(measure, "Ohm", value, reason)
+
+
+def fading_numbers(attribution: Columns) -> Rows:
+    """Rates at which lithium and the material of each electrode are lost, from check-ups."""
+    hours = attribution["time_h"]
+    why = "fewer than two check-ups that could be compared with the first"
+    lost = {
+        "loss of lithium": ("mA.h/(100.h)", attribution["inventory_lost_mAh"]),
+        "loss of active positive": ("%/(100.h)", 100.0 * (1.0 - attribution["positive_active"])),
+        "loss of active negative": ("%/(100.h)", 100.0 * (1.0 - attribution["negative_active"])),
+    }
+    return [
+        number(name, unit, rise_per_100_h(values, time_h=hours), why)
+        for name, (unit, values) in lost.items()
+    ]

@@ -11,6 +11,7 @@ import pyarrow as pa
 
 from trivet.schema.settings.inference import Comparison, Survival
 from trivet.schema.tables.dictionary import TABLES
+from trivet.science.comparison.cell_measures import up_to_end
 from trivet.science.comparison.measure_bounds import spread_within, withheld_bounds
 from trivet.science.comparison.measure_tests import Difference, permutation_difference
 from trivet.science.comparison.verdict import holm
@@ -21,6 +22,7 @@ from trivet.stages.measures.numbers import (
     cycling_numbers,
     drift,
     electrode_numbers,
+    fading_numbers,
     impedance_numbers,
     ohmic_rises,
 )
@@ -34,6 +36,8 @@ INPUTS = (
     "reference_checks",
     "spectra",
     "resistance_trends",
+    "attribution",
+    "lifetimes",
 )
 
 
@@ -81,19 +85,41 @@ def run(
     split = {name: split_by_cell(inputs[name]) for name in INPUTS if name != "cells"}
     rows: Rows = []
     for cell in cells["cell"]:
-        own = {name: parts.of(cell) for name, parts in split.items()}
+        own = _in_life({name: parts.of(cell) for name, parts in split.items()})
         numbers = [
             *cycling_numbers(own["cycles"], ageing_rate, efficiency_cycles),
             *electrode_numbers(own["cycles"], own["electrode_cycles"]),
             drift(own["reference_checks"]),
             *impedance_numbers(own["spectra"]),
             *ohmic_rises(own["resistance_trends"]),
+            *fading_numbers(own["attribution"]),
         ]
         rows += [{"cell": cell, **number} for number in numbers]
     contrasts = _contrasts(cells, rows, comparison, survival)
     return MeasureTables(
         cell_measures=_table("cell_measures", rows), measures=_table("measures", contrasts)
     )
+
+
+def _in_life(own: dict[str, Columns]) -> dict[str, Columns]:
+    """Rows of a cell up to its end: what comes after it measures no life."""
+    lives = own["lifetimes"]
+    mine = (lives["endpoint"] == "cell") & (lives["clock"] == "hours") & (lives["observed"] == 1)
+    end_h = float(lives["duration"][mine][0]) if mine.any() else np.inf
+    cycles = up_to_end(own["cycles"]["end_h"], end_h=end_h)
+    inside = set(own["cycles"]["cycle"][cycles])
+    kept = {
+        "cycles": cycles,
+        "electrode_cycles": np.array(
+            [number in inside for number in own["electrode_cycles"]["cycle"]], dtype=bool
+        ),
+        "spectra": up_to_end(own["spectra"]["time_h"].astype(float), end_h=end_h),
+        "attribution": up_to_end(own["attribution"]["time_h"].astype(float), end_h=end_h),
+    }
+    return own | {
+        name: {column: values[rows] for column, values in own[name].items()}
+        for name, rows in kept.items()
+    }
 
 
 def _table(name: str, rows: Rows) -> pa.Table:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+import numpy as np
 import pyarrow as pa
 
 from trivet.schema.settings.trends import TrendTrust
@@ -33,6 +34,7 @@ def run(
     curves: pa.Table,
     trust: TrendTrust,
     confidence: float,
+    lifetimes: pa.Table | None = None,
 ) -> dict[str, pa.Table]:
     """Fit every accepted spectrum again with the exponents of the campaign, and measure trends.
 
@@ -44,13 +46,21 @@ def run(
         When spectra are put on one line.
     confidence : float
         Confidence of the limits [1].
+    lifetimes : pyarrow.Table or None
+        Table of this name: spectra after the end of a cell are left out.
 
     Returns
     -------
     dict of str to pyarrow.Table
         Tables by name, see `OUTPUTS`; without rows where there are no spectra.
     """
-    first = spectra.to_pylist()
+    ends = _ends_h(lifetimes)
+    # what comes after the end of a cell is no trend of its life
+    first = [
+        row
+        for row in spectra.to_pylist()
+        if row["time_h"] is None or row["time_h"] <= ends.get(row["cell"], np.inf)
+    ]
     sheet = {row["cell"]: row for row in cells.to_pylist()}
     points = points_of(curves)
     models = pair_models(first)
@@ -74,6 +84,15 @@ def run(
     return {name: _table(name, found[name]) for name in OUTPUTS}
 
 
+def _ends_h(lifetimes: pa.Table | None) -> dict[str, float]:
+    """Hours at which cells ended, of those whose end was seen."""
+    return {
+        row["cell"]: row["duration"]
+        for row in (lifetimes.to_pylist() if lifetimes is not None else ())
+        if row["endpoint"] == "cell" and row["clock"] == "hours" and row["observed"]
+    }
+
+
 def _table(name: str, rows: Sequence[Row]) -> pa.Table:
     """Rows as the table of this name; what a row does not say is missing."""
     table = TABLES[name]
@@ -86,6 +105,7 @@ def work(job: Job) -> dict[str, pa.Table]:
         cells=job.table("cells"),
         spectra=job.table("spectra"),
         curves=job.table("spectrum_curves"),
+        lifetimes=job.table("lifetimes"),
         trust=TrendTrust.model_validate(job.settings["trust"]),
         confidence=job.settings["comparison"]["confidence"],
     )
