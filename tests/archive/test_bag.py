@@ -3,9 +3,13 @@
 from __future__ import annotations
 
 import hashlib
+import os
 from pathlib import Path
 
+import pytest
+
 from trivet.archive.bag import write_bag
+from trivet.archive.bag_check import check_bag
 
 
 def test_a_bag_has_its_parts_and_right_checksums(tmp_path: Path) -> None:
@@ -33,3 +37,23 @@ def test_what_stood_there_before_is_gone(tmp_path: Path) -> None:
     write_bag(tmp_path / "bag", {"old.txt": b"1"}, {})
     write_bag(tmp_path / "bag", {"new.txt": b"1"}, {})
     assert not (tmp_path / "bag" / "data" / "old.txt").exists()
+
+
+def test_the_last_good_bag_stays_until_the_new_one_is_whole(tmp_path: Path) -> None:
+    """A payload file that has gone ends the writing, and the bag before is as it was."""
+    write_bag(tmp_path / "bag", {"a.txt": b"good"}, {"Source-Organization": "Invented"})
+    with pytest.raises(FileNotFoundError):
+        write_bag(tmp_path / "bag", {"a.txt": b"new", "b.txt": tmp_path / "gone"}, {})
+    assert (tmp_path / "bag" / "data" / "a.txt").read_bytes() == b"good"
+    assert check_bag(tmp_path / "bag")[1] == []
+
+
+def test_a_pipe_and_a_link_in_a_bag_are_differences(tmp_path: Path) -> None:
+    """Neither is waited for nor followed; each is named (RFC 8493, section 5.1 on paths)."""
+    write_bag(tmp_path / "bag", {"a.txt": b"a", "b.txt": b"b"}, {"Source-Organization": "Invented"})
+    (tmp_path / "bag" / "data" / "a.txt").unlink()
+    os.mkfifo(tmp_path / "bag" / "data" / "a.txt")
+    (tmp_path / "bag" / "bag-info.txt").unlink()
+    (tmp_path / "bag" / "bag-info.txt").symlink_to("/dev/zero")
+    wrong = {one.file for one in check_bag(tmp_path / "bag")[1]}
+    assert {"data/a.txt", "bag-info.txt"} <= wrong

@@ -7,12 +7,13 @@ from collections.abc import Mapping
 from pathlib import Path
 
 from trivet.store.checksums import sha256
+from trivet.store.regular_file import open_regular
 
 _DECLARATION = "BagIt-Version: 1.0\nTag-File-Character-Encoding: UTF-8\n"
 
 
 def write_bag(folder: Path, payload: Mapping[str, Path | bytes], info: Mapping[str, str]) -> None:
-    """Write a bag anew; what stood in the folder before is replaced.
+    """Write a bag anew; what stood in the folder before is replaced once the new one is whole.
 
     Parameters
     ----------
@@ -27,7 +28,19 @@ def write_bag(folder: Path, payload: Mapping[str, Path | bytes], info: Mapping[s
     ----------
     RFC 8493, sections 2.1.1 to 2.2.2 and 2.4 (percent-encoding of line ends in paths).
     """
-    shutil.rmtree(folder, ignore_errors=True)
+    beside = folder.with_name(f".{folder.name}.new")
+    shutil.rmtree(beside, ignore_errors=True)
+    _fill(beside, payload, info)
+    old = folder.with_name(f".{folder.name}.old")
+    shutil.rmtree(old, ignore_errors=True)
+    if folder.exists():
+        folder.rename(old)
+    beside.rename(folder)
+    shutil.rmtree(old, ignore_errors=True)
+
+
+def _fill(folder: Path, payload: Mapping[str, Path | bytes], info: Mapping[str, str]) -> None:
+    """Write all files of a bag into a folder that is not there yet."""
     data = folder / "data"
     sums = {}
     size = 0
@@ -36,7 +49,8 @@ def write_bag(folder: Path, payload: Mapping[str, Path | bytes], info: Mapping[s
         target.parent.mkdir(parents=True, exist_ok=True)
         source = payload[name]
         if isinstance(source, Path):
-            shutil.copyfile(source, target)
+            with open_regular(source) as opened, target.open("wb") as copy:
+                shutil.copyfileobj(opened, copy)
         else:
             target.write_bytes(source)
         size += target.stat().st_size

@@ -10,6 +10,7 @@ from pathlib import Path, PurePosixPath
 
 from trivet.errors import InputError, Problem
 from trivet.store.differences import Difference
+from trivet.store.regular_file import open_regular, read_regular
 
 _DECLARATION = re.compile(
     r"BagIt-Version: (\d+)\.(\d+)\r?\nTag-File-Character-Encoding: UTF-8\r?\n?"
@@ -81,7 +82,7 @@ def _files(folder: Path) -> list[str]:
 
 def _declared(folder: Path) -> Iterator[Difference]:
     """What is wrong with the declaration; files that must be fetched are refused."""
-    text = (folder / "bagit.txt").read_bytes().decode("utf-8", "replace")
+    text = _text_of(folder / "bagit.txt")
     if not _DECLARATION.fullmatch(text):
         yield Difference("bagit.txt", "declaration", "BagIt-Version and UTF-8", repr(text[:80]))
     if (folder / "fetch.txt").exists():
@@ -92,7 +93,7 @@ def _read_manifest(folder: Path, name: str) -> tuple[dict[str, str], list[Differ
     """Checksum by path, and lines that can't be used."""
     sums: dict[str, str] = {}
     wrong = []
-    text = (folder / name).read_bytes().decode("utf-8", "replace")
+    text = _text_of(folder / name)
     tag = name.startswith("tag")
     for number, line in enumerate(re.split(r"\r\n|\r|\n", text), start=1):
         if not line:
@@ -137,10 +138,18 @@ def _checksum(path: Path, algorithm: str) -> str:
     if path.is_symlink():
         return "a link"
     try:
-        with path.open("rb") as file:
+        with open_regular(path, follow=False) as file:
             return hashlib.file_digest(file, algorithm).hexdigest()
     except OSError as error:
         return f"unreadable: {error.strerror}"
+
+
+def _text_of(path: Path) -> str:
+    """Text of a file of the bag; empty where it is a link or no file: the checksums say so."""
+    try:
+        return read_regular(path, follow=False).decode("utf-8", "replace")
+    except OSError:
+        return ""
 
 
 def _size(folder: Path, files: list[str]) -> Iterator[Difference]:
@@ -148,7 +157,7 @@ def _size(folder: Path, files: list[str]) -> Iterator[Difference]:
     path = folder / "bag-info.txt"
     if not path.is_file():
         return
-    match = re.search(r"(?m)^Payload-Oxum: *(\S+)", path.read_bytes().decode("utf-8", "replace"))
+    match = re.search(r"(?m)^Payload-Oxum: *(\S+)", _text_of(path))
     payload = [folder / name for name in files if name.startswith("data/")]
     found = f"{sum(one.lstat().st_size for one in payload)}.{len(payload)}"
     if match and match.group(1) != found:

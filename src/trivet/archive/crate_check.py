@@ -105,7 +105,7 @@ def _raw(data: Path) -> Iterator[Difference]:
     copies = {
         harmless(path.relative_to(data / "raw").as_posix()): path
         for path in sorted((data / "raw").rglob("*"))
-        if path.is_file()
+        if path.is_file() and not path.is_symlink()
     }
     with (data / "raw-checksums.csv").open(encoding="utf-8", errors="replace", newline="") as file:
         for row in csv.DictReader(file):

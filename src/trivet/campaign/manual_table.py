@@ -12,6 +12,7 @@ from zoneinfo import ZoneInfo
 
 from trivet.campaign.typed_values import open_quote, text_problems, time_s
 from trivet.errors import Problem, near_name
+from trivet.store.regular_file import read_regular
 
 _LINE_END = re.compile(r"\r\n|\r|\n")
 """Ends of lines as tables have them; other separators of text are none."""
@@ -59,7 +60,7 @@ def read_people_table(
     """
     name = path.name
     try:
-        text = path.read_text(encoding="utf-8-sig")
+        text = read_regular(path).decode("utf-8-sig")
     except OSError as error:
         return None, [Problem(name, f"can't be read: {error.strerror}.")]
     except UnicodeDecodeError as error:

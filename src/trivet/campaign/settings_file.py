@@ -15,6 +15,7 @@ from trivet.errors import Problem, near_name
 from trivet.schema.settings.block import without_none
 from trivet.schema.settings.campaign import Settings
 from trivet.schema.settings.yaml_lines import Place, line_of, read_yaml
+from trivet.store.regular_file import read_regular
 
 _WANTED = {
     "float_type": "must be a number",
@@ -61,7 +62,7 @@ def read_settings(path: Path, overrides: dict[Place, Any] | None = None) -> Sett
         Settings given on the command line, which win.
     """
     name = path.name
-    document, lines, problems = read_yaml(path, name)
+    document, lines, problems = read_yaml(path, name, read_regular)
     if document is not None and not isinstance(document, dict):
         problems.append(Problem(name, "must be blocks of 'name: value' lines."))
     if not isinstance(document, dict):

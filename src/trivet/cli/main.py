@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import argparse
+import io
+import os
 import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
@@ -16,7 +18,7 @@ from trivet.cli.rerun import rerun
 from trivet.cli.run import run
 from trivet.cli.summary import summary
 from trivet.cli.verify import verify
-from trivet.errors import EXIT_INPUT, InputError
+from trivet.errors import EXIT_INPUT, InputError, Problem
 from trivet.store.differences import Difference
 
 EXIT_DIFFERS = 1
@@ -58,11 +60,25 @@ def main(argv: Sequence[str] | None = None) -> int:
         0 where all is well, 1 where an archive differs, 2 where the input can't be used.
     """
     given = _parser().parse_args(argv)
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            # A terminal that does not know a sign shows its number in place of a traceback.
+            stream.reconfigure(errors="backslashreplace")
     try:
-        return _COMMANDS[given.command](given)
+        status = _COMMANDS[given.command](given)
+        sys.stdout.flush()
     except InputError as error:
         print(error, file=sys.stderr)
         return EXIT_INPUT
+    except BrokenPipeError:
+        # Who reads has seen enough, as `head` does; what is left is written nowhere.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 0
+    except OSError as error:
+        what = error.filename or "the surroundings"
+        print(Problem(str(what), f"{error.strerror or error}."), file=sys.stderr)
+        return EXIT_INPUT
+    return status
 
 
 def _printed(text: str) -> int:

@@ -8,7 +8,9 @@ from __future__ import annotations
 
 import importlib.metadata
 import json
+import os
 import shutil
+import stat
 import subprocess
 import sys
 import tempfile
@@ -45,6 +47,7 @@ def rerun(bag: Path, *, cores: int) -> tuple[str, list[Difference]]:
         The bag holds no raw files, its settings can't be used, or a job failed.
     """
     data = bag / "data"
+    _only_files(data)
     used = _used_settings(data)
     if used["lifetime"]["table"] is None and not (data / "raw").is_dir():
         hint = "Set archive.raw_files to 'copies' in campaign.yaml for a bag that can be rerun."
@@ -70,7 +73,7 @@ def _used_settings(data: Path) -> dict[str, Any]:
     except FileNotFoundError:
         hint = "Give the folder that holds bagit.txt, reports/<id>/archive after a run."
         raise InputError([Problem(str(path), "is missing; is this a bag?", hint=hint)]) from None
-    except (ValueError, KeyError, TypeError) as error:
+    except (ValueError, KeyError, TypeError, RecursionError, OSError) as error:
         raise InputError([Problem(str(path), f"are no settings: {error!r}.")]) from error
     return used
 
@@ -80,8 +83,10 @@ def _other_versions(data: Path) -> list[str]:
     path = data / "versions.json"
     try:
         made: dict[str, str] = json.loads(path.read_bytes())
-    except (OSError, ValueError) as error:
+    except (OSError, ValueError, RecursionError) as error:
         raise InputError([Problem(str(path), f"can't be read: {error}.")]) from error
+    if not isinstance(made, dict):
+        raise InputError([Problem(str(path), "is no list of versions by name.")])
     notes = []
     for name, version in made.items():
         here = sys.version.split()[0] if name == "python" else _version(name)
@@ -97,7 +102,7 @@ def _version(name: str) -> str:
     """Version of a library here."""
     try:
         return importlib.metadata.version(name)
-    except importlib.metadata.PackageNotFoundError:
+    except (importlib.metadata.PackageNotFoundError, ValueError):
         return "none"
 
 
@@ -107,6 +112,25 @@ def _copy(data: Path, campaign: Path) -> None:
     (campaign / "settings-used.json").unlink(missing_ok=True)
     if (data / "raw").is_dir():
         shutil.copytree(data / "raw", campaign, dirs_exist_ok=True)
+
+
+def _only_files(data: Path) -> None:
+    """Refuse a bag that holds anything but files and folders: a link leads out of it.
+
+    Raises
+    ------
+    InputError
+        With each such path.
+    """
+    problems = []
+    for root, folders, names in os.walk(data):
+        for name in sorted([*folders, *names]):
+            mode = (Path(root) / name).lstat().st_mode
+            if not stat.S_ISREG(mode) and not stat.S_ISDIR(mode):
+                message = "is a link, a pipe or a device; a bag holds files only, nothing was read."
+                problems.append(Problem(str(Path(root) / name), message))
+    if problems:
+        raise InputError(problems)
 
 
 def _run(work: Path, *, data_cut: str | None, cores: int) -> Path:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import subprocess
 import sys
@@ -53,9 +54,11 @@ def run(
     if not (folder / SETTINGS_FILE).is_file():
         hint = f"'trivet new {folder}' makes one." if not folder.exists() else "Is it another one?"
         raise InputError([Problem(str(folder / SETTINGS_FILE), "is missing.", hint=hint)])
-    config = [f"campaign={folder}", f"reports={reports}"]
+    options = {"campaign": str(folder), "reports": str(reports)}
     if data_cut is not None:
-        config.append(f"data_cut={data_cut}")
+        options["data_cut"] = data_cut
+    # In quotes, since Snakemake reads values as YAML, to which 2026_05 and 007 are numbers.
+    config = [f"{name}={json.dumps(text)}" for name, text in options.items()]
     with tempfile.TemporaryDirectory(prefix="trivet-") as spare:
         command = [
             *(sys.executable, "-m", "snakemake", "--snakefile", str(RULES)),

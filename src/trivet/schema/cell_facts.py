@@ -121,6 +121,8 @@ class CellFacts:
         Unix time at which its hours start [s]; None where the sheet does not say.
     cycling_started_s : float or None
         Unix time of the first row of files that have elapsed time only [s].
+    unreachable : dict of str to str
+        Folders of raw data that can't be looked into and may hold files of the cell, with why.
     values : dict of str to str
         The row of the build sheet, as text, in the order of its columns.
     log : tuple of LogEntry
@@ -143,3 +145,5 @@ class CellFacts:
     def leads_exchanged(self) -> bool:
         """Whether a person logged that the leads of positive and negative are exchanged."""
         return any(entry.event == LEADS_EXCHANGED for entry in self.log)
+
+    unreachable: dict[str, str] = field(default_factory=dict)

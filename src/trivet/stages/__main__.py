@@ -7,6 +7,8 @@ digests of source and data. The workflow writes it anew only where one of them c
 from __future__ import annotations
 
 import argparse
+import locale
+import os
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -20,8 +22,18 @@ def main(argv: Sequence[str] | None = None) -> None:
     parser.add_argument("job", type=Path, help="file of the job, below jobs/ in the results")
     parser.add_argument("--campaign", type=Path, default=Path(), help="campaign folder")
     given = parser.parse_args(argv)
+    _speak_no_language()
     hold_job(given.job.parent)
     carry_out(open_job(given.job, given.campaign))
+
+
+def _speak_no_language() -> None:
+    """Leave the language of the surroundings: it would choose signs in the page (Turkish i)."""
+    os.environ |= {"LC_ALL": "C.UTF-8", "LANGUAGE": ""}
+    try:
+        locale.setlocale(locale.LC_ALL, "C.UTF-8")
+    except locale.Error:
+        locale.setlocale(locale.LC_ALL, "C")
 
 
 if __name__ == "__main__":

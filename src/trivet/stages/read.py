@@ -98,6 +98,17 @@ def run(
     measured = (*series.reads, *spectra.reads)
     reads = (*measured, *platings.reads)
     findings = [*series.findings, *spectra.findings, *file_findings(reads)]
+    findings += [
+        Finding(
+            facts.cell,
+            "unreachable folder",
+            "caution",
+            f"the raw data folder '{path}' can't be looked into: {why}",
+            "files in it are not known, and not read",
+            file=path,
+        )
+        for path, why in sorted(facts.unreachable.items())
+    ]
     if not any(len(read.lines) for read in measured):
         findings.append(_no_data(facts.cell, len(measured)))
     return ReadTables(

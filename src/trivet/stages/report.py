@@ -56,8 +56,10 @@ def write_report(output: ReportOutput, folder: Path) -> None:
     folder.mkdir(parents=True, exist_ok=True)
     write_plates(output.plates, folder / "figures")
     text = json.dumps(output.summary, indent=2, ensure_ascii=False, sort_keys=True)
-    (folder / "summary.json").write_text(text + "\n", encoding="utf-8")
-    (folder / "report.pdf").write_bytes(output.pdf)
+    for name, content in (("summary.json", text.encode() + b"\n"), ("report.pdf", output.pdf)):
+        beside = folder / f".{name}.new"
+        beside.write_bytes(content)
+        beside.replace(folder / name)
 
 
 def work(job: Job) -> dict[str, pa.Table]:

@@ -48,7 +48,7 @@ rule all:
 rule read:
     input:
         **work.reads("read"),
-        raw=ancient(lambda wildcards: work.raw_files(wildcards.cell)),
+        raw=ancient(lambda wildcards: work.readable_files(wildcards.cell)),
     output:
         **work.writes("read"),
     log:
@@ -180,7 +180,7 @@ rule report:
     input:
         **work.reads("report"),
     output:
-        **work.writes("report"),
+        **{name: update(path) for name, path in work.writes("report").items()},
         figures=directory(work.reports / "figures"),
     log:
         work.log("report"),
@@ -222,7 +222,7 @@ rule archive:
         texts=rules.export_csv.output,
         rules=RULES,
     output:
-        **work.writes("archive"),
+        **{name: update(path) for name, path in work.writes("archive").items()},
     log:
         work.log("archive"),
     benchmark:

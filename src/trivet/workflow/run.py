@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import hashlib
+import os
 import re
 import sys
 from collections.abc import Mapping
 from dataclasses import asdict
 from functools import cached_property
 from pathlib import Path
-from typing import Any, NoReturn, Protocol
+from typing import Any, NoReturn
 
 import trivet.stages
 from trivet.campaign.folder import (
@@ -20,7 +21,12 @@ from trivet.campaign.folder import (
 )
 from trivet.campaign.paths import short_path
 from trivet.errors import EXIT_INPUT, InputError, Problem, near_name
-from trivet.rawfiles.layout.patterns import RawFile, candidate_files, match_cells
+from trivet.rawfiles.layout.patterns import (
+    RawFile,
+    candidate_files,
+    match_cells,
+    unreachable_folders,
+)
 from trivet.schema.cell_facts import MEASURED_FOR, CellFacts
 from trivet.schema.settings.yaml_lines import Place
 from trivet.schema.tables.dictionary import TABLES
@@ -36,6 +42,8 @@ from trivet.store.checksums import sha256
 from trivet.store.lock import hold_run
 from trivet.store.paths import cell_table_path, table_path
 from trivet.workflow.job_files import Checksums, JobFiles
+from trivet.workflow.options import as_typed
+from trivet.workflow.resources import resources_of
 from trivet.workflow.source_digest import source_digest
 
 _OPTIONS = ("campaign", "reports", "data_cut")
@@ -43,12 +51,6 @@ RULES = Path(__file__).with_name("rules.smk")
 """The rules of a campaign."""
 ENVIRONMENT = Path(__file__).with_name("environment.yaml")
 """The environment of its jobs, for those who let Snakemake make it."""
-
-
-class _Sized(Protocol):
-    """Inputs of a job as Snakemake gives them."""
-
-    size_mb: float
 
 
 def open_workflow(
@@ -113,6 +115,7 @@ class Workflow:
         if unknown:
             raise InputError(unknown)
         overrides: dict[Place, Any] = {}
+        config = as_typed(config, sys.argv)
         if "data_cut" in config:
             overrides[("campaign", "data_cut")] = str(config["data_cut"])
         self.folder = short_path(Path(str(config.get("campaign", default_campaign))))
@@ -176,6 +179,15 @@ class Workflow:
         """Paths of the raw files of a cell."""
         return [file.path for file in self.raw[cell]]
 
+    def readable_files(self, cell: str) -> list[Path]:
+        """Those of a cell's raw files that the scheduler may look at.
+
+        The others (links that lead nowhere, pipes, files without rights) are named in the file of
+        the job, and become findings when it opens them.
+        """
+        paths = self.raw_files(cell)
+        return [path for path in paths if path.is_file() and os.access(path, os.R_OK)]
+
     def raw_digest(self, cell: str) -> str:
         """Digest of a cell's raw files: names and contents, not their dates."""
         if cell not in self._digests:
@@ -200,6 +212,17 @@ class Workflow:
             if layout.frequencies_file
         }
         return [(name, self._checksum(self.folder / name)) for name in sorted(names)]
+
+    @cached_property
+    def _unreachable(self) -> dict[str, str]:
+        """Folders among the raw data that can't be looked into, with why."""
+        return unreachable_folders(self.folder, self.campaign.settings.raw)
+
+    def unreachable(self, cell: str) -> dict[str, str]:
+        """Those that may hold files of a cell: all but folders that bear another cell's name."""
+        others = set(self.cells) - {cell}
+        known = self._unreachable
+        return {path: known[path] for path in known if others.isdisjoint(path.split("/"))}
 
     def twins(self, cell: str) -> dict[str, str]:
         """Raw files of a cell whose content another cell has too, and where; the same path apart.
@@ -239,19 +262,8 @@ class Workflow:
         return str(ENVIRONMENT)
 
     def resources(self, stage: str) -> dict[str, Any]:
-        """What a cluster is asked for: more memory for larger inputs, and at each further attempt.
-
-        A table takes about ten times its size on disk once it is unpacked.
-        """
-        contract = STAGES[stage]
-
-        def memory_MB(wildcards: object, input: _Sized, attempt: int) -> int:
-            return int((contract.memory_MB + 10 * input.size_mb) * 2 ** (attempt - 1))
-
-        def minutes(wildcards: object, attempt: int) -> int:
-            return contract.minutes * attempt
-
-        return {"mem_mb": memory_MB, "runtime": minutes}
+        """What a cluster is asked for."""
+        return resources_of(STAGES[stage])
 
     def log(self, stage: str) -> Path:
         """Path of what a job prints."""
@@ -355,6 +367,7 @@ class Workflow:
             return own | {
                 "cycling_started_s": facts.cycling_started_s,
                 "twins": self.twins(cell),
+                "unreachable": self.unreachable(cell),
             }
         own["values"] = _measured(facts, MEASURED_FOR.get(stage, ()))
         if stage == "cycling":

@@ -197,3 +197,30 @@ def _walk(campaign_folder: Path, start: str) -> list[str]:
         base = Path(folder).relative_to(campaign_folder)
         out += [(base / name).as_posix() for name in sorted(files)]
     return out
+
+
+def unreachable_folders(campaign_folder: Path, raw: Raw) -> dict[str, str]:
+    """Folders among the raw data that can't be looked into, each with why; links to folders too.
+
+    Returns
+    -------
+    dict of str to str
+        Reason by path below the campaign folder.
+    """
+    found: dict[str, str] = {}
+
+    def note(error: OSError) -> None:
+        """Keep the folder that could not be listed; one that is absent has no data to lose."""
+        if not isinstance(error, FileNotFoundError):
+            relative = Path(error.filename).relative_to(campaign_folder).as_posix()
+            found[relative] = str(error.strerror)
+
+    entries = chain(*raw.by_content.values())
+    for start in sorted({_fixed_folder(entry.files) for entry in entries}):
+        for folder, folders, _files in os.walk(campaign_folder / start, onerror=note):
+            for name in folders:
+                path = Path(folder) / name
+                if path.is_symlink():
+                    relative = path.relative_to(campaign_folder).as_posix()
+                    found[relative] = f"it is a link to '{path.readlink()}', which is not followed"
+    return found

@@ -10,6 +10,7 @@ from pathlib import Path
 import numpy as np
 
 from trivet.rawfiles.proposal.words import quantity_of
+from trivet.store.regular_file import read_regular
 
 _NUMBERED = re.compile(r"^(.*?)([0-9]+\.?[0-9]*(?:[eE][+-]?[0-9]+)?)([^0-9]*)$")
 _FEWEST = 5
@@ -52,7 +53,7 @@ def frequencies_of(header: Sequence[str], pattern: str) -> np.ndarray:
 def holds_frequencies(path: Path, shown_Hz: np.ndarray) -> bool:
     """Whether a file holds the exact frequencies, one a line, of rounded ones in headers."""
     try:
-        values = np.array([float(line) for line in path.read_text(encoding="utf-8-sig").split()])
+        values = np.array([float(line) for line in read_regular(path).decode("utf-8-sig").split()])
     except (OSError, ValueError):
         return False
     if len(values) != len(shown_Hz) or not np.all(values > 0):

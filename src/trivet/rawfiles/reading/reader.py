@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 from dataclasses import replace
 
 from trivet.rawfiles.layout.declared import FileLayout
@@ -13,6 +12,7 @@ from trivet.rawfiles.reading.raw_read import RawRead, plural
 from trivet.rawfiles.reading.segments import filled_lines, read_segments
 from trivet.rawfiles.reading.spreadsheet import is_workbook, read_workbook
 from trivet.rawfiles.text.text_file import RawFileError, RawText, read_text
+from trivet.store.checksums import sha256
 
 _PREAMBLE_SIGNS = 500
 
@@ -50,9 +50,7 @@ def read_file(file: RawFile, *, cell: str, layout: FileLayout) -> RawRead:
         message = f"encoding '{layout.encoding}' of layout '{layout.name}' is not known"
         return read.refuse("unknown encoding", message)
     except RawFileError as fault:
-        raw = file.path.read_bytes()
-        read = replace(read, bytes=len(raw), sha256=hashlib.sha256(raw).hexdigest())
-        return read.refuse(fault.check, fault.message)
+        return _digested(read).refuse(fault.check, fault.message)
     read = replace(read, bytes=text.size, sha256=text.sha256, assumed=assumed)
     try:
         return _read_text(_about_text(read, text), text, layout)
@@ -85,6 +83,16 @@ def _open(file: RawFile, layout: FileLayout) -> tuple[RawText, FileLayout, tuple
         text, layout, taken = read_workbook(file.path, layout=layout)
         return text, layout, (taken,)
     return read_text(file.path, encoding=layout.encoding), layout, ()
+
+
+def _digested(read: RawRead) -> RawRead:
+    """The account of a file that can't be used, with its size and checksum where it has one."""
+    try:
+        digest = sha256(read.file.path)
+        return replace(read, bytes=read.file.path.stat().st_size, sha256=digest)
+    except OSError:
+        # Gone meanwhile: the finding that is being written says that it can't be used.
+        return read
 
 
 def _about_text(read: RawRead, text: RawText) -> RawRead:

@@ -4,15 +4,21 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import date, datetime, time, timedelta
+from io import BytesIO
 from pathlib import Path
 from typing import Any
 
 from trivet.rawfiles.layout.declared import FileLayout, joined_names, normal_header
 from trivet.rawfiles.text.clock import SPREADSHEET_DAYS
 from trivet.rawfiles.text.text_file import RawFileError, RawText, made_text
+from trivet.store.regular_file import WORKBOOK_BYTES, read_regular
 
 SUFFIX = ".xlsx"
 _SEARCHED_ROWS = 200
+MOST_CELLS = 20_000_000
+"""Most cells that a sheet may span, empty ones among them: what a sheet may cost."""
+MOST_ROWS = 1_048_576
+"""Rows that a sheet can have (ECMA-376, limit of the trade's programs; common practice)."""
 
 
 def is_workbook(path: Path) -> bool:
@@ -92,19 +98,36 @@ def _sheets(path: Path, form: str, decimal: str) -> tuple[bytes, dict[str, list[
     # Imported here, so that cells without workbooks do not wait for it.
     import openpyxl  # noqa: PLC0415
 
-    raw = path.read_bytes()
+    raw = read_regular(path, most=WORKBOOK_BYTES)
     try:
-        book = openpyxl.load_workbook(path, read_only=True, data_only=True)
-        sheets = {
-            sheet.title: [_cells(row, form, decimal) for row in sheet.iter_rows()]
-            for sheet in book.worksheets
-        }
+        book = openpyxl.load_workbook(BytesIO(raw), read_only=True, data_only=True)
+        sheets = {sheet.title: _rows_of(sheet, form, decimal) for sheet in book.worksheets}
         book.close()
-    except OSError:
+    except (OSError, RawFileError):
         raise
     except Exception as error:
         raise RawFileError("unreadable file", f"the file is no whole workbook: {error}") from error
     return raw, sheets
+
+
+def _rows_of(sheet: Any, form: str, decimal: str) -> list[list[str]]:  # noqa: ANN401
+    """Rows of a sheet as they stand, whatever extent it states of itself.
+
+    A stray cell at the far corner would else be filled up to with empty cells, row by row.
+    """
+    sheet.reset_dimensions()
+    rows: list[list[str]] = []
+    cells = 0
+    for row in sheet.iter_rows():
+        values = _cells(row, form, decimal)
+        while values and not values[-1]:
+            values.pop()
+        rows.append(values)
+        cells += len(row)
+        if cells > MOST_CELLS or len(rows) > MOST_ROWS:
+            message = f"sheet '{sheet.title}' spans more than {MOST_CELLS} cells, the most read"
+            raise RawFileError("unreadable file", message)
+    return rows
 
 
 def _width(rows: list[list[str]], layout: FileLayout) -> int:

@@ -14,6 +14,7 @@ from trivet.rawfiles.layout.units import unit_of
 from trivet.rawfiles.reading.raw_read import RawRead
 from trivet.rawfiles.reading.sweeps import PAIRS
 from trivet.store.arrow_arrays import number_array
+from trivet.store.regular_file import read_regular
 
 _NUMBER = r"([0-9]+\.?[0-9]*(?:[eE][+-]?[0-9]+)?)"
 _ROUNDED = 0.1
@@ -152,7 +153,7 @@ def stack_pairs(read: RawRead) -> RawRead:
 def _exact(path: Path) -> np.ndarray | str:
     """Frequencies of a file [Hz], or what is wrong with it."""
     try:
-        lines = path.read_text(encoding="utf-8-sig").split()
+        lines = read_regular(path).decode("utf-8-sig").split()
         values = np.array([float(line) for line in lines])
     except (OSError, ValueError) as error:
         return f"the file of frequencies '{path.name}' can't be read: {error}"

@@ -24,10 +24,12 @@ from trivet.archive.crate import (
 )
 from trivet.archive.csvw import DESCRIPTION_FILE
 from trivet.campaign.folder import SETTINGS_FILE
+from trivet.errors import InputError, Problem
 from trivet.schema.settings.campaign import Archive, Campaign
 from trivet.schema.tables.dictionary import TABLES
 from trivet.stages.archive.texts import README, descriptions
 from trivet.stages.job import Job
+from trivet.store.checksums import sha256
 from trivet.store.tables import csv_bytes, read_table
 
 _LIBRARIES = (
@@ -121,13 +123,9 @@ def _raw_files(
     settings: Mapping[str, Any], folder: Path, ledger: pa.Table
 ) -> dict[str, Path | bytes]:
     """Raw files that could be read, and the frequencies of wide tables."""
-    names = {
-        file
-        for file, checksum in zip(
-            ledger["file"].to_pylist(), ledger["sha256"].to_pylist(), strict=True
-        )
-        if checksum
-    }
+    read = dict(zip(ledger["file"].to_pylist(), ledger["sha256"].to_pylist(), strict=True))
+    names = {file for file, checksum in read.items() if checksum}
+    _unchanged(folder, {name: read[name] for name in names})
     layouts = ((settings["raw"] or {}).get("layouts") or {}).values()
     names |= {layout["frequencies_file"] for layout in layouts if layout["frequencies_file"]}
     return {f"raw/{name}": folder / name for name in sorted(names)}
@@ -146,6 +144,28 @@ def _inputs(settings: Mapping[str, Any], payload: Mapping[str, Path | bytes]) ->
         copied = any(name.startswith("raw/") for name in payload)
         inputs["raw-files"] = "raw/" if copied else "raw-checksums.csv"
     return inputs
+
+
+def _unchanged(folder: Path, read: Mapping[str, str]) -> None:
+    """Make sure that raw files still are what was read, so that the bag holds just that.
+
+    Raises
+    ------
+    InputError
+        With every file that has grown, changed or gone since it was read.
+    """
+    problems = []
+    for name in sorted(read):
+        try:
+            changed = sha256(folder / name) != read[name]
+            what = "has changed since this run read it"
+        except OSError as error:
+            changed, what = True, f"can't be read any more: {error.strerror}"
+        if changed:
+            hint = "Run again: the same command reads it anew. The archive before stays until then."
+            problems.append(Problem(name, f"{what}.", hint=hint))
+    if problems:
+        raise InputError(problems)
 
 
 def _sources(settings: Mapping[str, Any], folder: Path) -> dict[str, Path | bytes]:
