@@ -95,6 +95,7 @@ def tables(**changes: list[dict[str, Any]]) -> dict[str, pa.Table]:
         ],
         "spectra": spectra_rows("plain0"),
         "resistance_trends": trend_rows("plain0"),
+        "lifetimes": [],
     } | changes
     return {name: table(name, rows[name], ("seal",) if name == "cells" else ()) for name in INPUTS}
 
@@ -325,3 +326,38 @@ def test_the_command_writes_both_tables(tmp_path: Path) -> None:
     found = compare()
     for name in ("cell_measures", "measures"):
         assert written[name].equals(getattr(found, name))
+
+
+def ended_at(cell: str, cycle: int, observed: int = 1) -> dict[str, Any]:
+    """A life that ended at a cycle, on the clock of cycles."""
+    return {
+        "cell": cell, "group": "plain", "batch": "A", "endpoint": "cell", "clock": "cycles",
+        "duration": float(cycle), "lower": cycle - 1.0, "upper": float(cycle) if observed else None,
+        "observed": observed, "decided_by": "rule", "evidence": "",
+    }  # fmt: skip
+
+
+def test_numbers_of_cycles_stop_before_the_end_of_the_cell() -> None:
+    """A short behind the end of a cell moves neither its fade nor the growth of its hysteresis."""
+    growth, fade = "growth of the hysteresis of the cell", "fade of capacity"
+    rows = hysteresis_rows()
+    sound = numbers(compare(**rows), "plain0")
+    for row in rows["cycles"]:
+        if row["cell"] == "plain0" and row["cycle"] >= 5:
+            row |= {"mean_charge_voltage_V": 4.9, "discharge_capacity_mAh": 0.1}
+    dead = numbers(compare(**rows), "plain0")
+    cut = numbers(compare(**rows, lifetimes=[ended_at("plain0", 5)]), "plain0")
+    open_end = numbers(compare(**rows, lifetimes=[ended_at("plain0", 5, observed=0)]), "plain0")
+    assert cut[growth]["value"] == pytest.approx(sound[growth]["value"])
+    assert cut[fade]["value"] == pytest.approx(0.001 / 4.0 * 100)
+    assert dead[growth]["value"] > 10 * sound[growth]["value"]
+    assert open_end[growth]["value"] == dead[growth]["value"]
+
+
+def test_fade_of_capacity_is_the_median_slope() -> None:
+    """One odd cycle among twenty does not move the fade: 0.001 mA h in 4 h is 0.025 in 100 h."""
+    rows = cycle_rows("plain0")
+    rows[10] |= {"discharge_capacity_mAh": 0.2}
+    own = numbers(compare(cycles=rows), "plain0")
+    assert own["fade of capacity"]["value"] == pytest.approx(0.025)
+    assert own["fade of capacity"]["unit"] == "mA.h/(100.h)"

@@ -242,6 +242,7 @@ _STAGES = (
             "reference_checks",
             "spectra",
             "resistance_trends",
+            "lifetimes",
         ),
         writes=("cell_measures", "measures"),
     ),

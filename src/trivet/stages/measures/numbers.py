@@ -8,6 +8,7 @@ import numpy as np
 
 from trivet.reasons import Fitness
 from trivet.science.comparison.cell_measures import first_value, mean_of_first, rise_per_100_h
+from trivet.science.reference.drift import robust_slope
 from trivet.store.group_by_cell import Columns
 
 DRIFT_CHECK = "drift"
@@ -26,6 +27,26 @@ def number(measure: str, unit: str, value: float, reason: str) -> dict[str, Any]
         "value": None if missing else value,
         "reason": reason if missing else "",
     }
+
+
+def before_end(cycles: Columns, lifetimes: Columns) -> Columns:
+    """Cycles of a cell before the first one known to be bad; all where no end was seen.
+
+    Parameters
+    ----------
+    cycles, lifetimes : mapping of str to numpy.ndarray
+        Rows of one cell of these tables.
+
+    Notes
+    -----
+    What is measured on a cell that has ended (a short, a dry cell) says nothing of how it aged.
+    """
+    ended = (lifetimes["endpoint"] == "cell") & (lifetimes["clock"] == "cycles")
+    ended = ended & (lifetimes["observed"] == 1)
+    first_bad = first_value(lifetimes["upper"][ended].astype(float))
+    if np.isnan(first_bad):
+        return cycles
+    return {name: column[cycles["cycle"] < first_bad] for name, column in cycles.items()}
 
 
 def _ageing(cycles: Columns) -> np.ndarray:
@@ -55,12 +76,26 @@ def cycling_numbers(cycles: Columns, ageing_rate: float, window: int) -> Rows:
             f"{found} complete ageing cycles with an efficiency, {window} needed",
         ),
         number(
+            "fade of capacity",
+            "mA.h/(100.h)",
+            -100.0 * robust_slope(*_known(cycles, ageing)),
+            "fewer than two complete ageing cycles with a capacity before the end of the cell",
+        ),
+        number(
             "growth of the hysteresis of the cell",
             "V/(100.h)",
             rise_per_100_h(_hysteresis_V(cycles)[ageing], time_h=cycles["start_h"][ageing]),
             "fewer than two complete ageing cycles with both mean voltages",
         ),
     ]
+
+
+def _known(cycles: Columns, chosen: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Hours and discharge capacities [mA.h] of the chosen cycles that have both."""
+    hours = cycles["start_h"][chosen].astype(float)
+    capacity = cycles["discharge_capacity_mAh"][chosen].astype(float)
+    both = np.isfinite(hours) & np.isfinite(capacity)
+    return hours[both], capacity[both]
 
 
 def _hysteresis_V(cycles: Columns) -> np.ndarray:

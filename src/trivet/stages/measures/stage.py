@@ -18,6 +18,7 @@ from trivet.stages.job import Job
 from trivet.stages.measures.numbers import (
     WITHHELD,
     Rows,
+    before_end,
     cycling_numbers,
     drift,
     electrode_numbers,
@@ -34,6 +35,7 @@ INPUTS = (
     "reference_checks",
     "spectra",
     "resistance_trends",
+    "lifetimes",
 )
 
 
@@ -74,6 +76,7 @@ def run(
 
     Notes
     -----
+    Numbers from cycles stop before the cycle at which the cell had ended.
     Every cell has its numbers; those that the build sheet excludes enter no comparison. Measures
     of the reference itself are not withheld where it is not trusted.
     """
@@ -82,9 +85,10 @@ def run(
     rows: Rows = []
     for cell in cells["cell"]:
         own = {name: parts.of(cell) for name, parts in split.items()}
+        alive = before_end(own["cycles"], own["lifetimes"])
         numbers = [
-            *cycling_numbers(own["cycles"], ageing_rate, efficiency_cycles),
-            *electrode_numbers(own["cycles"], own["electrode_cycles"]),
+            *cycling_numbers(alive, ageing_rate, efficiency_cycles),
+            *electrode_numbers(alive, own["electrode_cycles"]),
             drift(own["reference_checks"]),
             *impedance_numbers(own["spectra"]),
             *ohmic_rises(own["resistance_trends"]),
