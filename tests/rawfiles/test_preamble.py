@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from datetime import datetime
+from pathlib import Path
 from zoneinfo import ZoneInfo
 
 import pytest
+from raw_files import columns, lines, read
 
 from trivet.rawfiles.time.preamble import start_of
+from trivet.schema.settings.raw import Layout
 
 ZONE = "Europe/Berlin"
 MOMENT_s = datetime(2026, 2, 8, 16, 32, 5, tzinfo=ZoneInfo(ZONE)).timestamp()
@@ -33,3 +36,15 @@ def test_a_start_is_read(text: str) -> None:
 def test_what_can_be_read_two_ways_is_left(text: str) -> None:
     """Slashes, two times that differ, and no date give no start."""
     assert start_of(text, zone=ZONE) is None
+
+
+def test_a_spectrum_takes_the_start_of_its_preamble(tmp_path: Path) -> None:
+    """A sweep without a column of time begins at the start before its header, and it is said."""
+    layout = Layout(
+        columns=columns(f="frequency:Hz", re="real:ohm", im="imaginary:ohm"), time_zone=ZONE
+    )
+    body = [f"{10.0 ** (4 - n / 4):.6g},{5 + n},{-1 - n / 10}" for n in range(20)]
+    text = lines("Measurement started: 08.02.2026 16:32:05", "f,re,im", *body)
+    got = read(tmp_path, {"A.csv": text}, layout, impedance=True)
+    assert set(got.points["time_s"]) == {MOMENT_s}
+    assert "before the header" in got.assumed

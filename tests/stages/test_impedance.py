@@ -256,6 +256,28 @@ def test_without_time_the_stated_cycle_counts():
     assert timed[1, "cell"]["cycle"] == 2
 
 
+def test_the_stated_cycle_places_a_spectrum_without_time():
+    """It lies at the end of the cycle that its file states, is served as there, and it is said."""
+    fitness = fitness_of(("fit", 0.0, 15.0), ("not fit", 15.0, 100.0))
+    result, rows = ran(points_of([(None, measured())], raw_cycle=2), fitness=fitness)
+    for row in rows.values():
+        assert (row["time_h"], row["cycle"], row["placed_by"]) == (11.0, 2, "cycle")
+        assert row["withheld"] == 0
+    assert [one.check for one in result.findings] == ["time of spectra"]
+    _, later = ran(points_of([(None, measured())], raw_cycle=3), fitness=fitness)
+    assert later[1, "positive"]["withheld"] == 1
+    _, timed = ran(points_of([(START_S + 5 * 3600, measured())], raw_cycle=2), fitness=fitness)
+    assert timed[1, "cell"]["placed_by"] == "time"
+
+
+def test_a_spectrum_of_the_fresh_cell_is_served_as_its_first_row():
+    """Before the first row of cycling the reference serves as it does there, plated or not."""
+    points = points_of([(START_S + 1800, measured())])
+    for word, held in (("fit", 0), ("not fit", 1)):
+        _, rows = ran(points, fitness=fitness_of((word, 1.0, 100.0)))
+        assert rows[1, "positive"]["withheld"] == held
+
+
 def test_hours_without_a_clock_start():
     """Without a clock start hours count from the first cycling row, as those of the cycles do."""
     facts = CellFacts(cell="A1", batch="A")

@@ -342,7 +342,7 @@ def test_an_end_is_known_with_the_third_cycle_in_a_row() -> None:
 
 
 def test_a_failure_logged_after_the_last_row_ends_the_cell() -> None:
-    """Two hours after the last row of all, and no data cut is set: it counts; set before it, not."""
+    """Two hours after the last row of all it counts; after a data cut that is set, it does not."""
     entry = LogEntry("A1", START_S + 32 * 3600.0, "failed", cause="leak")
     given = {"cycles": cycle_rows("A1", [1.0] * 5), "ledger": [ledger_row("A1", 30.0)]}
     for cut_s, observed in ((None, 1), (START_S + 31 * 3600.0, 0)):

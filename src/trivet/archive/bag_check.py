@@ -10,6 +10,7 @@ from pathlib import Path, PurePosixPath
 
 from trivet.errors import InputError, Problem
 from trivet.store.differences import Difference
+from trivet.store.regular_file import open_file, read_file_bytes
 
 _DECLARATION = re.compile(
     r"BagIt-Version: (\d+)\.(\d+)\r?\nTag-File-Character-Encoding: UTF-8\r?\n?"
@@ -81,7 +82,7 @@ def _files(folder: Path) -> list[str]:
 
 def _declared(folder: Path) -> Iterator[Difference]:
     """What is wrong with the declaration; files that must be fetched are refused."""
-    text = (folder / "bagit.txt").read_bytes().decode("utf-8", "replace")
+    text = read_file_bytes(folder / "bagit.txt").decode("utf-8", "replace")
     if not _DECLARATION.fullmatch(text):
         yield Difference("bagit.txt", "declaration", "BagIt-Version and UTF-8", repr(text[:80]))
     if (folder / "fetch.txt").exists():
@@ -92,7 +93,7 @@ def _read_manifest(folder: Path, name: str) -> tuple[dict[str, str], list[Differ
     """Checksum by path, and lines that can't be used."""
     sums: dict[str, str] = {}
     wrong = []
-    text = (folder / name).read_bytes().decode("utf-8", "replace")
+    text = read_file_bytes(folder / name).decode("utf-8", "replace")
     tag = name.startswith("tag")
     for number, line in enumerate(re.split(r"\r\n|\r|\n", text), start=1):
         if not line:
@@ -137,7 +138,7 @@ def _checksum(path: Path, algorithm: str) -> str:
     if path.is_symlink():
         return "a link"
     try:
-        with path.open("rb") as file:
+        with open_file(path) as file:
             return hashlib.file_digest(file, algorithm).hexdigest()
     except OSError as error:
         return f"unreadable: {error.strerror}"
@@ -148,7 +149,8 @@ def _size(folder: Path, files: list[str]) -> Iterator[Difference]:
     path = folder / "bag-info.txt"
     if not path.is_file():
         return
-    match = re.search(r"(?m)^Payload-Oxum: *(\S+)", path.read_bytes().decode("utf-8", "replace"))
+    said = read_file_bytes(path).decode("utf-8", "replace")
+    match = re.search(r"(?m)^Payload-Oxum: *(\S+)", said)
     payload = [folder / name for name in files if name.startswith("data/")]
     found = f"{sum(one.lstat().st_size for one in payload)}.{len(payload)}"
     if match and match.group(1) != found:

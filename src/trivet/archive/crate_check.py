@@ -14,6 +14,7 @@ from trivet.archive.csvw import DESCRIPTION_FILE
 from trivet.campaign.folder import SETTINGS_FILE
 from trivet.store.checksums import sha256
 from trivet.store.differences import Difference
+from trivet.store.regular_file import read_file_bytes
 from trivet.store.tables import harmless
 
 PARTS = (
@@ -61,7 +62,7 @@ def _described(data: Path) -> Iterator[Difference]:
     """
     place = f"data/{METADATA_FILE}"
     try:
-        graph = json.loads((data / METADATA_FILE).read_bytes())["@graph"]
+        graph = json.loads(read_file_bytes(data / METADATA_FILE, most=50_000_000))["@graph"]
         entities: dict[str, dict[str, Any]] = {str(entity["@id"]): entity for entity in graph}
     except (ValueError, KeyError, TypeError) as error:
         yield Difference(place, "content", "a description of the crate", repr(error))

@@ -20,6 +20,7 @@ import pyarrow.parquet as pq
 
 from trivet.archive.csvw import DESCRIPTION_FILE
 from trivet.store.differences import Difference
+from trivet.store.regular_file import read_file_bytes
 from trivet.store.tables import harmless
 
 _INTEGER = re.compile(r"[+-]?[0-9]+")
@@ -47,7 +48,7 @@ def check_tables(folder: Path, prefix: str) -> tuple[int, list[Difference]]:
     """
     place = f"{prefix}/{DESCRIPTION_FILE}"
     try:
-        group = json.loads((folder / DESCRIPTION_FILE).read_bytes())
+        group = json.loads(read_file_bytes(folder / DESCRIPTION_FILE, most=50_000_000))
         tables = {str(table["url"]): table["tableSchema"] for table in group["tables"]}
         columns = {name: _columns(schema) for name, schema in tables.items()}
         keys = {name: list(schema.get("primaryKey", [])) for name, schema in tables.items()}

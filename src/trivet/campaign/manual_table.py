@@ -12,7 +12,10 @@ from zoneinfo import ZoneInfo
 
 from trivet.campaign.typed_values import open_quote, text_problems, time_s
 from trivet.errors import Problem, near_name
+from trivet.store.regular_file import read_file_bytes
 
+MOST_BYTES = 50_000_000
+"""Largest table that people keep [B]."""
 _LINE_END = re.compile(r"\r\n|\r|\n")
 """Ends of lines as tables have them; other separators of text are none."""
 
@@ -59,7 +62,7 @@ def read_people_table(
     """
     name = path.name
     try:
-        text = path.read_text(encoding="utf-8-sig")
+        text = read_file_bytes(path, most=MOST_BYTES).decode("utf-8-sig")
     except OSError as error:
         return None, [Problem(name, f"can't be read: {error.strerror}.")]
     except UnicodeDecodeError as error:

@@ -14,7 +14,8 @@ from trivet.campaign.table_lives import UNUSED_BLOCKS
 from trivet.errors import Problem, near_name
 from trivet.schema.settings.block import without_none
 from trivet.schema.settings.campaign import Settings
-from trivet.schema.settings.yaml_lines import Place, line_of, read_yaml
+from trivet.schema.settings.yaml_lines import Place, line_of, parse_yaml
+from trivet.store.regular_file import read_file_bytes
 
 _WANTED = {
     "float_type": "must be a number",
@@ -26,6 +27,9 @@ _WANTED = {
     "model_type": "must be a block of 'name: value' lines",
     "model_attributes_type": "must be a block of 'name: value' lines",
 }
+
+MOST_BYTES = 5_000_000
+"""Largest file of settings [B]."""
 
 
 @dataclass(frozen=True)
@@ -61,7 +65,12 @@ def read_settings(path: Path, overrides: dict[Place, Any] | None = None) -> Sett
         Settings given on the command line, which win.
     """
     name = path.name
-    document, lines, problems = read_yaml(path, name)
+    try:
+        content = read_file_bytes(path, most=MOST_BYTES)
+    except OSError as error:
+        problem = Problem(name, f"can't be read: {error.strerror}.")
+        return SettingsFile(None, {}, {}, (problem,))
+    document, lines, problems = parse_yaml(content, name)
     if document is not None and not isinstance(document, dict):
         problems.append(Problem(name, "must be blocks of 'name: value' lines."))
     if not isinstance(document, dict):

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from trivet.rawfiles.layout.patterns import candidate_files
 from trivet.reasons import AnchorKind
-from trivet.schema.settings.anchors import allowed_words, chosen_anchor
+from trivet.schema.settings.anchors import chosen_anchor
 from trivet.workflow.run import Workflow
 
 _NAMED = 3
@@ -47,9 +47,12 @@ def _hint(patterns: str) -> str:
 
 
 def _anchor(work: Workflow) -> Iterator[str]:
-    """Which known potentials the materials allow, where none is chosen."""
+    """No known potential to hold a reference against."""
     settings = work.campaign.settings
     if settings.electrodes is None:
         return
     if chosen_anchor(settings.reference, settings.electrodes).kind is AnchorKind.NONE:
-        yield f"no known potential is chosen. {allowed_words(settings.electrodes)}"
+        yield (
+            "no known potential is chosen: potentials against lithium stay unknown unless the "
+            "bench log has 'reference checked'; what needs no known offset is shown"
+        )

@@ -7,6 +7,9 @@ from pathlib import Path
 
 from trivet.cli.cautions import cautions
 from trivet.rawfiles.layout.patterns import RawFile
+from trivet.reasons import AnchorKind
+from trivet.schema.settings.anchors import allowed_words, chosen_anchor
+from trivet.schema.settings.campaign import Settings
 from trivet.workflow.run import Workflow
 
 
@@ -43,6 +46,7 @@ def check(folder: Path) -> str:
         lines.append(f"  lives from the table {settings.lifetime.table}")
     else:
         lines += _raw_lines(work.raw)
+        lines += _anchor_lines(settings)
         lines += [f"  caution: {text}" for text in cautions(work)]
     return "\n".join([*lines, "Nothing is wrong with settings, build sheet and bench log."])
 
@@ -56,6 +60,20 @@ def _raw_lines(raw: dict[str, list[RawFile]]) -> list[str]:
     if without:
         lines.append(f"  cells without any raw file: {', '.join(without)}")
     return lines
+
+
+def _anchor_lines(settings: Settings) -> list[str]:
+    """Which known potential the references are held against, and which the materials allow."""
+    if settings.electrodes is None:
+        return []
+    chosen = chosen_anchor(settings.reference, settings.electrodes)
+    held = ""
+    if chosen.kind is not AnchorKind.NONE:
+        held = (
+            f" '{chosen.kind}' holds, at {chosen.potential_V:g} V with a standard uncertainty of "
+            f"{chosen.uncertainty_mV:g} mV."
+        )
+    return [f"  known potential of the reference:{held} {allowed_words(settings.electrodes)}"]
 
 
 def _counts(counter: Counter[str]) -> str:

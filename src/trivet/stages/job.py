@@ -39,6 +39,8 @@ class Job:
         Ids of the cells whose files were read.
     raw_files : tuple of Path
         Raw files of the cell.
+    unreachable : tuple of str
+        Folders of raw files that could not be looked into, and why.
     """
 
     stage: Stage
@@ -48,6 +50,7 @@ class Job:
     cell: CellFacts | None = None
     cells: tuple[str, ...] = ()
     raw_files: tuple[Path, ...] = ()
+    unreachable: tuple[str, ...] = ()
 
     def table(self, name: str) -> pa.Table:
         """Read a table that the contract of the stage names.
@@ -108,6 +111,7 @@ def open_job(file: Path, campaign: Path) -> Job:
         cell=None if cell is None else facts_of(cell),
         cells=tuple(given.get("cells", ())),
         raw_files=tuple(campaign / name for name in given.get("raw_files", ())),
+        unreachable=tuple(given.get("unreachable", ())),
     )
 
 

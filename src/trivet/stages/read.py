@@ -48,6 +48,7 @@ def run(
     time_zone: str,
     data_cut: str | None = None,
     expected: Expected | None = None,
+    unreachable: Sequence[str] = (),
 ) -> ReadTables:
     """Read the raw files of a cell.
 
@@ -65,6 +66,8 @@ def run(
         Date or time in ISO 8601 up to which data count; None for all.
     expected : Expected or None
         What the settings say of every cell, by which a file of another cell is known.
+    unreachable : sequence of str
+        Folders of raw files that could not be looked into, and why.
 
     Returns
     -------
@@ -98,6 +101,7 @@ def run(
     measured = (*series.reads, *spectra.reads)
     reads = (*measured, *platings.reads)
     findings = [*series.findings, *spectra.findings, *file_findings(reads)]
+    findings += [_unreachable(facts.cell, place) for place in unreachable]
     if not any(len(read.lines) for read in measured):
         findings.append(_no_data(facts.cell, len(measured)))
     return ReadTables(
@@ -107,6 +111,17 @@ def run(
         make_table(TABLES["plating_series"], platings.columns),
         make_table(TABLES["ledger"], ledger_columns(reads)),
         make_table(TABLES["findings"], finding_columns(findings)),
+    )
+
+
+def _unreachable(cell: str, place: str) -> Finding:
+    """Say that files of a cell may lie where nobody could look."""
+    return Finding(
+        cell,
+        "unreachable folder",
+        "fault",
+        f"a folder of raw files could not be looked into: {place}",
+        "files in it are missing from the results; give the right to read it, and run again",
     )
 
 
@@ -134,5 +149,6 @@ def work(job: Job) -> dict[str, pa.Table]:
             upper_V=cycling["upper_voltage_V"],
             capacity_mAh=cycling["capacity_basis_mAh"],
         ),
+        unreachable=job.unreachable,
     )
     return {name: getattr(tables, name) for name in ReadTables.__dataclass_fields__}

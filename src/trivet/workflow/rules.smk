@@ -48,7 +48,7 @@ rule all:
 rule read:
     input:
         **work.reads("read"),
-        raw=ancient(lambda wildcards: work.raw_files(wildcards.cell)),
+        raw=ancient(lambda wildcards: work.raw_inputs(wildcards.cell)),
     output:
         **work.writes("read"),
     log:

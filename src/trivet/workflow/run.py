@@ -35,6 +35,7 @@ from trivet.stages.contract import (
 from trivet.store.checksums import sha256
 from trivet.store.lock import hold_run
 from trivet.store.paths import cell_table_path, table_path
+from trivet.store.regular_file import is_readable
 from trivet.workflow.job_files import Checksums, JobFiles
 from trivet.workflow.source_digest import source_digest
 
@@ -122,6 +123,7 @@ class Workflow:
         self.tables = self.reports / "tables"
         self.python = "python" if deployed else str(short_path(Path(sys.executable)))
         self._digests: dict[str, str] = {}
+        self.unreachable: list[str] = []
         self._checksums = Checksums(self.jobs.checksums)
         if not self.from_table and not any(self.raw_files(cell) for cell in self.cells):
             raise InputError([no_raw_files(self.campaign)])
@@ -169,12 +171,16 @@ class Workflow:
     def raw(self) -> dict[str, list[RawFile]]:
         """Raw files of every cell that exist now, in the order in which they are read."""
         raw = self.campaign.settings.raw
-        paths = candidate_files(self.folder, raw)
+        paths = candidate_files(self.folder, raw, self.unreachable)
         return match_cells(paths, campaign_folder=self.folder, raw=raw, cells=self.cells)
 
     def raw_files(self, cell: str) -> list[Path]:
         """Paths of the raw files of a cell."""
         return [file.path for file in self.raw[cell]]
+
+    def raw_inputs(self, cell: str) -> list[Path]:
+        """Raw files of a cell that can be opened; of the others the stage makes findings."""
+        return [path for path in self.raw_files(cell) if is_readable(path)]
 
     def raw_digest(self, cell: str) -> str:
         """Digest of a cell's raw files: names and contents, not their dates."""
@@ -224,7 +230,7 @@ class Workflow:
         out: dict[str, list[tuple[str, str]]] = {}
         for cell in self.cells:
             for path in self.raw_files(cell):
-                if path.is_file() and path.stat().st_size:
+                if is_readable(path) and path.stat().st_size:
                     out.setdefault(self._checksum(path), []).append((self._below(path), cell))
         return out
 
@@ -310,6 +316,7 @@ class Workflow:
                 if stage.sources is Sources.RAW_FILES:
                     files = [self._below(path) for path in self.raw_files(cell)]
                     own |= {"raw_files": files, "data": self.raw_digest(cell)}
+                    own["unreachable"] = sorted(set(self.unreachable))
                 wanted[f"{stage.name}-{cell}"] = shared | own
         self.jobs.write(wanted, cells=self.cells_read)
         self._checksums.keep()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import re
 from collections.abc import Iterable, Sequence
@@ -90,12 +91,22 @@ def find_files(
     )
 
 
-def candidate_files(campaign_folder: Path, raw: Raw) -> list[Path]:
-    """Files below the folders that the patterns start from: listed once for all cells."""
+def candidate_files(
+    campaign_folder: Path, raw: Raw, unreachable: list[str] | None = None
+) -> list[Path]:
+    """Files below the folders that the patterns start from: listed once for all cells.
+
+    Parameters
+    ----------
+    campaign_folder, raw
+        As in `find_files`.
+    unreachable : list of str or None
+        Takes what could not be looked into, and why.
+    """
     below: list[str] = []
     entries = chain(*raw.by_content.values())
     for start in sorted({_fixed_folder(entry.files) for entry in entries}):
-        below += _walk(campaign_folder, start)
+        below += _walk(campaign_folder, start, [] if unreachable is None else unreachable)
     return [campaign_folder / relative for relative in below]
 
 
@@ -189,10 +200,26 @@ def _fixed_folder(pattern: str) -> str:
     return "/".join(pattern.partition("{")[0].split("/")[:-1])
 
 
-def _walk(campaign_folder: Path, start: str) -> list[str]:
-    """Relative paths of all files below a folder, sorted; none where the folder is absent."""
-    out = []
-    for folder, folders, files in os.walk(campaign_folder / start):
+def _walk(campaign_folder: Path, start: str, unreachable: list[str]) -> list[str]:
+    """Relative paths of all files below a folder, sorted; none where the folder is absent.
+
+    Links to folders are followed, each folder once, so that a loop of links comes to an end.
+    """
+    out: list[str] = []
+    seen: set[tuple[int, int]] = set()
+
+    def failed(error: OSError) -> None:
+        if error.errno != errno.ENOENT or str(error.filename) != str(campaign_folder / start):
+            place = os.path.relpath(str(error.filename), campaign_folder)
+            unreachable.append(f"{place}: {error.strerror}")
+
+    top = campaign_folder / start
+    for folder, folders, files in os.walk(top, onerror=failed, followlinks=True):
+        state = os.stat(folder)
+        if (state.st_dev, state.st_ino) in seen:
+            folders.clear()
+            continue
+        seen.add((state.st_dev, state.st_ino))
         folders.sort()
         base = Path(folder).relative_to(campaign_folder)
         out += [(base / name).as_posix() for name in sorted(files)]

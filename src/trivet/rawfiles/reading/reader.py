@@ -13,6 +13,7 @@ from trivet.rawfiles.reading.raw_read import RawRead, plural
 from trivet.rawfiles.reading.segments import filled_lines, read_segments
 from trivet.rawfiles.reading.spreadsheet import is_workbook, read_workbook
 from trivet.rawfiles.text.text_file import RawFileError, RawText, read_text
+from trivet.store.regular_file import read_file_bytes
 
 _PREAMBLE_SIGNS = 500
 
@@ -50,7 +51,7 @@ def read_file(file: RawFile, *, cell: str, layout: FileLayout) -> RawRead:
         message = f"encoding '{layout.encoding}' of layout '{layout.name}' is not known"
         return read.refuse("unknown encoding", message)
     except RawFileError as fault:
-        raw = file.path.read_bytes()
+        raw = read_file_bytes(file.path)
         read = replace(read, bytes=len(raw), sha256=hashlib.sha256(raw).hexdigest())
         return read.refuse(fault.check, fault.message)
     read = replace(read, bytes=text.size, sha256=text.sha256, assumed=assumed)

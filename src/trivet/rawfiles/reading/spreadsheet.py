@@ -10,6 +10,7 @@ from typing import Any
 from trivet.rawfiles.layout.declared import FileLayout, joined_names, normal_header
 from trivet.rawfiles.text.clock import SPREADSHEET_DAYS
 from trivet.rawfiles.text.text_file import RawFileError, RawText, made_text
+from trivet.store.regular_file import read_file_bytes
 
 SUFFIX = ".xlsx"
 _SEARCHED_ROWS = 200
@@ -92,7 +93,7 @@ def _sheets(path: Path, form: str, decimal: str) -> tuple[bytes, dict[str, list[
     # Imported here, so that cells without workbooks do not wait for it.
     import openpyxl  # noqa: PLC0415
 
-    raw = path.read_bytes()
+    raw = read_file_bytes(path)
     try:
         book = openpyxl.load_workbook(path, read_only=True, data_only=True)
         sheets = {

@@ -12,6 +12,8 @@ from pathlib import Path
 
 import numpy as np
 
+from trivet.store.regular_file import open_file
+
 BLOCK_BYTES = 2_000_000
 """So many bytes of a file are held at a time; a longer line is held whole."""
 _SLICE = 131_072
@@ -164,7 +166,7 @@ def read_text(path: Path, *, encoding: str) -> RawText:
 
 def _read(path: Path, start: int, stop: int | None) -> Iterator[bytes]:
     """Bytes of a file from one position to another, or to its end."""
-    with path.open("rb") as file:
+    with open_file(path) as file:
         file.seek(start)
         at = start
         while stop is None or at < stop:

@@ -76,8 +76,8 @@ def deposition(data: ReportData) -> str:
     )
     return (
         f"Lowest potential of the negative in a cycle, {how}: below 0 V by more than "
-        f"{as_set(trust.offset_suspect_mV)} mV (lithium deposition possible, not proven) in "
-        f"{plural(counts['possible'], 'cycle')}, below {as_set(trust.deposition_near_mV)} mV "
+        f"{as_set(trust.deposition_uncertainty_mV)} mV (lithium deposition possible, not proven) "
+        f"in {plural(counts['possible'], 'cycle')}, below {as_set(trust.deposition_near_mV)} mV "
         f"(near) in {plural(counts['near'], 'cycle')}, else in {plural(counts['no'], 'cycle')}."
     )
 
@@ -207,10 +207,11 @@ def potentials(data: ReportData) -> list[Drawing | Absent]:
             "potentials",
             figure,
             "Voltage and electrode potentials of single cycles: the first cell of each group whose "
-            "reference was trusted, in order of batch and name, and one cell whose potentials are "
-            "withheld where there is one. Charge: full lines; discharge: broken lines; from the "
-            "first drawn cycle (light) to the last (dark). From potential_curves (capacity_mAh, "
-            "cell_V, positive_V, negative_V).",
+            "reference serves for shapes, in order of batch and name, and one cell whose "
+            "potentials are withheld where there is one. Against the reference as measured where "
+            "its offset is not known, less the offset where it is corrected. Charge: full lines; "
+            "discharge: broken lines; from the first drawn cycle (light) to the last (dark). From "
+            "potential_curves (capacity_mAh, cell_V, positive_V, negative_V).",
             f"Three rows of panels, cell voltage and the two potentials, for {', '.join(chosen)}.",
             [{name: row[name] for name in names} for cell in chosen for row in curves[cell]],
         )
@@ -218,7 +219,7 @@ def potentials(data: ReportData) -> list[Drawing | Absent]:
 
 
 def _chosen_cells(data: ReportData, curves: dict[str, list[Row]]) -> list[str]:
-    """First cell of each group with trusted potentials, then one withheld; at most four."""
+    """First cell of each group with potentials, then one withheld; at most four."""
     shown = {cell for cell, rows in curves.items() if _has(rows, "positive_V")}
     chosen = []
     for group in data.groups:

@@ -121,9 +121,7 @@ def platings(data: ReportData) -> PrintedTable:
                                                clock="hours")}  # fmt: skip
     rows = [
         # The life of a first plating is decided once, for all sections: in lifetimes.
-        row | {"lives": [lives[row["cell"]]]}
-        if row["plating"] == 1 and row["cell"] in lives
-        else row
+        row | {"life": lives[row["cell"]]} if row["plating"] == 1 and row["cell"] in lives else row
         for row in data.rows["plating"]
     ]
     return print_table(
@@ -137,8 +135,8 @@ def platings(data: ReportData) -> PrintedTable:
             figure("thickness [µm]", "thickness_um", number),
             made("left at most [%]", _left, numeric=True),
             made("ceiling by input current [h]", _ceiling, numeric=True),
-            made("life [h]", _observed, numeric=True),
             figure("implied drain [nA]", "implied_drain_nA", number),
+            made("life [h]", _observed, numeric=True),
         ],
         caption="Platings. Thickness as if all charge were dense lithium. Charge left and the "
         f"ceiling of life are no forecasts: with {efficiency} of the charge usable (an assumption) "
@@ -172,10 +170,10 @@ def _ceiling(row: Row) -> str:
 
 def _observed(row: Row) -> str:
     """Observed life; one without a loss goes on."""
-    if row.get("lives"):
-        return duration(row["lives"])
-    text = number(row["observed_life_h"])
-    return f"{text} (lost)" if row["lost"] else f"{text} or more"
+    life = row.get("life")
+    lost = bool(life["observed"] if life else row["lost"])
+    text = number(life["duration"] if life else row["observed_life_h"])
+    return f"{text} (lost)" if lost else f"{text} or more"
 
 
 _STATES: dict[str, tuple[str, float]] = {

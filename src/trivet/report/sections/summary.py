@@ -105,24 +105,34 @@ def _withheld(data: ReportData) -> list[str]:
     cycles = data.rows["electrode_cycles"]
     electrodes = [row for row in data.rows["spectra"] if row["pair"] != "cell"]
     corrected = where(cycles, absolute_fitness=Fitness.CORRECTED.value)
-    for what, held, of in (
+    shown = where(cycles, withheld=0)
+    for held, of, what in (
         (
-            "electrode cycles show no potential against lithium",
-            where(cycles, absolute_fitness=Fitness.NOT_FIT.value),
-            cycles,
+            where(cycles, withheld=1),
+            f"{count(len(cycles))} electrode cycles show nothing",
+            "the reference served for nothing there; cell voltage, capacity and cell life are not "
+            "touched by that",
         ),
         (
-            "electrode cycles show no hysteresis and no dc resistance",
-            where(cycles, difference_fitness=Fitness.NOT_FIT.value),
-            cycles,
+            where(shown, absolute_fitness=Fitness.NOT_FIT.value),
+            f"{count(len(cycles))} electrode cycles show no potential against lithium",
+            "no known offset; what needs none is shown",
         ),
-        ("electrode spectra are withheld", where(electrodes, withheld=1), electrodes),
+        (
+            where(shown, difference_fitness=Fitness.NOT_FIT.value),
+            f"{count(len(cycles))} electrode cycles show no hysteresis and no dc resistance",
+            "the reference did not serve within the cycle",
+        ),
+        (
+            where(electrodes, withheld=1),
+            f"{count(len(electrodes))} electrode spectra are withheld",
+            "the reference did not serve for impedance",
+        ),
     ):
         if held:
             cells = {row["cell"] for row in held}
             sentences.append(
-                f"{count(len(held))} of {count(len(of))} {what}, in {plural(len(cells), 'cell')}: "
-                "the reference did not serve for that (table fitness)."
+                f"{count(len(held))} of {of}, in {plural(len(cells), 'cell')}: {what}."
             )
     if corrected:
         sentences.append(

@@ -121,9 +121,8 @@ def allowed_words(electrodes: Electrodes) -> str:
     """
     pair = f"{electrodes.positive.material} and {electrodes.negative.material}"
     named = [f"'{kind}'" for kind in allowed_anchors(electrodes)]
-    first = f"Anchors for {pair}: {', '.join([*named, chr(39) + 'none' + chr(39)])}."
+    named = [*named, "'none'"]
     return (
-        f"{first} Measurements in the bench log ('reference checked') and the features of curves "
-        "count with any; without a known potential absolute potentials stay unknown, all else is "
-        "shown."
+        f"Anchors for {pair}: {', '.join(named)}. Measurements in the bench log ('reference "
+        "checked') and the features of curves count with any."
     )

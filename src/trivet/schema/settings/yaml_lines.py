@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import Any
 
 import yaml
 
 from trivet.errors import Problem
 
+MOST_DEPTH = 60
+"""Deepest nesting of settings; models of impedance nest by two for each element."""
+MOST_NODES = 200_000
+"""Most values of a file of settings."""
 Place = tuple[str | int, ...]
 """Path into a document: keys and list positions."""
 
@@ -23,13 +26,13 @@ _Loader.yaml_implicit_resolvers = {
 }
 
 
-def read_yaml(path: Path, name: str) -> tuple[Any, dict[Place, int], list[Problem]]:
-    """Read a YAML file.
+def parse_yaml(content: bytes, name: str) -> tuple[Any, dict[Place, int], list[Problem]]:
+    """Read YAML.
 
     Parameters
     ----------
-    path : Path
-        The file.
+    content : bytes
+        Content of the file.
     name : str
         How to call it in problems.
 
@@ -40,29 +43,71 @@ def read_yaml(path: Path, name: str) -> tuple[Any, dict[Place, int], list[Proble
     lines : dict of Place to int
         Line of every key and list item, counted from 1.
     problems : list of Problem
-        File missing, not UTF-8, not YAML, a key given twice.
+        Not UTF-8, not YAML, a key given twice; nested, repeated or long beyond what settings are.
     """
     try:
-        text = path.read_text(encoding="utf-8-sig")
-    except OSError as error:
-        return None, {}, [Problem(name, f"can't be read: {error.strerror}.")]
+        text = content.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         return None, {}, [Problem(name, f"is not UTF-8 text (byte {error.start}).")]
-    loader = _Loader(text)
+    deepest = _deepest(text)
+    if deepest > MOST_DEPTH:
+        message = f"is nested {deepest} deep, {MOST_DEPTH} at most."
+        return None, {}, [Problem(name, message, hint="Is a bracket left open?")]
     try:
-        node = loader.get_single_node()
-        lines: dict[Place, int] = {}
-        problems: list[Problem] = []
-        if node is None:
-            return None, {}, [Problem(name, "is empty.")]
-        _walk(node, (), name, lines, problems)
-        return loader.construct_document(node), lines, problems
+        return _parsed(text, name)
     except yaml.YAMLError as error:
         mark = getattr(error, "problem_mark", None)
         line = None if mark is None else mark.line + 1
-        return None, {}, [Problem(name, f"is not YAML: {getattr(error, 'problem', error)}.", line)]
+        what = getattr(error, "problem", None) or getattr(error, "reason", error)
+        return None, {}, [Problem(name, f"is not YAML: {what}.", line)]
+    except (ValueError, RecursionError) as error:
+        return None, {}, [Problem(name, f"holds a value that can't be read: {error}.")]
+
+
+def _parsed(text: str, name: str) -> tuple[Any, dict[Place, int], list[Problem]]:
+    """Document, lines and problems of a text that is not too deep."""
+    loader = _Loader(text)
+    try:
+        node = loader.get_single_node()
+        if node is None:
+            return None, {}, [Problem(name, "is empty.")]
+        if _size(node) > MOST_NODES:
+            hint = "Write out what an alias (*) repeats, and let none refer to itself."
+            return None, {}, [Problem(name, f"has over {MOST_NODES} values.", hint=hint)]
+        lines: dict[Place, int] = {}
+        problems: list[Problem] = []
+        _walk(node, (), name, lines, problems)
+        return loader.construct_document(node), lines, problems
     finally:
         loader.dispose()
+
+
+def _deepest(text: str) -> int:
+    """Most brackets open at once, or half of the widest indent: how deep a document may nest."""
+    depth = deepest = 0
+    for sign in text:
+        if sign in "[{":
+            depth += 1
+            deepest = max(deepest, depth)
+        elif sign in "]}":
+            depth -= 1
+    starts = (line.lstrip(" ") for line in text.splitlines())
+    dashes = max((len(s) - len(s.lstrip("- ")) for s in starts), default=0) // 2
+    indent = max((len(s) - len(s.lstrip(" ")) for s in text.splitlines() if s.strip()), default=0)
+    return max(deepest, indent // 2, dashes)
+
+
+def _size(node: yaml.Node) -> int:
+    """Values of a document with what aliases repeat; counting stops beyond what may be."""
+    waiting, count = [node], 0
+    while waiting and count <= MOST_NODES:
+        here = waiting.pop()
+        count += 1
+        if isinstance(here, yaml.MappingNode):
+            waiting += [part for pair in here.value for part in pair]
+        elif isinstance(here, yaml.SequenceNode):
+            waiting += here.value
+    return count
 
 
 def _walk(

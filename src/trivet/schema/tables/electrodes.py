@@ -95,7 +95,13 @@ DIFFERENTIAL_CAPACITY = Table(
             required=True,
         ),
         text("electrode", "positive or negative", _DIFFERENTIAL, required=True),
-        number("potential_V", "V", "middle of the bin", _DIFFERENTIAL, required=True),
+        number(
+            "potential_V",
+            "V",
+            "middle of the bin; against the reference as measured where its offset is not known",
+            _DIFFERENTIAL,
+            required=True,
+        ),
         number(
             "charge_mAh",
             "mA.h",

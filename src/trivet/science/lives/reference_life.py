@@ -254,7 +254,7 @@ def _last_good_h(checks: ReferenceChecks, *, offset_limit_mV: float, start_h: fl
 
     A jump within its limit says that the reference moved, not that it is good.
     """
-    good = ~checks.is_jump & (np.abs(checks.value_mV) - checks.margin_mV <= offset_limit_mV)
+    good = ~checks.is_jump & (np.abs(checks.value_mV) <= offset_limit_mV)
     return float(checks.time_h[good][-1]) if good.any() else start_h
 
 
