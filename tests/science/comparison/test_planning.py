@@ -7,7 +7,12 @@ import math
 import numpy as np
 import pytest
 
-from trivet.science.comparison.planning import equivalence_power, exact_power, relabellings
+from trivet.science.comparison.planning import (
+    equivalence_power,
+    events_for_margin,
+    exact_power,
+    relabellings,
+)
 
 
 @pytest.mark.parametrize(
@@ -59,3 +64,10 @@ def test_equivalence_by_hand() -> None:
     assert wide.power > 0.99
     edge = equivalence_power(6, margin=1.25, **{**common, "ratio": 1.25})
     assert edge.power <= 0.07
+
+
+@pytest.mark.parametrize("ratio", [2.0, math.exp(0.5), 0.0, float("nan")])
+def test_no_number_of_ends_shows_a_ratio_below_a_margin_that_it_is_beyond(ratio: float) -> None:
+    """A true ratio at the margin or beyond it is refused (it gave 662.9 ends at 2)."""
+    with pytest.raises(ValueError, match="no number of ends"):
+        events_for_margin(ratio, margin=math.exp(0.5))

@@ -65,10 +65,26 @@ def events_for_margin(
     alpha, power : float
         One-sided level, and chance to show it [1].
 
+    Returns
+    -------
+    float
+        Ends of both groups together [1].
+
+    Raises
+    ------
+    ValueError
+        If the true ratio is at the margin or beyond it: no number of ends shows what is not so.
+
     References
     ----------
     Schoenfeld 1983, with the distance to the margin in place of that to 1.
     """
+    if not 0 < hazard_ratio < margin:
+        message = (
+            f"a true hazard ratio of {hazard_ratio:g} does not lie between 0 and the margin "
+            f"{margin:g}: no number of ends shows that it lies below the margin"
+        )
+        raise ValueError(message)
     reach = float(ndtri(1 - alpha) + ndtri(power))
     return 4 * (reach / (math.log(hazard_ratio) - math.log(margin))) ** 2
 

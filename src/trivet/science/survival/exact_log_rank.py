@@ -136,6 +136,7 @@ def exact_score_test(
     draws: int = 200_000,
     seed: int = 0,
     thresholds: Sequence[float] = (),
+    level: np.ndarray | None = None,
 ) -> ExactLogRank:
     """Two-sided permutation test on given scores.
 
@@ -145,6 +146,10 @@ def exact_score_test(
         Scores that add up to 0 in each stratum, positive for an early end, shape (n_cells,) [1].
     group, stratum, enumeration_limit, draws, seed, thresholds
         As in `exact_log_rank`.
+    level : numpy.ndarray or None
+        Level of each group of an ordered factor, shape (n_groups,) [any unit]: the test is then
+        that of a trend, on the sum of level times score. Its statistic is that sum over its
+        permutation standard deviation, positive where ends come early at high levels.
 
     Returns
     -------
@@ -153,12 +158,20 @@ def exact_score_test(
     Raises
     ------
     ValueError
-        See `trivet.science.survival.log_rank.checked_groups`.
+        See `trivet.science.survival.log_rank.checked_groups`; or if there is not one finite level
+        for each group.
+
+    References
+    ----------
+    Trend: Tarone 1975, Biometrika 62, 679-682 (from memory), with the permutation covariance.
     """
     groups, numbers = checked_groups(group, stratum, len(scores))
     count = int(groups.max()) + 1 if len(groups) else 0
     strata = strata_of(scores, group=groups, stratum=numbers, groups=count)
-    inverse, rank = inverse_covariance(permutation_covariance(strata, groups=count))
+    covariance = permutation_covariance(strata, groups=count)
+    inverse, rank = (
+        inverse_covariance(covariance) if level is None else _trend_form(covariance, level)
+    )
     if not rank:
         return NOTHING
     shared = _in_shared_strata(groups, numbers)
@@ -167,6 +180,8 @@ def exact_score_test(
     smallest = smallest_p(strata, inverse)
     total = math.prod(stratum.permutations for stratum in strata)
     statistic = math.copysign(math.sqrt(seen), sums[1]) if count == 2 else seen
+    if level is not None:
+        statistic = math.copysign(math.sqrt(seen), float(np.asarray(level, dtype=float) @ sums))
     pair = split_sums(strata, limit=enumeration_limit)
     if pair is not None:
         p = share_at_least(pair, inverse, seen)
@@ -174,6 +189,20 @@ def exact_score_test(
     hits, drawn = _drawn(strata, inverse, seen, draws=draws, seed=seed, thresholds=thresholds)
     lower, upper = proportion_limits(hits, draws=drawn)
     return ExactLogRank(statistic, (hits + 1) / (drawn + 1), lower, upper, smallest, total, drawn)
+
+
+def _trend_form(covariance: np.ndarray, level: np.ndarray) -> tuple[np.ndarray, int]:
+    """Square of the trend over its variance as a form of the groups' sums; rank 0 without one."""
+    levels = np.asarray(level, dtype=float)
+    if levels.shape != (len(covariance),) or not np.isfinite(levels).all():
+        message = f"{len(covariance)} groups need as many finite levels, not {levels.tolist()}"
+        raise ValueError(message)
+    centred = levels - levels.mean() if levels.size else levels  # sums add up to 0
+    size = float(centred @ centred)
+    variance = float(centred @ covariance @ centred)
+    if variance <= EQUAL * size * float(np.trace(covariance)):
+        return np.zeros_like(covariance), 0
+    return np.outer(centred, centred) / variance, 1
 
 
 def _in_shared_strata(group: np.ndarray, stratum: np.ndarray) -> np.ndarray:
