@@ -110,4 +110,5 @@ class Censored(StrEnum):
     UNEXPLAINED = "data end, not explained"
     NO_TIMES = "no times"
     ENDED_FIRST = "cell ended first"
+    NO_CHECK = "no check possible"
     NOT_STATED = "not stated"

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import dataclasses
 import re
+from datetime import datetime
 from types import ModuleType
 
 import pytest
 
+from trivet.campaign.interim import interim_mark
 from trivet.report.figure_list import make_plates
 from trivet.report.frame.data import NO_DATE, ReportData, ReportSettings, gather
 from trivet.report.frame.literature import WORKS, Citations
@@ -18,6 +20,7 @@ from trivet.report.sections.appendix.methods import methods
 from trivet.report.sections.findings import findings
 from trivet.report.sections.life_lines import life_lines
 from trivet.report.sections.summary import summary
+from trivet.schema.planned_end import before_planned_end
 from trivet.schema.tables.dictionary import TABLES
 from trivet.store.tables import empty
 
@@ -46,6 +49,28 @@ def test_an_interim_cut_is_marked(data: ReportData, invented: ModuleType) -> Non
     early = invented.SETTINGS["campaign"] | {"planned_end": "2026-01-01"}
     settings = ReportSettings.model_validate(invented.SETTINGS | {"campaign": early})
     assert not gather(settings=settings, tables=data.tables).interim
+
+
+@pytest.mark.parametrize(
+    ("cut", "planned", "interim"),
+    [
+        ("2026-03-09T12:00:00+01:00", "2026-03-09T18:00", True),
+        ("2026-03-09T12:00:00+01:00", "2026-03-09", False),
+        ("2026-03-08T23:30:00+00:00", "2026-03-09", False),
+        ("2026-03-08T22:30:00+00:00", "2026-03-09", True),
+    ],
+)
+def test_page_and_verdicts_ask_one_function_what_is_interim(
+    cut: str, planned: str, interim: bool
+) -> None:
+    """Noon before a planned end at 18:00 is interim; dates are those of the campaign's zone."""
+    moment = datetime.fromisoformat(cut)
+    found = before_planned_end(moment, planned_end=planned, time_zone="Europe/Berlin")
+    assert found == interim
+    mark, _ = interim_mark(
+        planned_end=planned, time_zone="Europe/Berlin", data_cut=cut, ledger=None
+    )
+    assert bool(mark) == interim
 
 
 def test_findings_beyond_the_limit_are_counted(data: ReportData) -> None:

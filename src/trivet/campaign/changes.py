@@ -5,11 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from trivet.reasons import Censored
+
 Row = Mapping[str, Any]
 Change = dict[str, str]
-
-NO_DATA = "no data"
-NO_CHECK = "no check"
 
 
 def changes(
@@ -82,7 +81,7 @@ def _what_happened(then: Row | None, now: Row) -> str:
     reason = "" if then is None else then["censored_because"]
     if reason == now["censored_because"]:
         return ""
-    return "start" if reason in ("", NO_DATA, NO_CHECK) else "censoring"
+    return "start" if reason in ("", Censored.NO_DATA, Censored.NO_CHECK) else "censoring"
 
 
 def _last_states(rows: Sequence[Row]) -> dict[str, str]:

@@ -9,9 +9,8 @@ import numpy as np
 import pyarrow as pa
 
 from trivet.schema.findings.finding import Finding
+from trivet.schema.planned_end import before_planned_end, in_zone
 from trivet.store.tables import arrays
-
-_DATE_LENGTH = len("2026-03-01")
 
 
 def interim_mark(
@@ -39,7 +38,7 @@ def interim_mark(
     if planned_end is None:
         return "", []
     zone = ZoneInfo(time_zone)
-    cut = _moment(data_cut, zone) if data_cut is not None else _last(ledger, zone)
+    cut = in_zone(data_cut, zone) if data_cut is not None else _last(ledger, zone)
     if cut is None:
         return "", [
             Finding(
@@ -51,18 +50,9 @@ def interim_mark(
                 action="verdicts not marked as interim",
             )
         ]
-    end = _moment(planned_end, zone)
-    as_dates = len(planned_end) <= _DATE_LENGTH
-    before = cut.date() < end.date() if as_dates else cut < end
-    if not before:
+    if not before_planned_end(cut, planned_end=planned_end, time_zone=time_zone):
         return "", []
     return f"Interim: the data cut of {cut.date()} lies before the planned end {planned_end}", []
-
-
-def _moment(text: str, zone: ZoneInfo) -> datetime:
-    """Moment in the campaign's zone."""
-    moment = datetime.fromisoformat(text)
-    return moment.replace(tzinfo=zone) if moment.tzinfo is None else moment.astimezone(zone)
 
 
 def _last(ledger: pa.Table | None, zone: ZoneInfo) -> datetime | None:

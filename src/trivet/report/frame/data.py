@@ -13,6 +13,7 @@ import numpy as np
 import pyarrow as pa
 
 from trivet.report.frame.wording import percent
+from trivet.schema.planned_end import before_planned_end
 from trivet.schema.settings.block import Block, setting
 from trivet.schema.settings.campaign import BuildSheet, Campaign, Report
 from trivet.schema.settings.inference import Comparison, Lifetime, Survival
@@ -136,8 +137,10 @@ class ReportData:
     @property
     def interim(self) -> bool:
         """Whether the data cut lies before the planned end of the campaign."""
-        planned = self.settings.campaign.planned_end
-        return planned is not None and self.cut.moment.date().isoformat() < planned[:10]
+        campaign = self.settings.campaign
+        return before_planned_end(
+            self.cut.moment, planned_end=campaign.planned_end, time_zone=campaign.time_zone
+        )
 
 
 def read_tables(folder: Path) -> dict[str, pa.Table]:

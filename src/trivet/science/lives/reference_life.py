@@ -11,13 +11,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from trivet.reasons import Censored
 from trivet.science.lives.cell_life import BENCH_LOG, NO_DATA, RULE, Life, Span
 from trivet.science.lives.cycle_record import CycleRecord
 from trivet.science.lives.ends import first_run
 
 REFERENCE_LOST = "reference lost"
 CELL_ENDED_FIRST = "cell ended first"
-NO_CHECK = "no check possible"
+NO_CHECK = Censored.NO_CHECK
 RE_PLATED = "re-plated"
 
 OFFSET_CHECK = "offset"
