@@ -32,7 +32,7 @@ fuzz: $(READY_TEST)
 	$(RUN)/python -m trivet.studies.fuzz
 
 # How often verdicts are wrong and intervals miss: a short form of minutes, and the one whose table
-# stands in DEVELOPERS.md.
+# stands in tests/STUDIES.md.
 calibrate: $(READY_TEST)
 	$(RUN)/python -m trivet.studies.calibration --replicates 20
 

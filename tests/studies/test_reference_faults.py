@@ -16,7 +16,7 @@ import pytest
 from trivet.studies import reference_faults, weeks
 from trivet.studies.reference_faults import CASES, CHECKS, HEALTHY, RUNS, Case, false_alarms
 
-DOCUMENT = Path(__file__).resolve().parents[2] / "DEVELOPERS.md"
+DOCUMENT = Path(__file__).resolve().parents[2] / "tests" / "STUDIES.md"
 FEW = 30
 
 

@@ -1,6 +1,6 @@
 """How often the Kramers-Kronig test condemns sound spectra, and how often it sees a drift.
 
-`python -m trivet.studies.random_circuits` prints the tables that stand in DEVELOPERS.md: random
+`python -m trivet.studies.random_circuits` prints the tables that stand in tests/STUDIES.md: random
 circuits of arcs, diffusion and porous electrodes (closed forms), noise of a share of |Z| on both
 parts, and a drift of all but the ohmic part along the sweep, from high to low frequency.
 """

@@ -1,6 +1,6 @@
 """Which checks of the reference answer to which fault, and how often to none.
 
-`python -m trivet.studies.reference_faults` prints the table that stands in DEVELOPERS.md;
+`python -m trivet.studies.reference_faults` prints the table that stands in tests/STUDIES.md;
 `--weeks 1000` makes the healthy rows of as many weeks.
 """
 
