@@ -76,26 +76,23 @@ def mistrust(data: ReportData) -> list[str]:
     for state in TRUST_ORDER[1:]:
         cells = sorted(cell for cell, last in states.items() if last == state)
         if cells and state == Trust.UNKNOWN:
-            sentences.append(
-                f"Offset of the reference unknown at the last row: {listed(cells)}; what needs no "
-                "known offset is not touched by that."
-            )
+            sentences.append(f"Offset of the reference unknown at the last row: {listed(cells)}.")
         elif cells:
             sentences.append(f"Reference {state} at the last row: {listed(cells)}.")
     sentences += _withheld(data)
     faults = where(data.rows["findings"], severity="fault")
+    cautions = where(data.rows["findings"], severity="caution")
+    said = []
     if faults:
         named = sorted({row["cell"] for row in faults if row["cell"]})
-        sentences.append(
+        said.append(
             f"{plural(len(faults), 'finding')} of severity fault in "
-            f"{listed(named) if named else 'the campaign as a whole'}: what each says was not "
-            "used, and nothing else."
+            f"{listed(named) if named else 'the campaign as a whole'}"
         )
-    cautions = where(data.rows["findings"], severity="caution")
     if cautions:
-        sentences.append(
-            f"{plural(len(cautions), 'finding')} of severity caution; see the findings."
-        )
+        said.append(f"{plural(len(cautions), 'finding')} of severity caution")
+    if said:
+        sentences.append(f"{' and '.join(said)}; see the findings.")
     return sentences or ["Nothing: no reference was doubted, nothing was withheld, no fault found."]
 
 
@@ -116,7 +113,7 @@ def _withheld(data: ReportData) -> list[str]:
         (
             where(shown, absolute_fitness=Fitness.NOT_FIT.value),
             f"{count(len(cycles))} electrode cycles show no potential against lithium",
-            "no known offset; what needs none is shown",
+            "no known offset",
         ),
         (
             where(shown, difference_fitness=Fitness.NOT_FIT.value),
@@ -126,7 +123,7 @@ def _withheld(data: ReportData) -> list[str]:
         (
             where(electrodes, withheld=1),
             f"{count(len(electrodes))} electrode spectra are withheld",
-            "the reference did not serve for impedance",
+            "reference not fit for it",
         ),
     ):
         if held:
@@ -136,8 +133,7 @@ def _withheld(data: ReportData) -> list[str]:
             )
     if corrected:
         sentences.append(
-            f"Potentials of {count(len(corrected))} electrode cycles are corrected by an offset "
-            "between two known potentials."
+            f"{count(len(corrected))} electrode cycles: offset between two known potentials taken off."
         )
     rejected = where(data.rows["spectra"], trust="rejected")
     if rejected:
