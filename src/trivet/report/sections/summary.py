@@ -133,7 +133,7 @@ def _withheld(data: ReportData) -> list[str]:
             )
     if corrected:
         sentences.append(
-            f"{count(len(corrected))} electrode cycles: offset between two known potentials taken off."
+            f"{count(len(corrected))} electrode cycles: an offset between two anchors is taken off."
         )
     rejected = where(data.rows["spectra"], trust="rejected")
     if rejected:
