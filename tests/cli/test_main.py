@@ -118,7 +118,7 @@ def test_a_summary_shows_verdicts_and_no_escape_sequence(
     assert main(["summary", str(tmp_path)]) == 0
     printed = capsys.readouterr().out
     assert (
-        "bead against plain: inconclusive (2 of 6 ended against 5 of 6, p 0.0247 after Holm)"
+        "bead against plain: inconclusive (2 of 6 ended against 5 of 6, p 0.025 over all contrasts)"
         in printed
     )
     assert printed.count("verdict:") == 1
