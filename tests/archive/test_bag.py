@@ -48,6 +48,26 @@ def test_the_last_good_bag_stays_until_the_new_one_is_whole(tmp_path: Path) -> N
     assert check_bag(tmp_path / "bag")[1] == []
 
 
+def test_a_good_bag_set_aside_by_a_stopped_run_is_kept_until_a_new_one_stands(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A kill between the two renames leaves the bag under its other name, so does a second kill."""
+
+    def stopped(source: Path, target: Path) -> None:
+        raise InterruptedError(source, target)
+
+    write_bag(tmp_path / "bag", {"a.txt": b"good"}, {"Source-Organization": "Invented"})
+    aside = (tmp_path / "bag").rename(tmp_path / ".bag.old")
+    with monkeypatch.context() as patch:
+        patch.setattr(Path, "rename", stopped)
+        with pytest.raises(InterruptedError):
+            write_bag(tmp_path / "bag", {"a.txt": b"new"}, {"Source-Organization": "Invented"})
+    assert check_bag(aside)[1] == []
+    write_bag(tmp_path / "bag", {"a.txt": b"new"}, {"Source-Organization": "Invented"})
+    assert not aside.exists()
+    assert check_bag(tmp_path / "bag")[1] == []
+
+
 def test_a_pipe_and_a_link_in_a_bag_are_differences(tmp_path: Path) -> None:
     """Neither is waited for nor followed; each is named (RFC 8493, section 5.1 on paths)."""
     write_bag(tmp_path / "bag", {"a.txt": b"a", "b.txt": b"b"}, {"Source-Organization": "Invented"})

@@ -32,8 +32,8 @@ def write_bag(folder: Path, payload: Mapping[str, Path | bytes], info: Mapping[s
     shutil.rmtree(beside, ignore_errors=True)
     _fill(beside, payload, info)
     old = folder.with_name(f".{folder.name}.old")
-    shutil.rmtree(old, ignore_errors=True)
     if folder.exists():
+        shutil.rmtree(old, ignore_errors=True)
         folder.rename(old)
     beside.rename(folder)
     shutil.rmtree(old, ignore_errors=True)

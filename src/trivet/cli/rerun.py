@@ -122,15 +122,23 @@ def _only_files(data: Path) -> None:
     InputError
         With each such path.
     """
-    problems = []
-    for root, folders, names in os.walk(data):
-        for name in sorted([*folders, *names]):
-            mode = (Path(root) / name).lstat().st_mode
-            if not stat.S_ISREG(mode) and not stat.S_ISDIR(mode):
-                message = "is a link, a pipe or a device; a bag holds files only, nothing was read."
-                problems.append(Problem(str(Path(root) / name), message))
+    below = (
+        Path(root) / name
+        for root, folders, names in os.walk(data)
+        for name in sorted([*folders, *names])
+    )
+    # A walk follows a link at its top, so that the top is looked at first.
+    odd = [data] if data.is_symlink() else [path for path in below if not _is_plain(path)]
+    message = "is a link, a pipe or a device; a bag holds files only, nothing was read."
+    problems = [Problem(str(path), message) for path in odd]
     if problems:
         raise InputError(problems)
+
+
+def _is_plain(path: Path) -> bool:
+    """Whether a path is a file or a folder itself."""
+    mode = path.lstat().st_mode
+    return stat.S_ISREG(mode) or stat.S_ISDIR(mode)
 
 
 def _run(work: Path, *, data_cut: str | None, cores: int) -> Path:
