@@ -47,7 +47,6 @@ def feature_moves(
     cycles: Cycles,
     *,
     zero_current_mA: float,
-    longest_gap_s: float,
 ) -> Moves:
     """Register both electrodes in every slow cycle on those of the first at the same rate.
 
@@ -57,8 +56,6 @@ def feature_moves(
         The cell.
     zero_current_mA : float
         Half width of the zero band [mA].
-    longest_gap_s : float
-        Longest interval that is integrated [s].
 
     Returns
     -------
@@ -69,10 +66,7 @@ def feature_moves(
     found: list[tuple[float, float, float]] = []
     base: CycleCurves | None = None
     for place in places:
-        curves = curves_of(
-            record, halves, cycles, int(place),
-            zero_current_mA=zero_current_mA, longest_gap_s=longest_gap_s,
-        )  # fmt: skip
+        curves = curves_of(record, halves, cycles, int(place), zero_current_mA=zero_current_mA)
         middle_h = float((cycles.start_h[place] + cycles.end_h[place]) / 2.0)
         if curves is None:
             continue
@@ -137,7 +131,6 @@ def graphite_offsets(
     *,
     anchor_V: float,
     zero_current_mA: float,
-    longest_gap_s: float,
 ) -> PlateauOffsets:
     """Offset of the reference by the lowest flat part of a graphite negative at low rate.
 
@@ -151,8 +144,6 @@ def graphite_offsets(
         Potential of the plateau against lithium [V].
     zero_current_mA : float
         Half width of the zero band [mA].
-    longest_gap_s : float
-        Longest interval that is integrated [s].
 
     Returns
     -------
@@ -161,10 +152,7 @@ def graphite_offsets(
     """
     found: list[tuple[float, float]] = []
     for place in slow_places(cycles):
-        curves = curves_of(
-            record, halves, cycles, int(place),
-            zero_current_mA=zero_current_mA, longest_gap_s=longest_gap_s,
-        )  # fmt: skip
+        curves = curves_of(record, halves, cycles, int(place), zero_current_mA=zero_current_mA)
         if curves is None:
             continue
         level_V = flattest_V(curves.negative_charge, curves.negative_discharge)

@@ -74,17 +74,18 @@ def anchored_offsets(
     anchor: Anchor,
     *,
     zero_current_mA: float,
-    longest_gap_s: float,
 ) -> AnchorReadings:
     """Offset from the anchor of the settings wherever it holds."""
     if anchor.kind is AnchorKind.NONE:
         return no_readings()
     if anchor.kind is AnchorKind.GRAPHITE_PLATEAU:
         found = graphite_offsets(
-            record, halves, cycles,
-            anchor_V=anchor.potential_V, zero_current_mA=zero_current_mA,
-            longest_gap_s=longest_gap_s,
-        )  # fmt: skip
+            record,
+            halves,
+            cycles,
+            anchor_V=anchor.potential_V,
+            zero_current_mA=zero_current_mA,
+        )
         time_h, value = found.time_h, found.value_mV
     else:
         read = _rest_offsets(record, halves, anchor, zero_current_mA)

@@ -58,7 +58,6 @@ def review(
     channel_resistance_ohm: float | None,
     measured: tuple[Floats, ...],
     wrong_leads: bool,
-    longest_gap_s: float = 600.0,
     logged: AnchorReadings | None = None,
     contact_faults_h: Sequence[float] = (),
 ) -> Review:
@@ -85,8 +84,6 @@ def review(
     wrong_leads : bool
         Whether leads look exchanged or reversed; then no anchor holds, and the trust is suspect
         at best.
-    longest_gap_s : float
-        Longest interval that is integrated [s].
     logged : AnchorReadings or None
         Offsets that a person measured.
     contact_faults_h : sequence of float
@@ -97,9 +94,14 @@ def review(
     Review
     """
     offsets, moves = _known_potentials(
-        record, halves, cycles, anchor, logged or no_readings(), wrong_leads=wrong_leads,
-        zero_current_mA=zero_current_mA, longest_gap_s=longest_gap_s,
-    )  # fmt: skip
+        record,
+        halves,
+        cycles,
+        anchor,
+        logged or no_readings(),
+        wrong_leads=wrong_leads,
+        zero_current_mA=zero_current_mA,
+    )
     readings = _readings(record, cycles, limits, offsets, moves, zero_current_mA)
     stops = [*(plating.time_h for plating in platings), float("inf")][1:]
     checks: list[Check] = []
@@ -208,14 +210,13 @@ def _known_potentials(
     *,
     wrong_leads: bool,
     zero_current_mA: float,
-    longest_gap_s: float,
 ) -> tuple[AnchorReadings, Moves]:
     """Offsets from anchors and by features; none where leads are at the wrong place."""
     if wrong_leads:
         return no_readings(), Moves(np.zeros(0), np.zeros(0), np.zeros(0))
-    given = {"zero_current_mA": zero_current_mA, "longest_gap_s": longest_gap_s}
-    offsets = anchored_offsets(record, halves, cycles, anchor, **given).joined(logged)
-    return offsets, feature_moves(record, halves, cycles, **given)
+    offsets = anchored_offsets(record, halves, cycles, anchor, zero_current_mA=zero_current_mA)
+    moves = feature_moves(record, halves, cycles, zero_current_mA=zero_current_mA)
+    return offsets.joined(logged), moves
 
 
 def _within(moves: Moves, start_h: float, stop_h: float) -> Moves:

@@ -6,7 +6,7 @@ import numpy as np
 
 from trivet.science.cycling.cycles import Cycles
 from trivet.science.cycling.half_cycle_measures import Halves
-from trivet.science.cycling.integrals import Integers, charge_mAh, without_offset
+from trivet.science.cycling.integrals import Integers, Sign, without_offset
 from trivet.science.electrodes.registration import (
     Curve,
     CycleCurves,
@@ -45,9 +45,8 @@ def slow_places(cycles: Cycles) -> Integers:
 
 
 def curves_of(
-    record: Record, halves: Halves, cycles: Cycles, place: int, *, zero_current_mA: float,
-    longest_gap_s: float,
-) -> CycleCurves | None:  # fmt: skip
+    record: Record, halves: Halves, cycles: Cycles, place: int, *, zero_current_mA: float
+) -> CycleCurves | None:
     """The four curves of one cycle against the charge from the top of charge.
 
     Parameters
@@ -58,8 +57,6 @@ def curves_of(
         Place of the cycle.
     zero_current_mA : float
         Half width of the zero band [mA].
-    longest_gap_s : float
-        Longest interval that is integrated [s].
 
     Returns
     -------
@@ -67,18 +64,17 @@ def curves_of(
         None where a half-cycle is broken or has too few rows at its constant current.
     """
     by_half: dict[tuple[str, str], Curve] = {}
-    for half, index, sign in (
+    both: tuple[tuple[str, int, Sign], ...] = (
         ("charge", int(cycles.charge[place]), 1),
         ("discharge", int(cycles.discharge[place]), -1),
-    ):
+    )
+    for half, index, sign in both:
         if halves.broken[index]:
             return None
-        rows = slice(int(halves.rows.first_row[index]), int(halves.rows.last_row[index]) + 1)
+        first, last = int(halves.rows.first_row[index]), int(halves.rows.last_row[index])
+        rows = slice(first, last + 1)
         current = without_offset(record.current_mA[rows], zero_current_mA=zero_current_mA)
-        passed = charge_mAh(
-            record.time_s[rows], current, sign=1 if sign > 0 else -1, longest_gap_s=longest_gap_s
-        )
-        total = np.concatenate([[0.0], np.cumsum(passed)])
+        total = np.concatenate([[0.0], np.cumsum(halves.passed[sign][first:last])])
         from_top = total[-1] - total if sign > 0 else total
         for electrode, potential in (
             ("positive", record.positive_V),

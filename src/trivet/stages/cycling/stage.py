@@ -106,7 +106,6 @@ def _reference(
         channel_resistance_ohm=cell.reference.channel_resistance_ohm,
         measured=measured(cell, record),
         wrong_leads=bool(leads.fault),
-        longest_gap_s=cell.cycling.longest_gap_s,
         logged=logged_offsets(cell),
         contact_faults_h=contact_faults_h(cell),
     )
