@@ -8,6 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import stdtrit
 
+from trivet.science.cycling.robust_slope import pair_slopes
+
 Floats = NDArray[np.float64]
 
 FEWEST = 3
@@ -72,10 +74,7 @@ def robust_slope(x: Floats, y: Floats, *, errors: Floats, confidence: float) -> 
     if np.unique(x).size < FEWEST:
         reason = f"{points} usable spectra, {FEWEST} at different times needed"
         return Slope(_NONE, _NONE, _NONE, _NONE, _NONE, _NONE, points, reason)
-    one, other = np.triu_indices(points, 1)
-    apart = x[other] - x[one]
-    between = apart != 0
-    slope = float(np.median((y[other] - y[one])[between] / apart[between]))
+    slope = float(np.median(pair_slopes(x, y)))
     residuals = y - slope * x
     height = float(np.median(residuals))
     away = x - x.mean()

@@ -17,7 +17,9 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtr, ndtri
 
+from trivet.science.survival.exact_log_rank import permutation_covariance
 from trivet.science.survival.log_rank import inverse_covariance, log_rank_scores
+from trivet.science.survival.permutation_sums import multinomial, strata_of
 
 Floats = NDArray[np.float64]
 Labels = NDArray[np.int8]
@@ -152,7 +154,7 @@ def relabelled(
         Whether these are all ways.
     """
     places = [np.flatnonzero(stratum == name) for name in np.unique(stratum)]
-    ways = math.prod(_ways(group[own]) for own in places)
+    ways = math.prod(multinomial(np.bincount(group[own]).tolist()) for own in places)
     if ways <= most:
         parts = [np.array(list(_splits(group[own])), dtype=np.int8) for own in places]
         labels = np.zeros((ways, group.size), dtype=np.int8)
@@ -165,15 +167,6 @@ def relabelled(
     for own in places:
         drawn[1:, own] = random.permuted(drawn[1:, own], axis=1)
     return drawn, False
-
-
-def _ways(group: NDArray[np.int64]) -> int:
-    """Number of ways to hand out labels to the cells of one stratum."""
-    left, ways = group.size, 1
-    for size in np.bincount(group):
-        ways *= math.comb(left, int(size))
-        left -= int(size)
-    return ways
 
 
 def _splits(group: NDArray[np.int64]) -> list[list[int]]:
@@ -223,24 +216,11 @@ def statistics(
             out[:, place] = np.abs((labels == 1) @ scores)
             continue
         sums = np.stack([(labels == k) @ scores for k in range(groups)], axis=1)
-        inverse, rank = inverse_covariance(_covariance(scores, stratum, labels[0], groups))
+        strata = strata_of(scores, group=labels[0], stratum=stratum, groups=groups)
+        inverse, rank = inverse_covariance(permutation_covariance(strata, groups=groups))
         if rank:
             out[:, place] = np.einsum("ng,gh,nh->n", sums, inverse, sums)
     return out
-
-
-def _covariance(scores: Floats, stratum: NDArray[np.int64], labels: Labels, groups: int) -> Floats:
-    """Covariance of the groups' sums over all relabellings, shape (groups, groups)."""
-    covariance = np.zeros((groups, groups))
-    for name in np.unique(stratum):
-        own = stratum == name
-        cells = int(own.sum())
-        if cells < 2:
-            continue
-        sizes = np.bincount(labels[own], minlength=groups).astype(float)
-        spread = float(np.sum((scores[own] - scores[own].mean()) ** 2)) / (cells - 1)
-        covariance += spread * (np.diag(sizes) - np.outer(sizes, sizes) / cells)
-    return covariance
 
 
 def looks(
