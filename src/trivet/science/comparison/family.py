@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from itertools import combinations
 from typing import Any
 
 import numpy as np
 
-from trivet.science.comparison.closed_testing import MOST_CONTRASTS
+from trivet.science.comparison.closed_testing import MOST_CONTRASTS, closed_p
 from trivet.science.comparison.contrast import (
     Contrast,
     MonteCarlo,
@@ -173,7 +173,7 @@ def compare_groups(
             )
         )
         doubted.append(doubts(duration[own], **data, equivalence=equivalence))
-    family = replace(family, tests=tuple(each.exact for each in contrasts))
+    family = family.tested(tuple(each.exact for each in contrasts))
     judged = tuple(_judged(family, contrasts, doubted[place], place) for place in range(groups - 1))
     overall: tuple[Measure, ...] = ()
     if groups > 2:
@@ -194,14 +194,13 @@ class _Family:
     rules: Rules
     observation: Observation
     tests: tuple[ExactLogRank, ...] = ()
+    joint: dict[tuple[int, ...], ExactLogRank] = field(default_factory=dict)
 
     def cells_of(self, places: tuple[int, ...]) -> np.ndarray:
         """Cells of some groups and of the control, shape (n_cells,)."""
         return np.isin(self.group, (0, *places))
 
-    def adjusted(
-        self, place: int, own: Ends, changed: ChangedLives | None = None
-    ) -> tuple[float, float, float]:
+    def adjusted(self, place: int, own: Ends, changed: ChangedLives | None = None) -> Ends:
         """Adjusted p of one contrast, with the ends of its interval where it was drawn.
 
         Parameters
@@ -213,29 +212,51 @@ class _Family:
         changed : ChangedLives or None
             Lives of its cells where they are taken otherwise: joint tests then take them too.
         """
-        compared = [k for k, test in enumerate(self.tests) if np.isfinite(test.p)]
-        if not np.isfinite(own[1]) or place not in compared:
-            return (own[0], own[1], own[2])
+        if place not in self.compared or not np.isfinite(own[1]):
+            return own
+        joint = self.joint
+        if changed is not None:
+            joint = joint | {
+                places: self._joint(places, place, changed)
+                for places in joint
+                if place + 1 in places
+            }
+        ends = []
+        for end, attribute in zip(own, ("p_lower", "p", "p_upper"), strict=True):
+            p = [float(getattr(test, attribute)) for test in self.tests]
+            p[place] = end
+            if len(self.compared) > MOST_CONTRASTS:
+                ends.append(_holm_at(p, place))
+            else:
+                of_joint = {places: float(getattr(joint[places], attribute)) for places in joint}
+                ends.append(closed_p(range(1, self.groups), p, of_joint.__getitem__)[place])
+        return ends[0], ends[1], ends[2]
+
+    def tested(self, tests: tuple[ExactLogRank, ...]) -> _Family:
+        """The family with the tests of its contrasts, and the joint test of each set of them."""
+        family = replace(self, tests=tests)
+        compared = [place + 1 for place in family.compared]
         if len(compared) > MOST_CONTRASTS:
-            ends = []
-            for end, attribute in zip(own, ("p_lower", "p", "p_upper"), strict=True):
-                p = [float(getattr(test, attribute)) for test in self.tests]
-                p[place] = end
-                ends.append(float(holm(np.array(p))[place]))
-            return ends[0], ends[1], ends[2]
-        others = [k + 1 for k in compared if k != place]
-        highest = list(own)
-        for size in range(1, len(others) + 1):
-            for chosen in combinations(others, size):
-                joint = self._joint(tuple(sorted((place + 1, *chosen))), place, changed)
-                for k, end in enumerate((joint.p_lower, joint.p, joint.p_upper)):
-                    highest[k] = max(highest[k], end) if np.isfinite(end) else highest[k]
-        return highest[0], highest[1], highest[2]
+            return family
+        sets = (
+            places
+            for size in range(2, len(compared) + 1)
+            for places in combinations(compared, size)
+        )
+        return replace(family, joint={places: family._joint(places) for places in sets})
+
+    @property
+    def compared(self) -> list[int]:
+        """Places of the contrasts of which something can be said."""
+        return [place for place, test in enumerate(self.tests) if np.isfinite(test.p)]
 
     def _joint(
-        self, places: tuple[int, ...], place: int, changed: ChangedLives | None
+        self, places: tuple[int, ...], place: int = 0, changed: ChangedLives | None = None
     ) -> ExactLogRank:
-        """Exact test that several groups and the control last the same."""
+        """Exact test that several groups and the control last the same.
+
+        With changed lives they are those of the contrast at `place`.
+        """
         duration, observed, seen = self.duration, self.observed, self.observation
         if changed is not None:
             own = self.cells_of((place + 1,))
