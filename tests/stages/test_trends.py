@@ -17,9 +17,10 @@ from trivet.science.circuit import elements as el
 from trivet.science.circuit.arcs import Circuit
 from trivet.science.circuit.fit import fit_circuit
 from trivet.stages.trends.rows import mark_alike, separators_of
-from trivet.stages.trends.stage import INPUTS, OUTPUTS, run
+from trivet.stages.trends.stage import OUTPUTS, run
 from trivet.store.tables import empty, make_table
 
+INPUTS = ("cells", "spectra", "spectrum_curves")
 FREQUENCY = np.geomspace(1e5, 2e-2, 48)
 HOURS = (45.0, 215.0, 383.0, 553.0, 720.0)
 CELLS = {"a1": ("A", "1+1"), "a2": ("A", "2+1"), "a3": ("A", "1+1"),

@@ -23,6 +23,7 @@ from trivet.schema.settings.inference import Comparison, Lifetime, Survival
 from trivet.schema.settings.science import Cycling, Electrodes, Reference, Trust
 from trivet.schema.tables.columns import Table
 from trivet.schema.tables.dictionary import TABLES
+from trivet.stages.contract import STAGES
 from trivet.stages.cycling import stage as cycling
 from trivet.stages.job import Job
 from trivet.stages.lifetime import stage as lifetime
@@ -30,15 +31,7 @@ from trivet.stages.survival import stage as survival
 from trivet.store.arrow_arrays import is_text
 from trivet.store.tables import empty, make_table, read_table
 
-INPUTS = (
-    "ledger",
-    "cycles",
-    "reference_checks",
-    "timeline",
-    "excursions",
-    "plating",
-    "findings_cells",
-)
+INPUTS = STAGES["as_of"].reads
 RESULTS = ("cells", "lifetimes", "comparisons", "timeline", "findings")
 Tables = dict[str, pa.Table]
 
@@ -112,7 +105,7 @@ def _again(
         for stage in ("read", "impedance")
     ]
     found = [*of_files, make_table(table, finding_columns(list(done.findings)))]
-    own = {name: done.tables[name] for name in INPUTS[1:-1]}
+    own = {name: done.tables[name] for name in INPUTS if name in done.tables}
     return {"ledger": kept.ledger, **own, "findings_cells": pa.concat_tables(found)}
 
 

@@ -26,6 +26,7 @@ from trivet.science.reference.lead_faults import lead_faults
 from trivet.science.reference.record import Plating, TrustLimits
 from trivet.science.reference.review import Review, review
 from trivet.science.reference.trust import Check
+from trivet.stages.contract import STAGES
 from trivet.stages.cycling import tables as cycling_tables
 from trivet.stages.cycling.cell import (
     Cell,
@@ -50,19 +51,7 @@ from trivet.stages.cycling.plating import agreed_platings, platings
 from trivet.stages.job import Job
 from trivet.store.tables import arrays, empty, make_table
 
-_WRITTEN = (
-    "cycles",
-    "electrode_cycles",
-    "reference_checks",
-    "timeline",
-    "excursions",
-    "potential_curves",
-    "plating",
-    "differential_capacity",
-    "fitness",
-    "attribution",
-    "end_points",
-)
+_WRITTEN = tuple(name for name in STAGES["cycling"].writes if name != "findings")
 
 
 @dataclass(frozen=True)

@@ -33,13 +33,14 @@ from trivet.science.lives.cycle_record import CycleRecord, cycle_record
 from trivet.science.lives.ends import End, EndRules, rule_end
 from trivet.science.lives.reference_life import deciding_checks, reference_life
 from trivet.science.reference.plating_sources import first_platings
+from trivet.stages.contract import STAGES
 from trivet.stages.job import Job
 from trivet.stages.lifetime.lives_from_table import lives_from_table
 from trivet.stages.lifetime.rows import cells_table, life_rows
 from trivet.store.group_by_cell import ByCell, Columns, split_by_cell
 from trivet.store.tables import arrays, make_table
 
-INPUTS = ("cycles", "reference_checks", "timeline", "excursions", "ledger", "plating")
+INPUTS = STAGES["lifetime"].reads
 _DECISIVE = ("failed", "stopped", "removed")
 
 

@@ -15,6 +15,7 @@ from trivet.science.comparison.cell_measures import up_to_end
 from trivet.science.comparison.measure_bounds import spread_within, withheld_bounds
 from trivet.science.comparison.measure_tests import Difference, permutation_difference
 from trivet.science.comparison.verdict import holm
+from trivet.stages.contract import STAGES
 from trivet.stages.job import Job
 from trivet.stages.measures.numbers import (
     WITHHELD,
@@ -29,16 +30,7 @@ from trivet.stages.measures.numbers import (
 from trivet.store.group_by_cell import Columns, split_by_cell
 from trivet.store.tables import arrays, make_table
 
-INPUTS = (
-    "cells",
-    "cycles",
-    "electrode_cycles",
-    "reference_checks",
-    "spectra",
-    "resistance_trends",
-    "attribution",
-    "lifetimes",
-)
+INPUTS = STAGES["measures"].reads
 
 
 @dataclass(frozen=True)

@@ -10,20 +10,14 @@ import pyarrow as pa
 
 from trivet.schema.settings.trends import TrendTrust
 from trivet.schema.tables.dictionary import TABLES
+from trivet.stages.contract import STAGES
 from trivet.stages.job import Job
 from trivet.stages.trends.relaxation import relaxation_rows
 from trivet.stages.trends.rows import mark_alike, mark_shares, separator_rows, trend_rows
 from trivet.stages.trends.second_pass import pair_models, points_of, second_pass
 from trivet.store.tables import make_table
 
-INPUTS = ("cells", "spectra", "spectrum_curves")
-OUTPUTS = (
-    "spectra_second_pass",
-    "resistance_trends",
-    "separator_resistance",
-    "relaxation_times",
-    "relaxation_peaks",
-)
+OUTPUTS = STAGES["trends"].writes
 Row = dict[str, Any]
 
 
