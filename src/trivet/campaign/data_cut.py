@@ -14,7 +14,7 @@ import pyarrow.compute as pc
 from trivet.rawfiles.text.clock import cut_time_s
 from trivet.schema.tables.dictionary import TABLES
 from trivet.store.arrow_arrays import number_scalar, text_array, truth_array, truths
-from trivet.store.tables import arrays, make_table
+from trivet.store.tables import arrays, rows_table
 
 NOW, BEFORE = "now", "before"
 BY_SETTING, BY_DATA, BY_DAYS = "settings", "last row of the data", "setting report.compare_days"
@@ -83,8 +83,7 @@ def data_cuts(
     reason = now["reason"] or reason
     then = None if reason or text is None else _days_before(text, compare_days)
     before = _row(BEFORE, then, BY_DAYS, reason, time_zone)
-    table = TABLES["data_cuts"]
-    return make_table(table, {name: [row[name] for row in (now, before)] for name in table.names})
+    return rows_table(TABLES["data_cuts"], (now, before))
 
 
 def _row(cut: str, text: str | None, by: str, reason: str, time_zone: str) -> dict[str, Any]:
@@ -146,7 +145,7 @@ def cut_cell(series: pa.Table, ledger: pa.Table, *, cut_s: float) -> CutCell:
     table = TABLES["ledger"]
     return CutCell(
         kept,
-        make_table(table, {name: [row[name] for row in files] for name in table.names}),
+        rows_table(table, files),
         {name: row["line_max"] for name, row in by_file.items()},
     )
 

@@ -14,11 +14,11 @@ from trivet.demo.cycler import CheckUp
 from trivet.demo.misplaced_mesh import misread_ohm
 from trivet.demo.physics import Resistances
 from trivet.demo.plan import CellPlan
+from trivet.schema.tables.impedance import PAIRS
 
 FREQUENCIES_HZ = np.geomspace(1e5, 2e-2, 48)
 NOISE = 0.002
 """Standard deviation of each part of the impedance, as a share of its modulus."""
-PAIRS = ("cell", "positive", "negative")
 
 
 @dataclass(frozen=True)

@@ -10,7 +10,8 @@ from trivet.demo.cycler import CheckUp
 from trivet.demo.layouts import local_times
 from trivet.demo.plan import CellPlan
 from trivet.demo.protocol import CellRun
-from trivet.demo.spectra import FREQUENCIES_HZ, PAIRS, measured_spectra_ohm
+from trivet.demo.spectra import FREQUENCIES_HZ, measured_spectra_ohm
+from trivet.schema.tables.impedance import PAIRS
 
 File = tuple[str, bytes]
 

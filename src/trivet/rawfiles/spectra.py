@@ -20,9 +20,8 @@ from trivet.rawfiles.time.preamble import start_of
 from trivet.rawfiles.time.time_axis import calendar_times
 from trivet.schema.findings.finding import Finding
 from trivet.schema.settings.raw import Raw
+from trivet.schema.tables.impedance import PAIRS
 from trivet.schema.tables.raw import SPECTRUM_POINTS
-
-_PAIRS = ("cell", "positive", "negative")
 
 
 @dataclass(frozen=True)
@@ -138,13 +137,13 @@ def _with_pair(read: RawRead) -> RawRead:
     if words is None and not read.file.pair:
         message = (
             "neither the file's name, nor a column, nor the settings say what was measured: "
-            f"{', '.join(_PAIRS)}"
+            f"{', '.join(PAIRS)}"
         )
         return read.refuse("pair not stated", message)
     if words is None:
-        given = np.full(len(read.lines), float(_PAIRS.index(read.file.pair)))
+        given = np.full(len(read.lines), float(PAIRS.index(read.file.pair)))
         return replace(read, values={**read.values, "pair": given})
-    places = {pair: float(place) for place, pair in enumerate(_PAIRS)}
+    places = {pair: float(place) for place, pair in enumerate(PAIRS)}
     given = np.array([places.get(word.casefold(), np.nan) for word in words.to_pylist()])
     read = replace(read, values={**read.values, "pair": given})
     return read.keep(np.isfinite(given), reason="unknown pair")

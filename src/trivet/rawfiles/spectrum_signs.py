@@ -7,7 +7,8 @@ from dataclasses import replace
 import numpy as np
 
 from trivet.rawfiles.reading.raw_read import RawRead
-from trivet.rawfiles.reading.sweeps import PAIRS, Sweep, find_sweeps
+from trivet.rawfiles.reading.sweeps import Sweep, find_sweeps
+from trivet.schema.tables.impedance import PAIRS
 
 _CAPACITIVE_BELOW_Hz = 1000.0
 """Above, the inductance of leads may win; common practice, no source."""

@@ -11,7 +11,7 @@ from trivet.science.electrodes.attribution import TERMS
 from trivet.science.electrodes.end_points import EndedBy
 from trivet.science.electrodes.fading_summary import LastCheckUp, ended_share, group_fading
 from trivet.stages.job import Job
-from trivet.store.tables import make_table
+from trivet.store.tables import rows_table
 
 Row = dict[str, Any]
 
@@ -37,7 +37,7 @@ def run(*, cells: pa.Table, attribution: pa.Table, end_points: pa.Table) -> pa.T
     ends = end_points.to_pylist()
     table = TABLES["fading"]
     lines = [_line(group, own, last, ends) for group, own in sorted(members.items())]
-    return make_table(table, {name: [line[name] for line in lines] for name in table.names})
+    return rows_table(table, lines)
 
 
 def _last(rows: list[Row]) -> dict[str, LastCheckUp]:

@@ -14,7 +14,7 @@ from trivet.science.comparison.contrast import equivalence_confidence
 from trivet.science.comparison.planning import Power, equivalence_power, exact_power
 from trivet.science.survival.parametric import time_ratio
 from trivet.stages.job import Job
-from trivet.store.tables import make_table
+from trivet.store.tables import rows_table
 
 CELLS = (3, 4, 5, 6, 8, 10, 12, 16, 20, 24, 32, 40)
 """Cells of each group that are tried."""
@@ -57,8 +57,7 @@ def run(
             continue
         for place in range(1, len(lives.groups)):
             rows += _contrast(lives, place, comparison, seed)
-    table = TABLES["planning"]
-    return make_table(table, {name: [row.get(name) for row in rows] for name in table.names})
+    return rows_table(TABLES["planning"], rows, sparse=True)
 
 
 def _contrast(lives: LifeSet, place: int, comparison: Comparison, seed: int) -> list[Row]:

@@ -18,7 +18,7 @@ from trivet.schema.settings.science import Cycling, Electrodes, Reference, Trust
 from trivet.schema.tables.dictionary import TABLES
 from trivet.stages.contract import DECIDED
 from trivet.stages.job import Job
-from trivet.store.tables import empty, make_table
+from trivet.store.tables import empty, rows_table
 
 FINDINGS = ("findings_cells", "findings_lifetime", "findings_survival")
 RECORDED = (
@@ -65,7 +65,7 @@ def changed(
         {name: after[name].to_pylist() for name in DECIDED},
         clock=primary_clock,
     )
-    return make_table(table, {name: [row[name] for row in found] for name in table.names})
+    return rows_table(table, found)
 
 
 def checked(
@@ -103,8 +103,7 @@ def checked(
             version=trivet.__version__,
         )
     )
-    table = TABLES["checklist"]
-    return make_table(table, {name: [row[name] for row in rows] for name in table.names})
+    return rows_table(TABLES["checklist"], rows)
 
 
 def work(job: Job) -> dict[str, pa.Table]:

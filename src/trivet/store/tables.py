@@ -99,6 +99,37 @@ def make_table(
     return _ordered(table, pa.Table.from_arrays(arrays, schema=schema))
 
 
+def rows_table(
+    table: Table, rows: Sequence[Mapping[str, Any]], *, sparse: bool = False
+) -> pa.Table:
+    """Build a table from rows; what a row holds beyond the columns is passed over.
+
+    Parameters
+    ----------
+    table : Table
+        Entry of the dictionary.
+    rows : sequence of mapping
+        Values by column.
+    sparse : bool
+        Whether a row may leave out a column, which is then missing.
+
+    Returns
+    -------
+    pyarrow.Table
+        Rows in the order of the table's key.
+
+    Raises
+    ------
+    KeyError
+        A row leaves out a column, and may not.
+    TableError
+        As `make_table`.
+    """
+    if sparse:
+        return make_table(table, {name: [row.get(name) for row in rows] for name in table.names})
+    return make_table(table, {name: [row[name] for row in rows] for name in table.names})
+
+
 def _array(
     table: Table,
     column: Column | None,

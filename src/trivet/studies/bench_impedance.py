@@ -20,8 +20,9 @@ from scipy.optimize import least_squares
 
 from trivet.demo.cycler import CheckUp
 from trivet.demo.plan import plan_campaign
-from trivet.demo.spectra import FREQUENCIES_HZ, PAIRS, measured_spectra_ohm
+from trivet.demo.spectra import FREQUENCIES_HZ, measured_spectra_ohm
 from trivet.schema.settings.science import Impedance, Trust
+from trivet.schema.tables.impedance import PAIRS
 from trivet.science.circuit.arcs import Circuit
 from trivet.science.circuit.fit import fit_circuit
 from trivet.science.circuit.solver import Problem

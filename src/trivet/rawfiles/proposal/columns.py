@@ -14,6 +14,7 @@ from trivet.rawfiles.proposal.text import TextGuess, is_number
 from trivet.rawfiles.proposal.words import quantity_of
 from trivet.rawfiles.text.numbers import NumberReader
 from trivet.schema.settings.raw import MISSING_WORDS, Layout
+from trivet.schema.tables.impedance import PAIRS
 
 _CLOCK = re.compile(r"(?:[0-9]+[d\- .])?[0-9]+:[0-9]{1,2}:[0-9]{1,2}(?:[.,][0-9]+)?")
 _DATE = re.compile(
@@ -111,7 +112,7 @@ def _guess(guess: TextGuess, place: int, header: str) -> ColumnGuess | None:
 def _content_fits(quantity: str, values: list[str], *, numeric: bool) -> bool:
     """Whether a column holds what its header says: numbers, words or pairs."""
     if quantity == "pair":
-        return {value.casefold() for value in values} <= {"cell", "positive", "negative"}
+        return {value.casefold() for value in values} <= set(PAIRS)
     return not values or quantity == "cell" or numeric == (quantity != "state")
 
 

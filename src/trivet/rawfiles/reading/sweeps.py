@@ -8,8 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from trivet.rawfiles.reading.raw_read import RawRead
+from trivet.schema.tables.impedance import PAIRS
 
-PAIRS = ("cell", "positive", "negative")
 _TOGETHER_S = 3600.0
 """Pairs swept one after the other within this are one measurement; common practice, no source."""
 

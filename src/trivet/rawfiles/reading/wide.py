@@ -12,7 +12,7 @@ import numpy as np
 from trivet.rawfiles.layout.declared import WideTable
 from trivet.rawfiles.layout.units import unit_of
 from trivet.rawfiles.reading.raw_read import RawRead
-from trivet.rawfiles.reading.sweeps import PAIRS
+from trivet.schema.tables.impedance import PAIRS
 from trivet.store.arrow_arrays import number_array
 from trivet.store.regular_file import read_regular
 

@@ -32,12 +32,7 @@ from trivet.report.frame.wording import (
     plural,
     short,
 )
-
-_WHERE = {
-    "cell": "in the cell",
-    "positive": "on the side of the positive",
-    "negative": "on the side of the negative",
-}
+from trivet.schema.tables.impedance import PAIRS
 
 
 def impedance(data: ReportData) -> dict[str, Any]:
@@ -66,7 +61,7 @@ def _first_and_last_table(data: ReportData) -> PrintedTable:
     resistances = [
         _pair_column(f"{quantity} {pair} [Ω]", pair, f"{quantity}_resistance_ohm")
         for quantity in ("ohmic", "polarisation")
-        for pair in _WHERE
+        for pair in PAIRS
     ]
     return print_table(
         ends,

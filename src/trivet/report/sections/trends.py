@@ -35,6 +35,7 @@ from trivet.report.frame.wording import (
     plural,
     short,
 )
+from trivet.schema.tables.impedance import PAIRS
 
 _WHERE = {
     "cell": "in the cell",
@@ -53,8 +54,7 @@ def separators(data: ReportData) -> list[str]:
     rows = data.rows["separator_resistance"]
     if not rows or not data.rows["spectra"]:
         return []
-    order = list(_WHERE)
-    said = [_sentence(row) for row in sorted(rows, key=lambda r: order.index(r["pair"]))]
+    said = [_sentence(row) for row in sorted(rows, key=lambda r: PAIRS.index(r["pair"]))]
     return [
         "One more separator adds to the ohmic resistance at the first check-up, batches apart "
         f"({data.confidence} limits): {'; '.join(said)}. From separator_resistance."
@@ -74,9 +74,6 @@ def _sentence(row: Row) -> str:
     return (
         f"{place} {number(row['per_separator_ohm'])} Ω ({limits}){per_area}, {cells} of {batches}"
     )
-
-
-_PAIRS = ("cell", "positive", "negative")
 
 
 _QUANTITIES = ("ohmic", "polarisation")
@@ -117,7 +114,7 @@ def trends(data: ReportData) -> list[Drawing | Absent]:
     styles = group_styles(data.groups)
     last = float(max(row["time_h"] for row in rows))
     for line, quantity in enumerate(_QUANTITIES):
-        for column, pair in enumerate(_PAIRS):
+        for column, pair in enumerate(PAIRS):
             axes = grid[line][column]
             name = f"{quantity}_resistance_ohm"
             _draw_cells(axes, data, where(rows, pair=pair), name, styles)
@@ -130,7 +127,7 @@ def trends(data: ReportData) -> list[Drawing | Absent]:
         for axes in grid[line]:
             week_ticks(axes, last)
             axes.set_xticks(axes.get_xticks()[::2])
-    for axes, title in zip(grid[0], (*_PAIRS, "share of the positive"), strict=True):
+    for axes, title in zip(grid[0], (*PAIRS, "share of the positive"), strict=True):
         axes.set_title(title)
     below(figure, "hours since the clock start of the cell")
     key(figure, _group_keys(styles))
@@ -213,12 +210,12 @@ def slopes(data: ReportData) -> list[Drawing | Absent]:
     )
     styles = group_styles(data.groups)
     for line, quantity in enumerate(_QUANTITIES):
-        for column, pair in enumerate(_PAIRS):
+        for column, pair in enumerate(PAIRS):
             axes = grid[line][column]
             own = {row["cell"]: row for row in where(valued, quantity=quantity, pair=pair)}
             _draw_slopes(axes, data, [own.get(cell) for cell in drawn], styles)
         grid[line][0].set_ylabel(f"{quantity}\n[Ω per 100 h]")
-    for axes, title in zip(grid[0], _PAIRS, strict=True):
+    for axes, title in zip(grid[0], PAIRS, strict=True):
         axes.set_title(title if title == "cell" else f"side of the {title}")
     key(figure, _group_keys(styles))
     rest = len(with_slope) - len(drawn)

@@ -5,6 +5,9 @@ from __future__ import annotations
 from trivet.schema.tables.columns import Table, count, number, text
 from trivet.schema.tables.shared import CELL
 
+PAIRS = ("cell", "positive", "negative")
+"""What a spectrum is measured between: the whole cell, or an electrode and the reference."""
+
 _POINTS = "trivet.rawfiles.spectra:read_spectra"
 _REFERENCE = "trivet.science.reference.trust"
 _SPECTRUM = "trivet.science.impedance.spectrum"

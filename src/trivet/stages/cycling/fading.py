@@ -21,7 +21,7 @@ from trivet.science.electrodes.registration import (
 )
 from trivet.stages.cycling.cell import Cell
 from trivet.stages.cycling.fitness import ServedCycles
-from trivet.store.tables import make_table
+from trivet.store.tables import rows_table
 
 CHECK_UP = "check-up"
 ALIKE_RATE = 0.05
@@ -86,7 +86,7 @@ def attribution_table(
             continue
         line = _check_up(rows, int(place), base, base_curves, served)
         lines.append({"cell": cell.name} | line)
-    return make_table(table, {name: [line.get(name) for line in lines] for name in table.names})
+    return rows_table(table, lines, sparse=True)
 
 
 def _base(
@@ -130,15 +130,14 @@ def _check_up(
         "not_estimable": "",
         "reason": "",
     }
+    why = _why_not(rows, place, served)
     if base is None or earlier is None:
-        why = _why_not(rows, place, served)
         return line | {"reason": why or "there is no earlier complete check-up to compare with"}
     lost = float(found.discharge_capacity_mAh[base] - found.discharge_capacity_mAh[place])
     line |= {"base_cycle": int(found.cycle[base])}
     rate = found.c_rate[place] / found.c_rate[base]
-    later = rows.curves(place) if not _why_not(rows, place, served) else None
+    later = None if why else rows.curves(place)
     if later is None:
-        why = _why_not(rows, place, served)
         return line | {"reason": why or "too few rows at constant current"}
     if abs(rate - 1.0) > ALIKE_RATE:
         return line | {"reason": f"its rate is {rate:.3g} of that of the first check-up"}
@@ -236,7 +235,7 @@ def end_point_table(
                 }
                 | _shown(end, withheld=withheld, exchanged=exchanged)
             )
-    return make_table(table, {name: [line[name] for line in lines] for name in table.names})
+    return rows_table(table, lines)
 
 
 def _shown(end: EndPoint, *, withheld: bool, exchanged: bool) -> dict[str, Any]:

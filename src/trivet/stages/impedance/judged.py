@@ -8,12 +8,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from trivet.schema.settings.science import Impedance
+from trivet.schema.tables.impedance import PAIRS
 from trivet.science.impedance.analysis import electrode_of, judge
 from trivet.science.impedance.electrode_shape import ohmic_share
 from trivet.science.impedance.reference_geometry import GEOMETRY_CHECKS, OwnOhmic, geometry_checks
 from trivet.science.impedance.spectrum import additivity_percent
 from trivet.science.impedance.verdict import Limits, Verdict
-from trivet.stages.impedance.pair import PAIRS, Pair, drift_of
+from trivet.stages.impedance.pair import Pair, drift_of
 from trivet.stages.impedance.surroundings import Surroundings
 
 

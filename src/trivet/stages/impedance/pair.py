@@ -18,8 +18,6 @@ from trivet.science.impedance.sweep_drift import amplitude_mV, drift_checks, rep
 from trivet.science.impedance.verdict import Check, Limits, Verdict
 from trivet.stages.impedance.surroundings import Surroundings
 
-PAIRS = ("cell", "positive", "negative")
-
 
 @dataclass(frozen=True)
 class Pair:

@@ -13,6 +13,7 @@ from trivet.schema.findings import impedance as words
 from trivet.schema.findings.finding import Finding, finding_columns
 from trivet.schema.settings.science import Impedance, Trust
 from trivet.schema.tables.dictionary import TABLES
+from trivet.schema.tables.impedance import PAIRS
 from trivet.science.circuit.fit import SpectrumFit
 from trivet.science.impedance.sweep_drift import sweep_duration_s
 from trivet.science.impedance.verdict import Verdict
@@ -23,7 +24,7 @@ from trivet.stages.impedance.judged import (
     is_misplaced,
     judge_measurement,
 )
-from trivet.stages.impedance.pair import PAIRS, Pair, choice_of, findings_of, limits_of, read_pair
+from trivet.stages.impedance.pair import Pair, choice_of, findings_of, limits_of, read_pair
 from trivet.stages.impedance.place import Place, expected_share, place_of
 from trivet.stages.impedance.surroundings import surroundings_of
 from trivet.stages.impedance.tables import Row, curve_of, numbers_of, table_of

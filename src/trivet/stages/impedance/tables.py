@@ -16,7 +16,7 @@ from trivet.science.circuit.fit import SpectrumFit
 from trivet.science.impedance.analysis import Analysis
 from trivet.science.impedance.spectrum import modulus_ohm
 from trivet.stages.impedance.pair import Pair
-from trivet.store.tables import make_table
+from trivet.store.tables import rows_table
 
 Row = dict[str, Any]
 _FIT_NUMBERS = (
@@ -39,8 +39,7 @@ _FIT_WORDS = (
 
 def table_of(name: str, rows: Sequence[Row]) -> pa.Table:
     """Give a table of the dictionary from its rows."""
-    table = TABLES[name]
-    return make_table(table, {column: [row[column] for row in rows] for column in table.names})
+    return rows_table(TABLES[name], rows)
 
 
 def numbers_of(

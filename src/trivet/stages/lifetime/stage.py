@@ -38,7 +38,7 @@ from trivet.stages.job import Job
 from trivet.stages.lifetime.lives_from_table import lives_from_table
 from trivet.stages.lifetime.rows import cells_table, life_rows
 from trivet.store.group_by_cell import ByCell, Columns, split_by_cell
-from trivet.store.tables import arrays, make_table
+from trivet.store.tables import arrays, make_table, rows_table
 
 INPUTS = STAGES["lifetime"].reads
 _DECISIVE = ("failed", "stopped", "removed")
@@ -129,7 +129,7 @@ def _tables(
     table = TABLES["lifetimes"]
     return LifetimeTables(
         cells=cells_table(cells, factor, statuses),
-        lifetimes=make_table(table, {name: [row[name] for row in rows] for name in table.names}),
+        lifetimes=rows_table(table, rows),
         findings=make_table(TABLES["findings"], finding_columns(found)),
     )
 

@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 
 from trivet.reasons import Fitness
+from trivet.schema.tables.impedance import PAIRS
 from trivet.science.comparison.cell_measures import first_value, mean_of_first, rise_per_100_h
 from trivet.store.group_by_cell import Columns
 
@@ -160,7 +161,7 @@ def impedance_numbers(spectra: Columns) -> Rows:
 def ohmic_rises(trends: Columns) -> Rows:
     """Rise of the ohmic resistance of the cell and of each side: a dry one shows on its side."""
     rows = []
-    for pair in ("cell", "positive", "negative"):
+    for pair in PAIRS:
         own = (
             (trends["pair"] == pair)
             & (trends["quantity"] == "ohmic")

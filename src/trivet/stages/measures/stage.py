@@ -28,7 +28,7 @@ from trivet.stages.measures.numbers import (
     ohmic_rises,
 )
 from trivet.store.group_by_cell import Columns, split_by_cell
-from trivet.store.tables import arrays, make_table
+from trivet.store.tables import arrays, rows_table
 
 INPUTS = STAGES["measures"].reads
 
@@ -116,7 +116,7 @@ def _in_life(own: dict[str, Columns]) -> dict[str, Columns]:
 
 def _table(name: str, rows: Rows) -> pa.Table:
     """Rows as the table of this name."""
-    return make_table(TABLES[name], {key: [r[key] for r in rows] for key in TABLES[name].names})
+    return rows_table(TABLES[name], rows)
 
 
 def _contrasts(cells: Columns, rows: Rows, comparison: Comparison, survival: Survival) -> Rows:

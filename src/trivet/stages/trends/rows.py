@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from trivet.schema.settings.trends import TrendTrust
+from trivet.schema.tables.impedance import PAIRS
 from trivet.science.electrodes.mass import Measured, disc_area_cm2
 from trivet.science.impedance.trend import (
     FEWEST,
@@ -24,7 +25,6 @@ from trivet.stages.trends.second_pass import WITHHELD
 Row = dict[str, Any]
 Cells = Mapping[str, Mapping[str, str]]
 
-PAIRS = ("cell", "positive", "negative")
 CLOCKS = {
     "hours": ("time_h", "Ohm/(100.h)", "Ohm.cm2/(100.h)"),
     "cycles": ("cycle", "Ohm/(100.{cycle})", "Ohm.cm2/(100.{cycle})"),

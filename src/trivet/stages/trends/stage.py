@@ -15,7 +15,7 @@ from trivet.stages.job import Job
 from trivet.stages.trends.relaxation import relaxation_rows
 from trivet.stages.trends.rows import mark_alike, mark_shares, separator_rows, trend_rows
 from trivet.stages.trends.second_pass import pair_models, points_of, second_pass
-from trivet.store.tables import make_table
+from trivet.store.tables import rows_table
 
 OUTPUTS = STAGES["trends"].writes
 Row = dict[str, Any]
@@ -89,8 +89,7 @@ def _ends_h(lifetimes: pa.Table | None) -> dict[str, float]:
 
 def _table(name: str, rows: Sequence[Row]) -> pa.Table:
     """Rows as the table of this name; what a row does not say is missing."""
-    table = TABLES[name]
-    return make_table(table, {column: [r.get(column) for r in rows] for column in table.names})
+    return rows_table(TABLES[name], rows, sparse=True)
 
 
 def work(job: Job) -> dict[str, pa.Table]:
