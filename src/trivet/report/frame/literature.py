@@ -27,6 +27,8 @@ WORKS: dict[str, str] = {
     "723-736.",
     "Gray 1988": "R. J. Gray, A class of K-sample tests for comparing the cumulative incidence of "
     "a competing risk, Ann. Stat. 16 (1988) 1141-1154.",
+    "Marcus 1976": "R. Marcus, E. Peritz, K. R. Gabriel, On closed testing procedures with special "
+    "reference to ordered analysis of variance, Biometrika 63 (1976) 655-660.",
     "Holm 1979": "S. Holm, A simple sequentially rejective multiple test procedure, "
     "Scand. J. Stat. 6 (1979) 65-70.",
     "Cox 1972": "D. R. Cox, Regression models and life-tables, "

@@ -86,7 +86,7 @@ def _contrasts(data: ReportData, rows: list[Row]) -> PrintedTable:
             made("contrast", _contrast),
             made("ended of cells", _ended, numeric=True),
             made("exact p", lambda r: _of(r, PRIMARY_MEASURE, "p"), numeric=True),
-            made("after Holm", lambda r: _of(r, PRIMARY_MEASURE, "p_adjusted"), numeric=True),
+            made("adjusted p", lambda r: _of(r, PRIMARY_MEASURE, "p_adjusted"), numeric=True),
             made(
                 "smallest p",
                 lambda r: _of(r, PRIMARY_MEASURE, "smallest_attainable_p"),
@@ -99,11 +99,11 @@ def _contrasts(data: ReportData, rows: list[Row]) -> PrintedTable:
         caption="Contrasts: the exact log-rank test, and effects of group over control with their "
         f"{data.confidence} intervals. 'Smallest p': what the clearest "
         "possible result would give with these cells and ends. A dash: no such number, the reason "
-        "stands in the table. Holm's correction covers the contrasts of one endpoint, clock and "
-        "factor; factors, clocks and endpoints are not joined. The table "
-        "also has the asymptotic test, lognormal time ratios and differences of restricted "
-        "means. Hazard ratios are descriptive, and so are time ratios where a group has fewer "
-        "than four ends. From comparisons.",
+        "stands in the table. 'Adjusted p': by closed testing over the contrasts of one endpoint, "
+        "clock and factor (more than five: by Holm's method); factors, clocks and endpoints "
+        "are not joined. The table also has the asymptotic test, lognormal time ratios and "
+        "differences of restricted means. Hazard ratios are descriptive, and so are "
+        "time ratios where a group has fewer than four ends. From comparisons.",
         reason="No comparison was made: " + why_no_contrast(data) + ".",
         small=True,
     )

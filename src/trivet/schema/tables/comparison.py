@@ -68,8 +68,10 @@ COMPARISONS = Table(
         number(
             "p_adjusted",
             "1",
-            "p after Holm over the contrasts of one endpoint, clock, factor",
-            f"{_COMPARISON}:holm",
+            "p over the contrasts of one endpoint, clock, factor: of the exact test and of what "
+            "may turn it by closed testing, of other measures, or of more than five contrasts, by "
+            "Holm's method",
+            "trivet.science.comparison.family:compare_groups",
         ),
         number(
             "smallest_attainable_p",

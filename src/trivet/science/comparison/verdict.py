@@ -56,7 +56,7 @@ def verdict(
     confounded : bool
         Whether no batch holds cells of both groups.
     p_adjusted, p_adjusted_upper : float
-        Exact p after Holm, and the same of the upper ends of the intervals of drawn p [1].
+        Exact p over the contrasts, and the same of the upper ends of the intervals of drawn p [1].
     interval : sequence of float
         Lower and upper limit of the time ratio at the confidence of equivalence [1].
     margin : float

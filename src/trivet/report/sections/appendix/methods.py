@@ -224,8 +224,10 @@ def _survival(data: ReportData, cite: Citations) -> list[str]:
         f"tested on interval scores {cite('Finkelstein 1986')}, their curve is Turnbull's "
         f"{cite('Turnbull 1976')}.",
         f"Causes are compared by Gray's test {cite('Gray 1988')}, asymptotic and so descriptive.",
-        f"Contrasts of one endpoint, clock and factor share the error by Holm's method "
-        f"{cite('Holm 1979')}.",
+        "Contrasts of one endpoint, clock and factor share the error: those of the exact test, and "
+        f"of what may turn it, by closed testing {cite('Marcus 1976')}, the largest p of all joint "
+        "tests of sets of groups against the control that hold the contrast; other measures, and "
+        f"all where there are more than five contrasts, by Holm's method {cite('Holm 1979')}.",
     ]
     if any("time ratio" in measure for measure in used):
         lines.append(

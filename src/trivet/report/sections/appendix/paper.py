@@ -79,8 +79,8 @@ def _results(data: ReportData) -> PrintedTable:
         caption=f"Results for a paper: {about['endpoint']} life in {data.clock}. Median with "
         f"{data.confidence} limits; {quantity(EFFECT)} of group over control with its "
         f"{data.confidence} interval (Weibull model); two-sided exact permutation log-rank test, "
-        "p adjusted by Holm's method; a group without a test is the control. From life_summary "
-        "and comparisons.",
+        "p adjusted over the contrasts by closed testing (more than five: by Holm's method); a "
+        "group without a test is the control. From life_summary and comparisons.",
         reason="No results: no included cell has a life.",
         small=True,
     )
