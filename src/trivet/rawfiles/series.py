@@ -20,6 +20,7 @@ from trivet.rawfiles.suspicion.fit_to_cell import Expected, stop_misfits
 from trivet.rawfiles.suspicion.overlaps import join_files
 from trivet.rawfiles.suspicion.sign_proof import prove_sign
 from trivet.rawfiles.time.elapsed import about_calendar, place_elapsed
+from trivet.rawfiles.time.far_dates import without_far_dates
 from trivet.rawfiles.time.time_axis import place_rows
 from trivet.schema.cell_facts import CellFacts
 from trivet.schema.findings.finding import Finding
@@ -94,7 +95,11 @@ def read_series(
     reads = [place_rows(read, layout=layouts[read.file.layout]) for read in reads]
     reads = place_elapsed(reads, facts.cycling_started_s)
     findings = about_calendar(reads, facts.cell, data_cut_s)
-    reads = [read.until(data_cut_s) for read in reads]
+    reads = without_far_dates(
+        [read.until(data_cut_s) for read in reads],
+        known_s=(facts.clock_start_s, facts.cycling_started_s),
+        longest_pause_d=raw.longest_pause_d,
+    )
     reads = [about_channels(about_missing(read)) for read in reads]
     reads = join_files([_with_voltages(read) for read in reads])
     reads = [with_states(read, layouts[read.file.layout]) for read in reads]

@@ -16,6 +16,7 @@ from trivet.rawfiles.reading.sweeps import Sweep, find_sweeps, number_sweeps
 from trivet.rawfiles.reading.wide import spread, stack_pairs
 from trivet.rawfiles.spectrum_signs import right_signs
 from trivet.rawfiles.suspicion.copies import stop_copies, stop_twins
+from trivet.rawfiles.time.far_dates import without_far_dates
 from trivet.rawfiles.time.preamble import start_of
 from trivet.rawfiles.time.time_axis import calendar_times
 from trivet.schema.findings.finding import Finding
@@ -54,6 +55,7 @@ def read_spectra(
     time_zone: str,
     data_cut_s: float | None = None,
     twins: Mapping[str, str] | None = None,
+    known_s: Sequence[float | None] = (),
 ) -> SpectraRead:
     """Read the impedance files of a cell.
 
@@ -71,6 +73,8 @@ def read_spectra(
         Unix time after which spectra do not count [s].
     twins : mapping of str to str or None
         Its files that another cell has too.
+    known_s : sequence of float or None
+        Unix times at which the cell was at work [s], by which a wrong date is known.
 
     Returns
     -------
@@ -87,6 +91,7 @@ def read_spectra(
     reads = [stack_pairs(_spread(read, layouts[read.file.layout])) for read in reads]
     reads = [_impedance(read, layouts[read.file.layout]) for read in reads]
     reads, findings = _cut(reads, cell, data_cut_s)
+    reads = without_far_dates(reads, known_s=known_s, longest_pause_d=raw.longest_pause_d)
     reads = [right_signs(read) for read in reads]
     sweeps = [sweep for read in reads for sweep in find_sweeps(read)]
     return SpectraRead(_columns(sweeps, cell), tuple(reads), tuple(findings), records)

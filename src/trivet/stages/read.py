@@ -10,6 +10,7 @@ import pyarrow as pa
 from trivet.rawfiles.layout.patterns import RawFile, match_files
 from trivet.rawfiles.ledger import file_findings, ledger_columns
 from trivet.rawfiles.plating import read_platings
+from trivet.rawfiles.reading.raw_read import RawRead
 from trivet.rawfiles.series import read_series
 from trivet.rawfiles.spectra import read_spectra
 from trivet.rawfiles.suspicion.fit_to_cell import Expected
@@ -87,6 +88,7 @@ def run(
         time_zone=time_zone,
         data_cut_s=cut_s,
         twins=facts.twins,
+        known_s=(facts.clock_start_s, facts.cycling_started_s, *_ends_s(series.reads)),
     )
     platings = read_platings(
         [file for file in files if file.content == "plating"],
@@ -119,6 +121,11 @@ def run(
         make_table(TABLES["ledger"], ledger_columns(reads)),
         make_table(TABLES["findings"], finding_columns(findings)),
     )
+
+
+def _ends_s(reads: Sequence[RawRead]) -> list[float]:
+    """Unix times of the last rows of files with times of the calendar [s]."""
+    return [float(read.time_s[-1]) for read in reads if read.absolute and len(read.lines)]
 
 
 def _no_data(cell: str, files: int) -> Finding:

@@ -24,6 +24,10 @@ _FASTEST = 100.0
 _SLOWEST = 1e-3
 """Rates of the capacity basis that no test of such a cell has [1/h]; common practice, no source."""
 _EARLY_S = 3600.0
+_MOST_CHARGE = 20.0
+"""Charge of a half-cycle as a multiple of the capacity basis; common practice, no source."""
+_STEPS = 10.0
+"""A step longer than so many usual ones is a pause, and passes no charge."""
 
 
 @dataclass(frozen=True)
@@ -85,6 +89,7 @@ def _reasons(read: RawRead, facts: CellFacts, expected: Expected | None) -> Iter
     if expected is not None:
         yield from _wrong_current(voltage, current, expected)
         yield from _wrong_window(time_s, voltage, current, expected)
+        yield from _wrong_time(time_s, voltage, current, expected)
 
 
 def _absurd_voltage(voltage_V: np.ndarray, expected: Expected | None) -> Iterator[str]:
@@ -153,6 +158,36 @@ def _wrong_window(
     below = (low < expected.lower_V - _BEYOND_V) & (low > _SHORT_V)
     if passed_mAh[discharge][below].sum() > worth_mAh:
         yield f"discharges to {float(low.min()):.4g} V, beyond {expected.lower_V:g} V"
+
+
+def _wrong_time(
+    time_s: np.ndarray, voltage_V: np.ndarray, current_mA: np.ndarray, expected: Expected
+) -> Iterator[str]:
+    """Half-cycles that pass many times the charge a cell holds: the unit of time is wrong.
+
+    Two at least, each through half the window of voltage: a soft short may swallow any charge in
+    one, but then no discharge gives it back.
+    """
+    sign = np.sign(current_mA)
+    starts = np.flatnonzero(np.diff(sign, prepend=np.nan) != 0)
+    steps_h = np.diff(time_s, append=time_s[-1]) / 3600.0
+    flowing = sign != 0
+    if not np.any(flowing) or not np.any(steps_h[flowing] > 0):
+        return
+    longest_h = _STEPS * float(np.median(steps_h[flowing & (steps_h > 0)]))
+    charge = np.add.reduceat(np.abs(current_mA) * np.minimum(steps_h, longest_h), starts)
+    swing = np.maximum.reduceat(voltage_V, starts) - np.minimum.reduceat(voltage_V, starts)
+    whole = flowing[starts] & (swing > (expected.upper_V - expected.lower_V) / 2)
+    if not (np.any(whole & (sign[starts] > 0)) and np.any(whole & (sign[starts] < 0))):
+        return
+    typical_mAh = float(np.median(charge[whole]))
+    if typical_mAh > _MOST_CHARGE * expected.capacity_mAh:
+        yield (
+            f"passes {typical_mAh:.4g} mAh in a half-cycle, "
+            f"{typical_mAh / expected.capacity_mAh:.3g} times the capacity basis of "
+            f"{expected.capacity_mAh:g} mAh; are its times in a smaller unit than the layout says "
+            "(ms for s), or is cycling.capacity_basis_mAh too small?"
+        )
 
 
 def _first(mask: np.ndarray) -> slice:

@@ -208,6 +208,12 @@ class Raw(Block):
         "outranks them",
         example=[{"files": "raw/plating/{cell}.csv", "layout": "bench"}],
     )
+    longest_pause_d: float = setting(
+        366.0,
+        "longest time without a row [d]; rows dated later than that after all others of their "
+        "cell are set aside, as from a clock that was set wrong (common practice, no source)",
+        gt=0,
+    )
     layouts: dict[str, Layout] = setting(
         {},
         "layouts by name",
