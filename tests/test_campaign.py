@@ -558,6 +558,30 @@ def test_odd_things_among_the_raw_files_become_findings(trial: Path) -> None:
     assert {row["cell"] for row in rows(trial, "cells")} == set(SMALL)
 
 
+def test_a_report_that_fails_leaves_the_last_good_one(
+    trial: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """New settings, and a page layout that breaks down: PDF, figures, summary and archive stay."""
+    results = trial / "reports" / "demo"
+    kept = [results / "report.pdf", results / "summary.json"]
+    kept += [path for path in sorted((results / "figures").iterdir()) if path.is_file()]
+    before = {path: path.read_bytes() for path in kept}
+    path = trial / "campaign" / "campaign.yaml"
+    text = path.read_text(encoding="utf-8")
+    path.write_text(text.replace("  title: Sealing", "  title: On sealing"), encoding="utf-8")
+    broken = trial / "broken" / "weasyprint"
+    broken.mkdir(parents=True)
+    (broken / "__init__.py").write_text("raise ImportError('not today')\n", encoding="utf-8")
+    with monkeypatch.context() as surroundings:
+        surroundings.setenv("PYTHONPATH", str(broken.parent))
+        done = snakemake(trial)
+    assert done.returncode != 0
+    assert {path: path.read_bytes() for path in kept} == before
+    assert {rule for rule, _ in planned(trial)} == {"report", "archive"}
+    run(trial)
+    assert (results / "report.pdf").read_bytes() != before[results / "report.pdf"]
+
+
 def test_a_linked_folder_of_raw_files_is_read(trial: Path) -> None:
     """Raw files that lie elsewhere and are linked count like those in place."""
     raw = trial / "campaign" / "raw"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -17,6 +18,8 @@ MAKERS: dict[str, Callable[[ReportData], list[Drawing | Absent]]] = {
     kind: maker for section in SECTIONS for kind, maker in section.figures.items()
 }
 """What draws each kind of figure."""
+CONTENTS = "contents.json"
+"""What each figure shows, by its name."""
 
 
 @dataclass(frozen=True)
@@ -90,10 +93,21 @@ def _typed(table: pa.Table) -> pa.Table:
 
 
 def write_plates(plates: dict[str, list[Plate]], folder: Path) -> None:
-    """Write `NAME.svg` and `NAME.csv` of every figure drawn; those of a former report go."""
+    """Write `NAME.svg` and `NAME.csv` of every figure drawn, then the list of them.
+
+    The list is what the workflow knows of the folder: a folder as output of its own would be
+    emptied before a report is made, and a report that fails would leave none. Figures of a former
+    report that are drawn no more go.
+    """
     folder.mkdir(parents=True, exist_ok=True)
-    for old in [*folder.glob("*.svg"), *folder.glob("*.csv")]:
-        old.unlink()
-    for plate in (plate for kind in plates.values() for plate in kind if not plate.absent):
+    drawn = [plate for kind in plates.values() for plate in kind if not plate.absent]
+    for plate in drawn:
         (folder / f"{plate.name}.svg").write_bytes(plate.svg)
         write_csv(plate.numbers, folder / f"{plate.name}.csv")
+    names = {plate.name for plate in drawn}
+    for old in [*folder.glob("*.svg"), *folder.glob("*.csv")]:
+        if old.stem not in names:
+            old.unlink()
+    contents = {plate.name: plate.alternative for plate in drawn}
+    text = json.dumps(contents, indent=2, ensure_ascii=False)
+    (folder / CONTENTS).write_text(text + "\n", encoding="utf-8")

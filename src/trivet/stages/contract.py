@@ -326,7 +326,7 @@ _STAGES = (
             "report",
         ),
         reads_results=True,
-        files=("report.pdf", "summary.json"),
+        files=("report.pdf", "summary.json", "figures/contents.json"),
         memory_MB=4000,
     ),
     Stage(

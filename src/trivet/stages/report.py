@@ -52,7 +52,7 @@ def run(*, tables: dict[str, pa.Table], settings: ReportSettings) -> ReportOutpu
 
 
 def write_report(output: ReportOutput, folder: Path) -> None:
-    """Write PDF, figures and summary below a folder."""
+    """Write PDF, figures and summary below a folder, once all of them are made."""
     folder.mkdir(parents=True, exist_ok=True)
     write_plates(output.plates, folder / "figures")
     text = json.dumps(output.summary, indent=2, ensure_ascii=False, sort_keys=True)

@@ -51,6 +51,14 @@ class JobFiles:
         """Path of the file of a job."""
         return self._folder / f"{name}.json"
 
+    def made(self, name: str) -> Path:
+        """Path of an empty file that stands while what a job wrote last is whole.
+
+        A failed job leaves what an earlier one wrote, put back with a new date; without this file
+        it would pass for current.
+        """
+        return self._folder / f"{name}.made"
+
     def claim(self, campaign: Path) -> None:
         """Write down whose results these are, as the way from here to there.
 

@@ -42,6 +42,8 @@ rule all:
     input:
         work.reports / "report.pdf",
         work.reports / "archive" / "manifest-sha256.txt",
+        work.jobs.made("report"),
+        work.jobs.made("archive"),
         work.texts(),
 
 
@@ -181,7 +183,7 @@ rule report:
         **work.reads("report"),
     output:
         **{name: update(path) for name, path in work.writes("report").items()},
-        figures=directory(work.reports / "figures"),
+        made=touch(work.jobs.made("report")),
     log:
         work.log("report"),
     benchmark:
@@ -223,6 +225,7 @@ rule archive:
         rules=RULES,
     output:
         **{name: update(path) for name, path in work.writes("archive").items()},
+        made=touch(work.jobs.made("archive")),
     log:
         work.log("archive"),
     benchmark:
