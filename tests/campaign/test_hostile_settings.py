@@ -47,3 +47,28 @@ def test_what_is_not_a_file_never_hangs(campaign_folder: Path, name: str, kind: 
         path.mkdir()
     with pytest.raises(InputError, match=f"{name}: can't be read"):
         read_campaign(campaign_folder)
+
+
+@pytest.mark.parametrize("value", ["1.0e+300", "-.inf", ".nan", "9" * 40])
+def test_a_number_that_overflows_is_refused(campaign_folder: Path, value: str) -> None:
+    """What nothing in a laboratory has would crash in the work; it is named before."""
+    path = campaign_folder / "campaign.yaml"
+    text = path.read_text(encoding="utf-8")
+    assert "upper_voltage_V: 3.65" in text
+    path.write_text(text.replace("upper_voltage_V: 3.65", f"upper_voltage_V: {value}"), "utf-8")
+    with pytest.raises(
+        InputError, match=r"'cycling.upper_voltage_V' is .*; it must (lie|be a fin)"
+    ):
+        read_campaign(campaign_folder)
+
+
+def test_an_id_too_long_for_a_folder_is_refused(campaign_folder: Path) -> None:
+    """A name of 300 letters is no name of a file."""
+    path = campaign_folder / "campaign.yaml"
+    text = path.read_text(encoding="utf-8")
+    lines = [
+        f"  id: {'d' * 300}" if line.startswith("  id:") else line for line in text.split("\n")
+    ]
+    path.write_text("\n".join(lines), "utf-8")
+    with pytest.raises(InputError, match=r"it must have at most 80 characters"):
+        read_campaign(campaign_folder)

@@ -37,6 +37,8 @@ def problems(folder: Path, rows: list[str], header: str = "") -> str:
         ("c00000,cell,cycles,,,1,,,,", "cell 'c00000' has no 'duration' or 'upper'"),
         ("c00000,cell,cycles,3,,1,,4,5,", "'lower' (4) lies above the life (3)"),
         ("c00000,cell,cycles,3,,0,,1,5,", "'upper' is given, but 'observed' is 0"),
+        ("c00000,cell,cycles,3,,1,,1,1e300,", "'upper' is 1e300, beyond what a coin cell can have"),
+        ("c00000,cell,cycles,1e308,,1,,,,", "'duration' is 1e308, beyond what"),
         ("c00000,cell,cycles,3,,1,,,,3", "'entry' (3) is not before the life ends (3)"),
     ],
 )

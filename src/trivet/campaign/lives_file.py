@@ -8,6 +8,7 @@ from pathlib import Path
 
 from trivet.campaign.manual_table import read_people_table
 from trivet.campaign.table_lives import CLOCK_UNITS, TableLife
+from trivet.campaign.typed_values import MOST
 from trivet.errors import InputError, Problem, near_name
 
 ENDPOINTS = ("cell", "reference")
@@ -122,6 +123,8 @@ def _numbers(row: dict[str, str]) -> tuple[dict[str, float | None], list[Wrong]]
             continue
         if not math.isfinite(value):
             wrong.append((f"'{column}' is '{text}'.", "Leave it empty where it is not known."))
+        elif value > MOST:
+            wrong.append((f"'{column}' is {text}, beyond what a coin cell can have.", ""))
         elif value < 0:
             wrong.append((f"'{column}' is {text}; it can't be negative.", ""))
         else:

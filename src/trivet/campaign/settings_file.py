@@ -144,7 +144,8 @@ def _one_problem(
         choices = [word.strip("' ") for word in expected.replace(" or ", ", ").split(",")]
         hint = near_name(str(value), [choice for choice in choices if choice])
         return Problem(name, f"'{_dotted(place)}' {shown}; it must be {expected}.", line, hint)
-    wanted = _WANTED.get(detail["type"], detail["msg"][0].lower() + detail["msg"][1:])
+    own = str(detail["ctx"]["error"]) if detail["type"] == "value_error" else detail["msg"]
+    wanted = _WANTED.get(detail["type"], own[0].lower() + own[1:])
     return Problem(name, f"'{_dotted(place)}' {shown}; it {_verb(wanted)}.", line)
 
 

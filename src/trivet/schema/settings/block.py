@@ -6,13 +6,25 @@ import types
 import typing
 from typing import Any
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import BaseModel, ConfigDict, Field, field_validator
+
+MOST = 1e12
+"""Largest number of a setting, in any unit."""
 
 
 class Block(BaseModel):
     """A block of settings: strict types, unknown keys refused, never changed after reading."""
 
-    model_config = ConfigDict(strict=True, frozen=True, extra="forbid")
+    model_config = ConfigDict(strict=True, frozen=True, extra="forbid", allow_inf_nan=False)
+
+    @field_validator("*")
+    @classmethod
+    def _can_be_meant(cls, value: Any) -> Any:  # noqa: ANN401
+        """Refuse numbers that nothing in a laboratory has, before they overflow in the work."""
+        if isinstance(value, float | int) and abs(value) > MOST:
+            message = f"must lie between -{MOST:g} and {MOST:g}"
+            raise ValueError(message)
+        return value
 
 
 def setting(

@@ -18,6 +18,7 @@ class Campaign(Block):
         "short name: small letters, digits, hyphens; names the output folder",
         example="seal-trial",
         pattern=r"^[a-z0-9][a-z0-9-]*$",
+        max_length=80,
     )
     title: str = setting(..., "title of the report", example="Sealing the reference lead")
     question: str = setting(

@@ -74,8 +74,11 @@ class Survival(Block):
         1_500_000,
         "enumerate exactly while at most this many different sums of scores are held, else draw",
         ge=1,
+        le=100_000_000,
     )
-    monte_carlo_draws: int = setting(200_000, "permutations drawn otherwise", ge=1000)
+    monte_carlo_draws: int = setting(
+        200_000, "permutations drawn otherwise", ge=1000, le=100_000_000
+    )
     seed: int = setting(20260101, "seed of the draws", ge=0)
 
 

@@ -21,7 +21,7 @@ MOST_SIGNS = 100_000
 """Longest text that one value may have."""
 MOST_DIGITS = 100
 """Longest number that one value may have."""
-_NUMBER = re.compile(r"[-+]?[0-9_:xXoObBa-fA-F.]+")
+_NUMBER = re.compile(r"[-+]?[0-9][0-9_:xXoObBa-fA-F.]*")
 
 
 class _Loader(yaml.SafeLoader):
