@@ -376,10 +376,12 @@ def test_tables_are_the_same_with_one_core_and_with_two(small: Path, tmp_path: P
     assert compared > 100
 
 
-def test_what_changed_is_what_a_run_with_that_cut_gives(small: Path, tmp_path: Path) -> None:
+def test_what_changed_is_what_a_run_with_that_cut_gives(
+    small: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     """Lives, verdicts, trust and findings as of a week before are those of a run with that cut.
 
-    A second such run gives the same bytes, and its report prints its cut.
+    A second such run, for a Turkish user, gives the same bytes, and its report prints its cut.
     """
     cut = next(row["data_cut"] for row in rows(small, "data_cuts") if row["cut"] == "before")
     work = copied(small, tmp_path / "then")
@@ -399,6 +401,8 @@ def test_what_changed_is_what_a_run_with_that_cut_gives(small: Path, tmp_path: P
     assert kinds[0] == kinds[1]
     assert rows(small, "changes")
     first = (then / "report.pdf").read_bytes()
+    for name in ("LC_ALL", "LANG", "LANGUAGE", "PANGO_LANGUAGE"):
+        monkeypatch.setenv(name, "tr_TR.UTF-8")
     run(work, "--forcerun", "report", config=option)
     assert (then / "report.pdf").read_bytes() == first
     summary = json.loads((then / "summary.json").read_text(encoding="utf-8"))

@@ -49,6 +49,15 @@ def test_an_open_quote_in_the_build_sheet_hides_no_cell(campaign_folder: Path) -
     assert f"build-sheet.csv, line {first + 1}" in said
 
 
+@pytest.mark.parametrize("file", ["build-sheet.csv", "bench-log.csv"])
+def test_an_open_quote_above_the_header_is_named(campaign_folder: Path, file: str) -> None:
+    """A remark with a quote in the first line must not swallow the header."""
+    path = campaign_folder / file
+    path.write_text('my "sheet\n' + path.read_text(encoding="utf-8"), encoding="utf-8")
+    said = problems(campaign_folder)
+    assert f"{file}, line 1" in said
+
+
 @pytest.mark.parametrize("year", ["0001", "9999", "1899"])
 def test_a_year_that_cannot_be_is_asked_about(campaign_folder: Path, year: str) -> None:
     """Crimped in the year 1 is a slip, and would hang the ticks of an axis."""

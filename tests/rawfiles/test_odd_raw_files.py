@@ -55,3 +55,29 @@ def test_a_linked_folder_is_named_and_becomes_a_finding(tmp_path: Path) -> None:
     rows = {row["check"]: row for row in found.findings.to_pylist()}
     assert rows["unreachable folder"]["file"] == "raw/A"
     assert "link to '../elsewhere'" in rows["unreachable folder"]["message"]
+
+
+def test_a_file_deleted_in_mid_run_is_a_finding(tmp_path: Path) -> None:
+    """It was there when the run began, and is gone when its turn comes."""
+    (tmp_path / "raw").mkdir()
+    (tmp_path / "raw" / "A.csv").write_text("t,I,U\n0,1,3.2\n60,1,3.3\n", encoding="utf-8")
+    files = find_files(tmp_path, RAW, "A")
+    (tmp_path / "raw" / "A.csv").unlink()
+    found = run(facts=CellFacts("A", "1"), files=files, raw=RAW, time_zone="UTC")
+    rows = {row["check"]: row for row in found.findings.to_pylist()}
+    assert rows["unreadable file"]["file"] == "raw/A.csv"
+    assert "No such file" in rows["unreadable file"]["message"]
+    assert rows["no data"]["severity"] == "fault"
+
+
+def test_a_sparse_file_of_5_gb_is_a_finding(tmp_path: Path) -> None:
+    """Rows, then a hole that a copy broken off left: nothing of it is held in memory."""
+    (tmp_path / "raw").mkdir()
+    path = tmp_path / "raw" / "A.csv"
+    path.write_text("t,I,U\n0,1,3.2\n60,1,3.3\n", encoding="utf-8")
+    os.truncate(path, 5 * 2**30)
+    found = run(
+        facts=CellFacts("A", "1"), files=find_files(tmp_path, RAW, "A"), raw=RAW, time_zone="UTC"
+    )
+    rows = {row["check"]: row for row in found.findings.to_pylist()}
+    assert "it is sparse" in rows["unreadable file"]["message"]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import socket
 from pathlib import Path
@@ -48,3 +49,21 @@ def test_a_link_is_not_followed_where_that_is_asked(tmp_path: Path) -> None:
     assert read_regular(tmp_path / "link") == b"x"
     with pytest.raises(OSError, match="it is a link"):
         read_regular(tmp_path / "link", follow=False)
+
+
+def test_a_file_system_that_knows_no_holes_refuses_no_file(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Where the question is not understood, a large file is read like any other."""
+    with (tmp_path / "large").open("wb") as file:
+        file.truncate(65 * 2**20)
+    real = os.lseek
+
+    def ask(handle: int, at: int, how: int) -> int:
+        if how == os.SEEK_HOLE:
+            raise OSError(errno.EINVAL, "Invalid argument")
+        return real(handle, at, how)
+
+    monkeypatch.setattr(os, "lseek", ask)
+    with open_regular(tmp_path / "large") as file:
+        assert len(file.read()) == 65 * 2**20

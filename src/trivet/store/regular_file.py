@@ -95,7 +95,10 @@ def _without_large_holes(path: Path, handle: int, size: int) -> None:
     """
     at = 0
     while at < size and hasattr(os, "SEEK_HOLE"):
-        hole = os.lseek(handle, at, os.SEEK_HOLE)
+        try:
+            hole = os.lseek(handle, at, os.SEEK_HOLE)
+        except OSError:  # a file system that can't be asked for holes: none are known
+            break
         try:
             at = os.lseek(handle, hole, os.SEEK_DATA)
         except OSError:  # no data behind the hole

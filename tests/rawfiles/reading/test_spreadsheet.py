@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import subprocess
+import sys
 from datetime import datetime, timedelta
 from pathlib import Path
 
@@ -76,6 +78,28 @@ def test_workbook_without_the_headers(tmp_path: Path) -> None:
     """A workbook none of whose sheets has the declared headers is refused with their names."""
     got = book(tmp_path, {"summary": [["cycle", "capacity"], [1, 2.0]]}, PLAIN_LAYOUT)
     assert "'summary'" in str(got.findings["no header"]["message"])
+
+
+def test_a_stray_last_cell_costs_no_memory(tmp_path: Path) -> None:
+    """One cell at the last place of a sheet states a size of 17 thousand million cells."""
+    made = openpyxl.Workbook()
+    sheet = made.active
+    for row in [["t", "I", "U"], [0, 1.5, 3.4], [60, 1.5, 3.5]]:
+        sheet.append(row)
+    sheet.cell(1_048_576, 16_384).value = "x"
+    made.save(tmp_path / "A.xlsx")
+    got = read(tmp_path, {"A.xlsx": (tmp_path / "A.xlsx").read_bytes()}, PLAIN_LAYOUT)
+    assert got.series["time_s"].tolist() == [0, 60]
+    assert got.findings["wrong number of columns"]["line"] == 1_048_576
+    # the peak of a process of its own [kB]: room that is only reserved does not count
+    told = (
+        "import resource, sys; from pathlib import Path; "
+        "from trivet.rawfiles.proposal.propose import propose; propose(Path(sys.argv[1])); "
+        "print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss)"
+    )
+    command = [sys.executable, "-c", told, str(tmp_path / "A.xlsx")]
+    done = subprocess.run(command, capture_output=True, text=True, check=True)
+    assert int(done.stdout) < 500_000
 
 
 def test_a_workbook_gets_a_proposal(tmp_path: Path) -> None:
