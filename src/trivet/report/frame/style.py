@@ -206,13 +206,19 @@ def svg(figure: Figure) -> bytes:
     return compact_svg(buffer.getvalue())
 
 
-def week_ticks(axes: Axes, last_h: float) -> None:
-    """Ticks of an axis of hours at whole weeks (168 h), days (24 h) or a few hours."""
-    for step in (6.0, 24.0, 168.0, 336.0, 672.0, 1344.0, 2688.0):
-        if last_h / step <= 9:
+def time_ticks(axes: Axes, last_h: float, most: int = 9) -> None:
+    """Ticks of an axis of hours at whole weeks, days or quarters of a day, named in days."""
+    for step in (6.0, 24.0, 48.0, 168.0, 336.0, 672.0, 1344.0, 2688.0):
+        if last_h / step <= most:
             break
     ticks = [step * place for place in range(int(last_h / step) + 1)]
-    axes.set_xticks(ticks)
+    axes.set_xticks(ticks, [f"{tick / 24:g}" for tick in ticks])
+
+
+TIME_UNIT = "days"
+"""Unit in which `time_ticks` names its ticks."""
+SINCE_START = f"{TIME_UNIT} since the clock of the cell started"
+"""Label of an axis with such ticks."""
 
 
 def say_in(axes: Axes, words: str) -> None:

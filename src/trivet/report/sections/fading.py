@@ -13,6 +13,7 @@ from trivet.report.frame.section import Section
 from trivet.report.frame.style import (
     FAINT,
     INK,
+    SINCE_START,
     SOFT,
     Absent,
     Drawing,
@@ -23,7 +24,7 @@ from trivet.report.frame.style import (
     new_figure,
     panels,
     say_in,
-    week_ticks,
+    time_ticks,
 )
 from trivet.report.frame.wording import is_missing, number, plural, short, whole_percent
 
@@ -159,12 +160,12 @@ def shares(data: ReportData) -> list[Drawing | Absent]:
         own = [row for row in rows if data.group_of[row["cell"]] == group]
         _draw_group(axes, own, styles[group].colour)
         axes.set_title(short(group, 30), loc="left")
-        week_ticks(axes, last)
+        time_ticks(axes, last)
     for axes in places[len(groups) :]:
         axes.set_visible(False)
     for line in grid:
         line[0].set_ylabel("capacity lost\nto it alone [mAh]")
-    below(drawn, "hours since the clock start of the cell")
+    below(drawn, SINCE_START)
     key(drawn, [
         Line2D([], [], color=INK, ls=_LINES[term], marker=_MARKS[term], ms=2.6, lw=0.8, label=name)
         for term, name in _TERMS.items()

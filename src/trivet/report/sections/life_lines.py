@@ -14,6 +14,7 @@ from trivet.report.frame.style import (
     CAUSE_MARKERS,
     FAINT,
     INK,
+    SINCE_START,
     SOFT,
     WARNING,
     Absent,
@@ -22,7 +23,7 @@ from trivet.report.frame.style import (
     key,
     new_figure,
     panels,
-    week_ticks,
+    time_ticks,
 )
 from trivet.report.frame.wording import count, short
 
@@ -85,8 +86,8 @@ def _one_figure(data: ReportData, cells: list[str], name: str) -> Drawing:
     _label_rows(axes, data, places)
     axes.set_ylim(bottom + 0.8, -1.4)
     axes.set_xlim(-0.005 * last, 1.24 * last)  # room for the longest word at an end
-    week_ticks(axes, last)
-    axes.set_xlabel("hours since the clock start of the cell")
+    time_ticks(axes, last)
+    axes.set_xlabel(SINCE_START)
     axes.spines["left"].set_visible(False)
     axes.tick_params(axis="y", length=0)
     key(figure, _legend(spans))
