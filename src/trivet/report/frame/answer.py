@@ -63,10 +63,10 @@ def _clause(kind: str, names: list[str], control: str, of: str, margin: float) -
     other = f"{'those of ' if of else ''}{control}"
     plain = {
         "longer": f"{who} {last} longer than {other}",
-        "shorter": f"{who} {last} less long than {other}",
+        "shorter": f"{who} {'does' if one else 'do'} not last as long as {other}",
         "unlike": f"{who} and {other} do not last equally long",
         "equivalent": f"{who} {last} as long as {other}, within a factor of {as_set(margin)}",
-        "inconclusive": f"not yet shown: whether {who} {last} longer or less long than {other}",
+        "inconclusive": f"not yet shown: whether {who} {'differs' if one else 'differ'} from {other}",
         "not estimable": f"nothing can be said of {who} against {other}",
     }
     return plain[kind]

@@ -222,7 +222,21 @@ SINCE_START = f"{TIME_UNIT} since the clock of the cell started"
 
 
 def say_in(axes: Axes, words: str) -> None:
-    """Write into an empty panel why it is empty."""
+    """Write into an empty panel why it is empty, in place of its axes.
+
+    Numbers of a scale stay only where other panels share it.
+    """
+    axes.spines[:].set_visible(False)
+    axes.tick_params(length=0)
+    if len(axes.get_shared_x_axes().get_siblings(axes)) == 1:
+        axes.set_xticks([])
+    if len(axes.get_shared_y_axes().get_siblings(axes)) == 1:
+        axes.set_yticks([])
+    remark_in(axes, words)
+
+
+def remark_in(axes: Axes, words: str) -> None:
+    """Write a remark into the middle of a panel."""
     axes.text(
         0.5,
         0.5,

@@ -11,6 +11,7 @@ from trivet.report.frame.data import ReportData, Row, by, numbers, where
 from trivet.report.frame.section import Section
 from trivet.report.frame.style import (
     BATCH_LINES,
+    INK,
     SOFT,
     WARNING,
     Absent,
@@ -46,6 +47,10 @@ def cycling(data: ReportData) -> dict[str, Any]:
 _LARGEST_GRID = 4
 
 
+_DRAWN = ("discharge_capacity_mAh", "retention")
+"""Columns drawn, above and below."""
+
+
 _POINTS_PRINTED = 250
 
 
@@ -67,6 +72,7 @@ def _capacity_of(data: ReportData, groups: tuple[str, ...], name: str) -> Drawin
     figure = new_figure(3.3)
     grid = panels(figure, 2, len(groups), margins=Margins(rows=0.2), sharex=True, sharey="row")
     drawn: list[Row] = []
+    limit = data.settings.lifetime.capacity.retention_below
     for column, group in enumerate(groups):
         style = group_styles(data.groups)[group]
         for cell in data.cells_of(group):
@@ -74,10 +80,16 @@ def _capacity_of(data: ReportData, groups: tuple[str, ...], name: str) -> Drawin
             line = BATCH_LINES[data.batches.index(data.batch_of[cell]) % len(BATCH_LINES)]
             drawn += _draw_capacity(grid[0][column], grid[1][column], rows, style.colour, line)
         grid[0][column].set_title(short(group, 24))
-        limit = data.settings.lifetime.capacity.retention_below
         grid[1][column].axhline(limit, color=WARNING, lw=0.6, ls=(0, (4, 2)))
         grid[1][column].set_xlabel("cycle")
-        grid[0][column].set_ylim(bottom=0)
+    for line, column_drawn in zip(grid, _DRAWN, strict=True):
+        _where_data_lie(
+            line,
+            groups,
+            [row | {"group": data.group_of[row["cell"]]} for row in drawn],
+            column_drawn,
+            limit,
+        )
     grid[0][0].set_ylabel("discharge capacity [mAh]")
     grid[1][0].set_ylabel("retention")
     keys = [
@@ -86,6 +98,7 @@ def _capacity_of(data: ReportData, groups: tuple[str, ...], name: str) -> Drawin
         )
         for place, b in enumerate(data.batches)
     ]
+    keys.append(Line2D([], [], color=INK, marker="x", ms=4, lw=0, label="far below the axis"))
     keys.append(Line2D([], [], color=WARNING, lw=0.6, ls=(0, (4, 2)), label="end-of-life limit"))
     keys.append(
         Line2D(
@@ -99,8 +112,9 @@ def _capacity_of(data: ReportData, groups: tuple[str, ...], name: str) -> Drawin
         "Above: discharge capacity of complete cycles; rings: check-up and formation cycles at the "
         "low rate. Below: retention of ageing cycles against the "
         f"{data.settings.lifetime.capacity.reference_cycle}; broken line: limit of the end of life "
-        f"({as_set(data.settings.lifetime.capacity.retention_below)}, a setting). Each line is a "
-        "cell. From cycles (cycle, discharge_capacity_mAh, retention, kind, complete).",
+        f"({as_set(limit)}, a setting). Each line is a cell; "
+        "a cross at the lower edge: the cell fell far below. From cycles (cycle, "
+        "discharge_capacity_mAh, retention, kind, complete).",
         f"Capacity and retention against cycle for the groups {', '.join(groups)}.",
         drawn,
     )
@@ -134,6 +148,31 @@ def _draw_capacity(
     )
     names = ("cell", "cycle", "kind", "discharge_capacity_mAh", "retention")
     return [{name: row[name] for name in names} for row in [*ageing, *slow]]
+
+
+def _where_data_lie(
+    line: list[Axes], groups: tuple[str, ...], drawn: list[Row], name: str, limit: float
+) -> None:
+    """Let the axis span what the cells that still work show; a mark at its edge for the others."""
+    known = [row for row in drawn if row[name] is not None]
+    if not known:
+        return
+    largest = max(row[name] for row in known)
+    dead = 0.5 * limit * largest
+    working = [row[name] for row in known if row[name] >= dead]
+    lowest = min([*working, limit] if name == "retention" else working)
+    room = 0.06 * (largest - lowest) or 0.05 * largest
+    floor = lowest - room
+    line[0].set_ylim(floor, largest + room)
+    for axes, group in zip(line, groups, strict=True):
+        fallen: dict[str, float] = {}
+        for row in where(known, group=group, kind="ageing"):
+            if row[name] < dead:
+                fallen.setdefault(row["cell"], row["cycle"])
+        axes.plot(
+            list(fallen.values()), [floor] * len(fallen), "x", color=INK, ms=4, mew=1.0,
+            clip_on=False, zorder=5,
+        )  # fmt: skip
 
 
 def _thin(rows: list[Row]) -> list[Row]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 
@@ -92,26 +93,38 @@ def shares(data: ReportData) -> list[Drawing | Absent]:
         if not of_group:
             say_in(axes, "no trusted reference\nin this group")
         axes.axhline(0.5, color=FAINT, lw=0.6)
-        axes.set_ylim(0.0, 1.0)
         axes.set_title(short(group, 28))
         time_ticks(axes, last_h)
     for axes in places[len(data.groups) :]:
         axes.set_visible(False)
-    grid[0][0].set_ylabel("share of the positive")
+    grid[0][0].set_ylabel("positive's share of\nthe polarisation of cycles")
+    share_axis(grid[0][0], [row["polarisation_share"] for row in drawn])
     below(figure, SINCE_START)
     key(figure, _batches(data))
     return [
         Drawing(
             "polarisation",
             figure,
-            "Share of the positive in the polarisation of the cell, ageing cycles, one line a "
-            "cell; what is left to 1 is that of the negative. Polarisation is the hysteresis of "
-            "charge-weighted mean potentials. Cycles of an untrusted reference are left out. From "
+            "The positive's share of the polarisation of cycles: of the hysteresis of "
+            "charge-weighted mean potentials, ageing cycles, one line a cell; what is left to 1 is "
+            "the negative's. Single values beyond the axis are cut; cycles of an untrusted "
+            "reference are left out. From "
             "electrode_cycles (polarisation_share), cycles (start_h, kind).",
-            f"Share between 0 and 1 against time for the groups {', '.join(data.groups)}.",
+            f"Share against time for the groups {', '.join(data.groups)}.",
             drawn,
         )
     ]
+
+
+def share_axis(axes: Axes, values: list[float]) -> None:
+    """Let an axis of shares span nearly all that was found, and one half; never beyond 0 and 1.
+
+    A cell at its end throws single shares far off; these are cut.
+    """
+    inner = np.percentile(values, [1.0, 99.0]) if values else [0.5, 0.5]
+    low, high = min(float(inner[0]), 0.5), max(float(inner[1]), 0.5)
+    room = 0.1 * (high - low) or 0.1
+    axes.set_ylim(max(0.0, low - room), min(1.0, high + room))
 
 
 def _with_time(data: ReportData) -> list[Row]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from trivet.reasons import Censored
@@ -35,6 +35,9 @@ _HEADS = {
     Hand.SPECTRA_TIME: "give the time",
     Hand.LOOK: "look at it",
 }
+
+
+_WIDTHS = ("14%", "9%", "52%", "25%")
 
 
 @dataclass(frozen=True)
@@ -108,18 +111,21 @@ def findings(data: ReportData) -> dict[str, Any]:
             for level in SEVERITIES
         ],
         "beyond": listed(beyond, 12),
-        "table": print_table(
-            lines,
-            [
-                words("what to do", "do"),
-                words("cell", "cell"),
-                made("what was noticed", lambda line: _noticed(line["rows"])),
-                made("what was done so far", lambda line: _said(line["rows"], "action")),
-            ],
-            caption="Findings that need a hand; what is done at a cell is asked of running cells "
-            "only. All findings stand in the appendix. From findings.",
-            reason="No finding needs a hand.",
-            small=True,
+        "table": replace(
+            print_table(
+                lines,
+                [
+                    words("what to do", "do"),
+                    words("cell", "cell"),
+                    made("what was noticed", lambda line: _noticed(line["rows"])),
+                    made("what was done so far", lambda line: _said(line["rows"], "action")),
+                ],
+                caption="Findings that need a hand; what is done at a cell is asked of running "
+                "cells only. All findings stand in the appendix. From findings.",
+                reason="No finding needs a hand.",
+                small=True,
+            ),
+            widths=_WIDTHS,
         ),
     }
 

@@ -114,6 +114,10 @@ def _task(task: Task) -> str:
 def mistrust(data: ReportData) -> list[str]:
     """Sentences on what the reader should not trust, by what a number needs of its reference."""
     by_said: dict[str, list[str]] = {}
+    if not data.rows["fitness"]:
+        return [
+            "Nothing is known of any reference; cell voltage, capacity and cell life need none."
+        ]
     for purpose in Purpose:
         said = _by_purpose(data, purpose)
         if said:

@@ -89,7 +89,9 @@ def _survival_of(data: ReportData, endpoint: str, height_in: float = 1.6) -> Dra
     columns = min(_PANELS_A_ROW, max(len(compared), 2))
     lines = -(-len(compared) // columns)
     figure = new_figure(0.3 + height_in * lines)
-    grid = panels(figure, lines, columns, margins=Margins(top=0.36), sharex=True, sharey=True)
+    grid = panels(
+        figure, lines, columns, margins=Margins(top=0.36, bottom=0.36), sharex=True, sharey=True
+    )
     places = [axes for line in grid for axes in line]
     last = float(np.max(numbers(rows, "time")))
     styles = group_styles(data.groups)
@@ -106,13 +108,13 @@ def _survival_of(data: ReportData, endpoint: str, height_in: float = 1.6) -> Dra
         axes.set_visible(False)
     for line in grid:
         line[0].set_ylabel("share alive" if endpoint == "cell" else "share not lost")
-    below(figure, f"{_clock_words(endpoint)} [{axis_unit(data.clock)}]")
+    below(figure, f"{axis_unit(data.clock)} {_clock_words(endpoint)}")
     key(figure, _legend(groups, styles, data.control))
     return Drawing(
         name,
         figure,
         f"Survival, endpoint {endpoint}: product-limit curves with their {data.confidence} limits "
-        "(shaded for the group, fine lines for the control). Marks: ends; upright ticks: cells "
+        "(shaded for the group, dotted for the control). Marks: ends; upright ticks: cells "
         "last seen without an end. From survival (time, survival, beta_lower, beta_upper, lower, "
         "upper, censored).",
         f"Step curves of survival for {plural(len(groups), 'group')}, each beside the control; "
@@ -123,7 +125,7 @@ def _survival_of(data: ReportData, endpoint: str, height_in: float = 1.6) -> Dra
 
 def _title(data: ReportData, group: str, beside: bool) -> str:
     """What a panel shows."""
-    return f"{short(group, 22)} and {short(data.control, 16)}" if beside else short(group, 30)
+    return f"{short(group, 22)} beside {short(data.control, 16)}" if beside else short(group, 30)
 
 
 def _legend(groups: list[str], styles: dict[str, GroupStyle], control: str) -> list[Line2D]:
@@ -176,7 +178,7 @@ def _draw_group(axes: Axes, rows: list[Row], style: GroupStyle, *, filled: bool)
         axes.fill_between(time, lower, upper, step="post", color=style.colour, alpha=0.2, lw=0)
     else:
         for side in (lower, upper):
-            axes.step(time, side, where="post", color=style.colour, lw=0.5, ls=style.line)
+            axes.step(time, side, where="post", color=style.colour, lw=0.5, ls=(0, (1, 2)))
     step_curve(axes, rows, "survival", color=style.colour, lw=1.3, ls=style.line)
     for chosen, marker, size in (("events", style.marker, 3.4), ("censored", "|", 6)):
         own = [row for row in rows if row[chosen]]

@@ -33,6 +33,7 @@ from trivet.report.frame.wording import (
     plural,
     short,
 )
+from trivet.report.sections.electrodes import share_axis
 from trivet.schema.tables.impedance import PAIRS
 
 _WHERE = {
@@ -108,7 +109,7 @@ def trends(data: ReportData) -> list[Drawing | Absent]:
         reason = "No trends: no spectrum that was accepted has a time."
         return [Absent("impedance-trends", reason)]
     figure = new_figure(3.3)
-    grid = panels(figure, 2, 4, margins=Margins(rows=0.2, columns=0.36), sharex=True)
+    grid = panels(figure, 2, 4, margins=Margins(rows=0.3, columns=0.4, top=0.5), sharex=True)
     styles = group_styles(data.groups)
     last = float(max(row["time_h"] for row in rows))
     for line, quantity in enumerate(_QUANTITIES):
@@ -119,13 +120,14 @@ def trends(data: ReportData) -> list[Drawing | Absent]:
             _limit(axes, quantity)
         axes = grid[line][3]
         _draw_cells(axes, data, where(rows, pair="positive"), f"{quantity}_share", styles)
-        axes.set_ylim(0, 1)
         axes.axhline(0.5, color=FAINT, lw=0.6, zorder=0)
+        known = [row[f"{quantity}_share"] for row in where(rows, pair="positive")]
+        share_axis(axes, [share for share in known if share is not None])
+        axes.set_title(f"positive's share,\n{quantity}", fontsize=7)
         grid[line][0].set_ylabel(f"{quantity}\nresistance [Ω]")
         for axes in grid[line]:
-            time_ticks(axes, last)
-            axes.set_xticks(axes.get_xticks()[::2])
-    for axes, title in zip(grid[0], (*PAIRS, "share of the positive"), strict=True):
+            time_ticks(axes, last, most=4)
+    for axes, title in zip(grid[0], PAIRS, strict=False):
         axes.set_title(title)
     below(figure, SINCE_START)
     key(figure, _group_keys(styles))
@@ -133,14 +135,14 @@ def trends(data: ReportData) -> list[Drawing | Absent]:
         Drawing(
             "impedance-trends",
             figure,
-            "Ohmic (logarithmic) and polarisation resistance of every cell over time, second "
-            "pass: fitted with the exponents of the campaign, so that lines scatter less. Right: "
-            "what part of both electrodes together the positive has. Rejected and withheld "
+            "Ohmic (logarithmic) and polarisation resistance of every cell over time, from spectra "
+            "fitted again with the exponents of the campaign, so that lines scatter less. Right: "
+            "the positive's share of the same resistance of both electrodes. Rejected and withheld "
             "spectra and those of a suspect reference geometry are left out. From "
             "spectra_second_pass (time_h, ohmic_resistance_ohm, "
             "polarisation_resistance_ohm, ohmic_share, polarisation_share).",
             "Resistances against time for cell, positive and negative, one line a cell, and the "
-            "share of the positive between 0 and 1.",
+            "positive's share of each.",
             rows,
         )
     ]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime
 from typing import Any
 
+from trivet.report.frame.answer import VERDICT_WORDS
 from trivet.report.frame.data import ReportData, Row, by, where
 from trivet.report.frame.printed import made, print_table, words
 from trivet.report.frame.section import Section
@@ -25,7 +26,7 @@ _HEADS = {
     "event": "Ended",
     "event withdrawn": "No longer taken as ended",
     "cause": "Ended, judged otherwise",
-    "censoring": "Censored otherwise",
+    "censoring": "No end seen, for another reason than before",
     "start": "Newly under observation",
     "trust": "Trust of the reference",
 }
@@ -100,8 +101,8 @@ def moment_words(row: Row) -> str:
 
 def _verdict(row: Row) -> str:
     """Sentence on a verdict."""
-    before = row["before"] or MISSING
-    return f"Verdict on {row['endpoint']} life, {row['contrast']}: {before}, now {row['after']}."
+    before, now = (VERDICT_WORDS.get(row[name], MISSING) for name in ("before", "after"))
+    return f"{row['contrast']}, {row['endpoint']} life: before {before}, now {now}."
 
 
 def _lives(data: ReportData, head: str, rows: list[Row]) -> str:

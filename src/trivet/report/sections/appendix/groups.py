@@ -22,6 +22,7 @@ from trivet.report.frame.style import (
     key,
     new_figure,
     panels,
+    remark_in,
     say_in,
 )
 from trivet.report.frame.wording import (
@@ -121,7 +122,7 @@ def causes(data: ReportData) -> list[Drawing | Absent]:
     for axes in places[len(groups) :]:
         axes.set_visible(False)
     grid[0][0].set_ylabel("cumulative incidence")
-    below(figure, f"since the clock of the cell started [{axis_unit(data.clock)}]")
+    below(figure, f"{axis_unit(data.clock)} since the clock of the cell started")
     key(figure, _cause_legend(names))
     caption = (
         "Cumulative incidence of the cell's end by cause: the share of the group that has ended "
@@ -195,7 +196,7 @@ def probability(data: ReportData) -> list[Drawing | Absent]:
     for axes in places[len(groups) :]:
         axes.set_visible(False)
     grid[0][0].set_ylabel("share ended")
-    below(figure, f"since the clock of the cell started [{clock_unit(data.clock)}], logarithmic")
+    below(figure, f"{clock_unit(data.clock)} since the clock of the cell started, logarithmic")
     caption = (
         "Weibull probability plot, endpoint cell: each end at the middle of its step of the "
         "product-limit curve, and the line of the fitted Weibull life where there is one. Points "
@@ -229,7 +230,7 @@ def _draw(
     axes.plot(numbers(rows, "time"), heights, "o", color=style.colour, ms=3.4, mew=0)
     shape, scale = fit["weibull_shape"], fit["weibull_scale"]
     if shape is None:
-        say_in(axes, "too few ends for a line")
+        remark_in(axes, "too few ends for a line")
         return
     ends = np.array(span)
     axes.plot(ends, shape * np.log(ends / scale), color=style.colour, lw=1.0)
