@@ -13,7 +13,7 @@ from trivet.report.figure_list import Plate, make_plates, write_plates
 from trivet.report.frame.compact_svg import compact_svg
 from trivet.report.frame.data import ReportData, ReportSettings, gather
 from trivet.report.frame.style import Drawing, look
-from trivet.report.sections.survival import survival_curves
+from trivet.report.sections.survival import answer_curves
 from trivet.schema.tables.dictionary import TABLES
 from trivet.store.tables import empty
 
@@ -56,7 +56,7 @@ def test_life_lines_name_every_cell(data: ReportData, plates: Plates) -> None:
 def test_survival_is_drawn_through_the_numbers_of_the_table(data: ReportData) -> None:
     """The bold curve of the control has exactly the steps of the table, from 1 at time 0."""
     with look():
-        drawing = survival_curves(data)[0]
+        drawing = answer_curves(data)[0]
     assert isinstance(drawing, Drawing)
     axes = drawing.figure.axes[0]
     bold = max(axes.lines, key=lambda line: line.get_linewidth())

@@ -115,7 +115,7 @@ def test_a_reader_finds_verdict_numbers_at_risk_and_cautions(
         "Does the way of sealing the lead passage change how long cells live?",
         "inconclusive",
         "With 3 against 3 cells no p below 0.1 can occur",
-        "The smallest p that these cells could have given: 0.10",
+        "smallest p that these cells could have given 0.10",
         "Numbers at risk",
         "not reached (lower limit 640)",
         "Invented data",

@@ -60,13 +60,14 @@ def _clause(kind: str, names: list[str], control: str, of: str, margin: float) -
     """Part of the sentence on the groups of one kind."""
     one = len(names) == 1 and not of
     who, last = f"{of}{listed(names)}", "lasts" if one else "last"
+    differ = "differs" if one else "differ"
     other = f"{'those of ' if of else ''}{control}"
     plain = {
         "longer": f"{who} {last} longer than {other}",
         "shorter": f"{who} {'does' if one else 'do'} not last as long as {other}",
         "unlike": f"{who} and {other} do not last equally long",
         "equivalent": f"{who} {last} as long as {other}, within a factor of {as_set(margin)}",
-        "inconclusive": f"not yet shown: whether {who} {'differs' if one else 'differ'} from {other}",
+        "inconclusive": f"not yet shown: whether {who} {differ} from {other}",
         "not estimable": f"nothing can be said of {who} against {other}",
     }
     return plain[kind]

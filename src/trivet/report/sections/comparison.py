@@ -30,10 +30,23 @@ from trivet.report.frame.wording import (
     number,
     p_value,
     short,
+    shown,
 )
 from trivet.report.sections.summary import PRIMARY_MEASURE, why_no_contrast
 
 _CONTRAST = ("endpoint", "clock", "factor", "group", "control")
+
+
+_CAPTION = (
+    "Contrasts: the exact log-rank test, and effects of group over control with their "
+    "{} intervals. 'Smallest p': what the clearest "
+    "possible result would give with these cells and ends. A dash: no such number, the reason "
+    "stands in the table. 'Adjusted p': by closed testing over the contrasts of one endpoint, "
+    "clock and factor (more than five: by Holm's method); factors, clocks and endpoints "
+    "are not joined. The table also has the asymptotic test, lognormal time ratios and "
+    "differences of restricted means. Hazard ratios are descriptive, and so are "
+    "time ratios where a group has fewer than four ends. From comparisons."
+)
 
 
 def verdict_title(row: Row) -> str:
@@ -46,7 +59,7 @@ def comparison(data: ReportData) -> dict[str, Any]:
     rows = where(data.rows["comparisons"], clock=data.clock)
     judged = where(rows, measure=PRIMARY_MEASURE)
     return {
-        "tests": contrasts(data, rows),
+        "tests": contrasts(data, rows, caption=_CAPTION.format(data.confidence), judged=True),
         "reasons": [row for row in in_order(data, judged) if row["verdict"]],
     }
 
@@ -64,8 +77,8 @@ def in_order(data: ReportData, rows: list[Row]) -> list[Row]:
     )
 
 
-def contrasts(data: ReportData, rows: list[Row]) -> PrintedTable:
-    """One line a contrast: its test, and its effects side by side."""
+def contrasts(data: ReportData, rows: list[Row], *, caption: str, judged: bool) -> PrintedTable:
+    """One line a contrast: its test, and its effects side by side; the verdict where it counts."""
     lines: dict[tuple[str, ...], Row] = {}
     for row in rows:
         key = tuple(row[name] for name in ("endpoint", "clock", "factor", "group", "control"))
@@ -87,16 +100,9 @@ def contrasts(data: ReportData, rows: list[Row]) -> PrintedTable:
             ),
             made("time ratio", lambda r: _effect(r, "time ratio"), numeric=True),
             made("hazard ratio", lambda r: _effect(r, "hazard ratio"), numeric=True),
-            made("verdict", lambda r: _verdict(data, r)),
+            *([made("verdict", lambda r: shown(r["verdict"]))] if judged else []),
         ],
-        caption="Contrasts: the exact log-rank test, and effects of group over control with their "
-        f"{data.confidence} intervals. 'Smallest p': what the clearest "
-        "possible result would give with these cells and ends. A dash: no such number, the reason "
-        "stands in the table. 'Adjusted p': by closed testing over the contrasts of one endpoint, "
-        "clock and factor (more than five: by Holm's method); factors, clocks and endpoints "
-        "are not joined. The table also has the asymptotic test, lognormal time ratios and "
-        "differences of restricted means. Hazard ratios are descriptive, and so are "
-        "time ratios where a group has fewer than four ends. From comparisons.",
+        caption=caption,
         reason="No comparison was made: " + why_no_contrast(data) + ".",
         small=True,
     )
@@ -144,13 +150,6 @@ def _ratio(row: Row) -> str:
     if is_missing(row["estimate"]):
         return MISSING
     return f"{number(row['estimate'])} ({interval(row['lower'], row['upper'])})"
-
-
-def _verdict(data: ReportData, row: Row) -> str:
-    """Verdict on the primary clock; the other clock decides nothing."""
-    if not row["verdict"]:
-        return MISSING
-    return str(row["verdict"]) if row["clock"] == data.clock else "decides nothing"
 
 
 def _contrast(row: Row) -> str:

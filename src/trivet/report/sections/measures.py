@@ -56,7 +56,7 @@ def measures(data: ReportData) -> dict[str, Any]:
     return {
         "table": print_table(
             shown,
-            [made("measure", lambda r: quantity(r["measure"])), *effect_columns(),
+            [*effect_columns(),
              figure("p", "p", p_value), figure("adjusted", "p_adjusted", p_value)],
             caption=f"The {len(shown)} strongest of {len(rows)} differences, group less control, "
             f"with {data.confidence} limits. Among so many tests one or two p below 0.05 are "
@@ -69,13 +69,19 @@ def measures(data: ReportData) -> dict[str, Any]:
 
 
 def effect_columns() -> list[PrintedColumn]:
-    """Columns of contrast and difference, in a unit that suits the difference."""
+    """Columns of measure, contrast and difference, in a unit that suits the difference."""
     return [
+        made("measure", _measure_and_unit),
         made("contrast", lambda r: f"{r['group']} / {r['control']}"),
         made("difference", lambda r: number(_scaled(r, "difference")), numeric=True),
         made("limits", lambda r: interval(_scaled(r, "lower"), _scaled(r, "upper")), numeric=True),
-        made("unit", lambda r: _difference_scale(r)[1] or "1"),
     ]
+
+
+def _measure_and_unit(row: Row) -> str:
+    """Name of a measure with the unit of its difference."""
+    symbol = _difference_scale(row)[1]
+    return quantity(row["measure"]) + (f" [{symbol}]" if symbol else "")
 
 
 def _difference_scale(row: Row) -> tuple[float, str]:

@@ -115,9 +115,7 @@ def mistrust(data: ReportData) -> list[str]:
     """Sentences on what the reader should not trust, by what a number needs of its reference."""
     by_said: dict[str, list[str]] = {}
     if not data.rows["fitness"]:
-        return [
-            "Nothing is known of any reference; cell voltage, capacity and cell life need none."
-        ]
+        return ["Nothing is known of any reference; cell voltage, capacity and life need none."]
     for purpose in Purpose:
         said = _by_purpose(data, purpose)
         if said:
@@ -142,7 +140,7 @@ def mistrust(data: ReportData) -> list[str]:
 
 def _by_purpose(data: ReportData, purpose: Purpose) -> str:
     """Cells whose reference does not serve a purpose, and those whose offset is taken off."""
-    spans = where(data.rows["fitness"], purpose=purpose.value)
+    spans = [row for row in where(data.rows["fitness"], purpose=purpose.value) if row["plating"]]
     first: dict[str, float] = {}
     for row in sorted(spans, key=lambda r: r["from_h"]):
         first.setdefault(row["cell"], row["from_h"])

@@ -89,9 +89,8 @@ def _survival_of(data: ReportData, endpoint: str, height_in: float = 1.6) -> Dra
     columns = min(_PANELS_A_ROW, max(len(compared), 2))
     lines = -(-len(compared) // columns)
     figure = new_figure(0.3 + height_in * lines)
-    grid = panels(
-        figure, lines, columns, margins=Margins(top=0.36, bottom=0.36), sharex=True, sharey=True
-    )
+    margins = Margins(top=0.36, bottom=0.36)
+    grid = panels(figure, lines, columns, margins=margins, sharex=True, sharey=True)
     places = [axes for line in grid for axes in line]
     last = float(np.max(numbers(rows, "time")))
     styles = group_styles(data.groups)

@@ -10,7 +10,6 @@ from trivet.report.frame.section import Section
 from trivet.report.frame.wording import (
     count,
     p_value,
-    quantity,
 )
 from trivet.report.sections.measures import by_strength, draw_other_measures, effect_columns
 
@@ -22,7 +21,6 @@ def measure_table(data: ReportData) -> dict[str, Any]:
         "table": print_table(
             rows,
             [
-                made("measure", lambda r: quantity(r["measure"])),
                 *effect_columns(),
                 made("cells", lambda r: f"{r['cells']} v {r['control_cells']}", numeric=True),
                 made("missing", _missing, numeric=True),
