@@ -163,14 +163,15 @@ def test_findings_beyond_the_limit_are_counted(data: ReportData) -> None:
 
 
 def test_many_alike_findings_of_a_cell_are_one_line(data: ReportData) -> None:
-    """Of more than two of one check in a cell the first stands, with the number of the rest."""
+    """Of several of one check in a cell the first stands, with the number of the rest."""
     (one, *_) = data.rows["findings"]
     rows = [{**one, "cell": cell, "message": f"Row {line}."}
             for cell, number in (("a", 2), ("b", 5)) for line in range(number)]  # fmt: skip
     printed = all_findings(dataclasses.replace(data, rows={**data.rows, "findings": rows}))
     texts = [row[4].text for row in printed["table"].rows]
-    assert len(texts) == 3
-    assert "And 4 more of this check in this cell." in texts[2]
+    assert len(texts) == 2
+    assert "And 1 more of this check in this cell." in texts[0]
+    assert "And 4 more of this check in this cell." in texts[1]
     assert printed["rest"] == ""
 
 

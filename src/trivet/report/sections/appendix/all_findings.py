@@ -7,19 +7,18 @@ from typing import Any
 from trivet.report.frame.data import ReportData, Row, where
 from trivet.report.frame.printed import PrintedTable, figure, made, print_table, words
 from trivet.report.frame.section import Section
-from trivet.report.frame.wording import MISSING, count, number, unit
+from trivet.report.frame.wording import MISSING, count, listed, number, unit
 from trivet.report.sections.findings import SEVERITIES
 
 _ALIKE = ("severity", "cell", "check", "action")
-
-
-_MOST_ALIKE = 2
+_SAME = ("severity", "check", "message", "action", "value", "limit")
+_MOST_NAMED = 12
 
 
 def all_findings(data: ReportData) -> dict[str, Any]:
     """Findings by severity, the gravest first, up to the number that the settings allow."""
     ordered = [row for level in SEVERITIES for row in where(data.rows["findings"], severity=level)]
-    lines, limit = _alike_together(ordered), data.settings.report.findings_listed
+    lines, limit = _same_together(alike_together(ordered)), data.settings.report.findings_listed
     return {
         "counts": [
             (level, count(len(where(ordered, severity=level))))
@@ -32,34 +31,42 @@ def all_findings(data: ReportData) -> dict[str, Any]:
             lines[:limit],
             [
                 words("severity", "severity"),
-                made("cell", lambda r: r["cell"] or "campaign"),
+                words("cell", "cell"),
                 words("check", "check"),
                 made("value (limit)", _value_and_limit, numeric=True),
                 made("what was noticed", _with_place),
                 words("what was done", "action"),
             ],
-            caption="Findings, the gravest first; of many alike in a cell the first. From "
-            "findings.",
+            caption="Findings, the gravest first; of many alike in a cell the first; the same of "
+            "several cells once. From findings.",
             reason="No findings.",
             small=True,
         ),
     }
 
 
-def _alike_together(rows: list[Row]) -> list[Row]:
-    """Findings in their order; of more than two of one check in a cell the first, with a count."""
+def alike_together(rows: list[Row]) -> list[Row]:
+    """Findings in their order; of many of one check in a cell the first, with a count."""
     groups: dict[tuple[str, ...], list[Row]] = {}
     for row in rows:
         groups.setdefault(tuple(row[name] for name in _ALIKE), []).append(row)
     lines = []
-    for row in rows:
-        own = groups[tuple(row[name] for name in _ALIKE)]
-        if len(own) <= _MOST_ALIKE:
-            lines.append(row)
-        elif row is own[0]:
-            more = f"{row['message']} And {len(own) - 1} more of this check in this cell."
-            lines.append({**row, "message": more})
+    for own in groups.values():
+        more = f" And {len(own) - 1} more of this check in this cell." if len(own) > 1 else ""
+        lines.append({**own[0], "message": f"{own[0]['message']}{more}"})
     return lines
+
+
+def _same_together(rows: list[Row]) -> list[Row]:
+    """The same sentence on several cells as one line that names them."""
+    groups: dict[tuple[str, ...], list[Row]] = {}
+    for row in rows:
+        key = tuple(row[name] for name in _SAME)
+        groups.setdefault((*key, row["file"] or ""), []).append(row)
+    return [
+        own[0] | {"cell": listed([row["cell"] or "campaign" for row in own], _MOST_NAMED)}
+        for own in groups.values()
+    ]
 
 
 def _kinds(rows: list[Row]) -> PrintedTable:

@@ -27,6 +27,7 @@ from trivet.report.frame.style import (
     time_ticks,
 )
 from trivet.report.frame.wording import plural, shown
+from trivet.report.sections.appendix.all_findings import alike_together
 from trivet.report.sections.appendix.lifetime import duration
 from trivet.report.sections.findings import SEVERITIES
 from trivet.report.sections.reference import is_offset, mend_scale
@@ -47,7 +48,7 @@ def _cell(data: ReportData, row: Row) -> dict[str, Any]:
     cell = row["cell"]
     lives = where(data.rows["lifetimes"], cell=cell, clock="hours")
     own = where(data.rows["findings"], cell=cell)
-    found = sorted(own, key=lambda finding: SEVERITIES.index(finding["severity"]))
+    found = alike_together(sorted(own, key=lambda finding: SEVERITIES.index(finding["severity"])))
     rest = len(found) - _LISTED
     more = f"; {plural(rest, 'further one')} of no higher severity" if rest > 0 else ""
     return {

@@ -72,7 +72,8 @@ def _first_and_last_table(data: ReportData) -> PrintedTable:
             made("trust of the last", _trust),
         ],
         caption="First; last spectrum of each cell: fitted ohmic resistance and sum of the arcs, "
-        "second pass. Standard errors stand in spectra_second_pass, all checks of all spectra in "
+        "fitted again with the exponents of the campaign. Standard errors stand in "
+        "spectra_second_pass, all checks of all spectra in "
         f"spectra. Limits: {_spectrum_limits(data)} (settings; common practice, no source). From "
         "spectra_second_pass and spectra (trust, reasons).",
         reason="No spectra: no impedance file was read.",

@@ -38,7 +38,8 @@ def relaxation(data: ReportData) -> list[Drawing | Absent]:
     chosen = _chosen_cells(data, by(curves, "cell"))
     if not chosen:
         reason = (
-            "No relaxation times: no spectrum is both fitted again in the second pass and "
+            "No relaxation times: no spectrum is both fitted again with the exponents of the "
+            "campaign and "
             "of enough frequencies; the table spectra_second_pass says why for each."
         )
         return [Absent("relaxation-times", reason)]
