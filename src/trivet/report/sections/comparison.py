@@ -29,6 +29,7 @@ from trivet.report.frame.wording import (
     is_missing,
     number,
     p_value,
+    plural,
     short,
     shown,
 )
@@ -226,8 +227,9 @@ def effects(data: ReportData) -> list[Drawing | Absent]:
 
 def _left_out(rows: list[Row]) -> str:
     """Sentence on contrasts without a ratio."""
-    left = {_contrast_label(row): row for row in rows if row["estimate"] is None}
-    return f" Too few ends for a ratio: {', '.join(left)}." if left else ""
+    left = sum(row["estimate"] is None for row in rows)
+    have = "has" if left == 1 else "have"
+    return f" {plural(left, 'contrast')} {have} too few ends for a ratio." if left else ""
 
 
 def _contrast_label(row: Row) -> str:
@@ -254,4 +256,4 @@ def _ratio_axis(axes: Axes, rows: list[Row], margin: float) -> None:
     axes.xaxis.set_minor_locator(NullLocator())
 
 
-SECTION = Section("comparison", "Comparisons", comparison, {"effects": effects})
+SECTION = Section("comparison", "Effects and verdicts", comparison, {"effects": effects})

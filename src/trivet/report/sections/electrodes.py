@@ -168,5 +168,5 @@ def _batches(data: ReportData) -> list[Line2D]:
 
 
 SECTION = Section(
-    "electrodes", "Electrodes: polarisation and margin", electrodes, {"polarisation": shares}
+    "electrodes", "Electrodes: margin and polarisation", electrodes, {"polarisation": shares}
 )

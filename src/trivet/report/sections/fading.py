@@ -26,7 +26,7 @@ from trivet.report.frame.style import (
     say_in,
     time_ticks,
 )
-from trivet.report.frame.wording import is_missing, number, plural, short, whole_percent
+from trivet.report.frame.wording import is_missing, listed, number, plural, short, whole_percent
 
 _TERMS = {
     "inventory": "lost lithium",
@@ -50,26 +50,18 @@ def fading(data: ReportData) -> dict[str, Any]:
     order = {group: place for place, group in enumerate(data.groups)}
     rows = sorted(data.rows["fading"], key=lambda r: order.get(r["group"], len(order)))
     return {
-        "sentences": [_sentence(row) for row in rows],
+        "sentences": _sentences(rows),
         "untold": _untold(data),
         "table": _table(rows),
     }
 
 
-def _sentence(row: Row) -> str:
-    """What ends the cells of a group."""
-    group = row["group"]
-    if not row["cells"]:
-        return f"{group}: what took the capacity is not known: no check-up could be compared."
-    told = {term: row[f"share_{term}"] for term in _TERMS if not is_missing(row[f"share_{term}"])}
-    shares = ", ".join(f"{whole_percent(share)} {_TERMS[term]}" for term, share in told.items())
-    missing = [_TERMS[term] for term in _TERMS if term not in told]
-    unknown = f" Not told: {', '.join(missing)}." if missing else ""
-    lost = f"{number(row['lost_mAh'])} mAh lost at the last check-up"
-    return (
-        f"{group} ({plural(row['cells'], 'cell')}): {lost}, middle values: {shares or 'nothing'}."
-        f"{_ends(row)}{unknown}"
-    )
+def _sentences(rows: list[Row]) -> list[str]:
+    """Which electrode ends half-cycles, groups of which the same is said together."""
+    said: dict[str, list[str]] = {}
+    for row in rows:
+        said.setdefault(_ends(row), []).append(row["group"])
+    return [f"{listed(groups)}: {text}." for text, groups in said.items() if text]
 
 
 def _ends(row: Row) -> str:
@@ -81,8 +73,7 @@ def _ends(row: Row) -> str:
         if known:
             who = max(known, key=lambda name: known[name])
             said.append(f"the {who} ends {whole_percent(known[who])} of {half}")
-    text = "; ".join(said)
-    return f" {text[0].upper()}{text[1:]}." if text else ""
+    return "; ".join(said)
 
 
 def _untold(data: ReportData) -> str:
@@ -211,4 +202,4 @@ def _draw_group(axes: Axes, rows: list[Row], colour: str) -> None:
             )
 
 
-SECTION = Section("fading", "What fades", fading, {"fading": shares})
+SECTION = Section("fading", "Electrodes: what took the capacity", fading, {"fading": shares})

@@ -33,21 +33,23 @@ ENDPOINTS = ("cell", "reference")
 def survival(data: ReportData) -> dict[str, Any]:
     """Numbers at risk of both endpoints, the primary one first."""
     primary = data.settings.comparison.primary_endpoint
-    return {
-        "primary": primary,
-        "at_risk": {endpoint: _at_risk(data, endpoint) for endpoint in ENDPOINTS},
-        "others": [endpoint for endpoint in ENDPOINTS if endpoint != primary],
-    }
+    return {"primary": primary, "at_risk": _at_risk(data, [primary, *_others(primary)])}
 
 
-def _at_risk(data: ReportData, endpoint: str) -> PrintedTable:
-    """Numbers at risk, groups down and times across."""
-    rows = where(data.rows["at_risk"], endpoint=endpoint, clock=data.clock, factor=data.factor)
+def _others(primary: str) -> list[str]:
+    """Endpoints that are not the primary one."""
+    return [endpoint for endpoint in ENDPOINTS if endpoint != primary]
+
+
+def _at_risk(data: ReportData, endpoints: list[str]) -> PrintedTable:
+    """Numbers at risk, endpoints and groups down and times across."""
+    rows = where(data.rows["at_risk"], clock=data.clock, factor=data.factor)
     times = sorted({row["time"] for row in rows})
     crossed = [
-        {"group": group} | {str(row["time"]): row["at_risk"] for row in where(rows, group=group)}
+        {"endpoint": endpoint, "group": group} | {str(row["time"]): row["at_risk"] for row in own}
+        for endpoint in endpoints
         for group in data.groups
-        if where(rows, group=group)
+        if (own := where(rows, endpoint=endpoint, group=group))
     ]
 
     def column(time: float) -> PrintedColumn:
@@ -56,11 +58,13 @@ def _at_risk(data: ReportData, endpoint: str) -> PrintedTable:
     return print_table(
         crossed,
         [
-            words(f"cells at risk at [{clock_unit(data.clock)}]", "group"),
+            words("life of", "endpoint"),
+            words(f"at risk at [{clock_unit(data.clock)}]", "group"),
             *(column(t) for t in times),
         ],
-        caption=f"Numbers at risk, endpoint {endpoint}. From at_risk.",
-        reason=f"No numbers at risk for the endpoint {endpoint}.",
+        caption="Numbers at risk: cells still followed. From at_risk.",
+        reason="No numbers at risk: no lifetimes.",
+        small=True,
     )
 
 
@@ -75,7 +79,7 @@ def answer_curves(data: ReportData) -> list[Drawing | Absent]:
 def survival_curves(data: ReportData) -> list[Drawing | Absent]:
     """Draw the curves of the other endpoint on the primary clock."""
     primary = data.settings.comparison.primary_endpoint
-    return [_survival_of(data, endpoint) for endpoint in ENDPOINTS if endpoint != primary]
+    return [_survival_of(data, endpoint) for endpoint in _others(primary)]
 
 
 def _survival_of(data: ReportData, endpoint: str, height_in: float = 1.6) -> Drawing | Absent:
@@ -88,7 +92,7 @@ def _survival_of(data: ReportData, endpoint: str, height_in: float = 1.6) -> Dra
     compared = [group for group in groups if group != data.control] or groups
     columns = min(_PANELS_A_ROW, max(len(compared), 2))
     lines = -(-len(compared) // columns)
-    figure = new_figure(0.3 + height_in * lines)
+    figure = new_figure(0.3 + (height_in if lines == 1 else 1.15) * lines)
     margins = Margins(top=0.36, bottom=0.36)
     grid = panels(figure, lines, columns, margins=margins, sharex=True, sharey=True)
     places = [axes for line in grid for axes in line]
@@ -112,9 +116,9 @@ def _survival_of(data: ReportData, endpoint: str, height_in: float = 1.6) -> Dra
     return Drawing(
         name,
         figure,
-        f"Survival, endpoint {endpoint}: product-limit curves with their {data.confidence} limits "
-        "(shaded for the group, dotted for the control). Marks: ends; upright ticks: cells "
-        "last seen without an end. From survival (time, survival, beta_lower, beta_upper, lower, "
+        f"Survival, endpoint {endpoint}: product-limit curves with their {data.confidence} limits, "
+        "where they can be estimated (shaded for the group, dotted for the control). Marks: ends; "
+        "upright ticks: cells last seen without an end. From survival (time, survival, beta_lower, beta_upper, lower, "
         "upper, censored).",
         f"Step curves of survival for {plural(len(groups), 'group')}, each beside the control; "
         "the numbers at risk stand in the section on survival, medians in that on lives by group.",

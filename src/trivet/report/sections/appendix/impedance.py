@@ -136,13 +136,17 @@ _ELECTRODES = ("positive", "negative")
 
 
 _BESIDE: dict[float, tuple[int, int, str]] = {
-    0.1: (4, -1, "left"),
-    1.0: (3, -7, "left"),
+    0.1: (5, 2, "left"),
+    1.0: (0, -9, "center"),
     10.0: (0, 4, "center"),
     100.0: (1, -9, "center"),
     1000.0: (-4, 1, "right"),
 }
-"""Where the frequency stands beside its mark, so that neighbours do not meet [points]."""
+"""Where the frequency stands beside its mark [points]."""
+
+
+_APART_POINTS = 11.0
+"""Marks nearer to each other than this are not both named, so that numbers do not overprint."""
 
 
 def nyquist(data: ReportData) -> list[Drawing | Absent]:
@@ -164,8 +168,6 @@ def nyquist(data: ReportData) -> list[Drawing | Absent]:
                 axes, where(spectra[cell], pair=pair), where(curves.get(cell, []), pair=pair)
             )
             axes.set_title(f"{short(cell, 10)}, {short(data.group_of[cell], 14)}: {pair}")
-            axes.margins(x=0.12, y=0.12)
-            axes.set_aspect("equal", adjustable="datalim")
         grid[line][0].set_ylabel("−imaginary part [Ω]")
         _draw_residuals(grid[line][2], spectra[cell], curves.get(cell, []))
     grid[0][2].set_title("residuals, last [%]")
@@ -211,6 +213,7 @@ def _draw_pair(axes: Axes, spectra: list[Row], curves: list[Row]) -> list[Row]:
         say_in(axes, "withheld" if spectra else "not measured")
         return []
     drawn: list[Row] = []
+    named: list[tuple[float, float, float]] = []
     picks = [(usable[0], INK, INK)] + ([(usable[-1], SOFT, "white")] if len(usable) > 1 else [])
     for spectrum, colour, fill in picks:
         rows = where(curves, spectrum=spectrum)
@@ -229,9 +232,13 @@ def _draw_pair(axes: Axes, spectra: list[Row], curves: list[Row]) -> list[Row]:
             ms=2,
             mew=0.5,
         )
-        _mark_decades(axes, rows, colour)
+        marks = _mark_decades(axes, rows, colour)
+        named = named or marks
         drawn += rows
     axes.axhline(0, color=FAINT, lw=0.4)
+    axes.margins(x=0.12, y=0.12)
+    axes.set_aspect("equal", adjustable="datalim")
+    _name_decades(axes, named)
     return drawn
 
 
@@ -273,32 +280,37 @@ def _draw_residuals(axes: Axes, spectra: list[Row], curves: list[Row]) -> None:
     axes.minorticks_off()
 
 
-def _mark_decades(axes: Axes, rows: list[Row], colour: str) -> None:
-    """Write the frequency beside the point nearest to each decade from 0.1 Hz to 1 kHz."""
+def _mark_decades(axes: Axes, rows: list[Row], colour: str) -> list[tuple[float, float, float]]:
+    """Mark the point nearest to each decade from 0.1 Hz to 1 kHz; returns decades and places."""
     frequency = numbers(rows, "frequency_Hz")
-    for decade, (across, up, side) in _BESIDE.items():
-        nearest = int(np.argmin(np.abs(np.log10(frequency) - np.log10(decade))))
-        row = rows[nearest]
-        if not 0.7 * decade <= row["frequency_Hz"] <= 1.4 * decade:
-            continue
-        axes.plot(
-            [row["real_ohm"]],
-            [-row["imaginary_ohm"]],
-            "D",
-            color=colour,
-            mfc="white",
-            ms=3.2,
-            mew=0.7,
-        )
-        if colour == INK:
+    marks = []
+    for decade in _BESIDE:
+        row = rows[int(np.argmin(np.abs(np.log10(frequency) - np.log10(decade))))]
+        if 0.7 * decade <= row["frequency_Hz"] <= 1.4 * decade:
+            marks.append((decade, row["real_ohm"], -row["imaginary_ohm"]))
+    across, up = [mark[1] for mark in marks], [mark[2] for mark in marks]
+    axes.plot(across, up, "D", color=colour, mfc="white", ms=3.2, mew=0.7)
+    return marks
+
+
+def _name_decades(axes: Axes, marks: list[tuple[float, float, float]]) -> None:
+    """Write the frequency beside each mark that is far enough from those already named."""
+    axes.apply_aspect()
+    scale = 72.0 / axes.figure.dpi
+    taken: list[np.ndarray] = []
+    for decade, real, height in sorted(marks, key=lambda mark: -mark[0]):
+        place = scale * axes.transData.transform((real, height))
+        if all(np.hypot(*(place - other)) >= _APART_POINTS for other in taken):
+            taken.append(place)
+            across, up, side = _BESIDE[decade]
             axes.annotate(
                 as_set(decade),
-                (row["real_ohm"], -row["imaginary_ohm"]),
+                (real, height),
                 xytext=(across, up),
                 textcoords="offset points",
                 ha=side,
                 fontsize=6.2,
-                color=colour,
+                color=INK,
             )
 
 
