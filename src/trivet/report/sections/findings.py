@@ -121,7 +121,7 @@ def findings(data: ReportData) -> dict[str, Any]:
                     made("what was done so far", lambda line: _said(line["rows"], "action")),
                 ],
                 caption="Findings that need a hand; what is done at a cell is asked of running "
-                "cells only. All findings stand in the appendix. From findings.",
+                "cells only. All findings stand in the table of that name. From findings.",
                 reason="No finding needs a hand.",
                 small=True,
             ),

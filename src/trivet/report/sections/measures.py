@@ -61,7 +61,7 @@ def measures(data: ReportData) -> dict[str, Any]:
             caption=f"The {len(shown)} strongest of {len(rows)} differences, group less control, "
             f"with {data.confidence} limits. Among so many tests one or two p below 0.05 are "
             "expected by chance; 'adjusted' covers the contrasts of one measure only (Holm). All "
-            "stand in the appendix. From measures.",
+            "stand in the table of that name. From measures.",
             reason="No differences: there is nothing to compare.",
             small=True,
         )
@@ -201,7 +201,9 @@ def _draw_measure(axes: Axes, data: ReportData, rows: list[Row], factor: float) 
                 ms=3.2,
                 mew=0.9,
             )
-        labels.append(f"{short(group, 11)}\n{len(known)} of {len(included)}")
+        labels.append(
+            f"{short(group, max(4, 34 // len(data.groups)))}\n{len(known)} of {len(included)}"
+        )
     axes.set_xticks(range(len(data.groups)), labels, fontsize=6.5)
     axes.set_xlim(-0.5, len(data.groups) - 0.5)
 

@@ -32,6 +32,7 @@ from trivet.report.frame.style import (
     time_ticks,
 )
 from trivet.report.frame.wording import (
+    MISSING,
     as_set,
     count,
     number,
@@ -64,7 +65,7 @@ def reference(data: ReportData) -> dict[str, Any]:
                 made("first value beyond the limit of each check", _why),
             ],
             caption="References that were doubted, with the first time that each check was beyond "
-            "its limit. All checks stand in the appendix. From timeline and reference_checks.",
+            "its limit. From timeline and reference_checks, which has all checks.",
             reason="No reference was doubted.",
             small=True,
         ),
@@ -78,7 +79,8 @@ def _why(row: Row) -> str:
         f"(limit {number(one['limit'])}): {one['trust']}"
         for one in row["why"]
     ]
-    return "; ".join(said) or "no check was possible"
+    none = "no check was possible" if row["state"] == Trust.UNKNOWN else MISSING
+    return "; ".join(said) or none
 
 
 def _first_failures(data: ReportData, cells: list[str]) -> list[Row]:

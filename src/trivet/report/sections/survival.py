@@ -69,6 +69,7 @@ def _at_risk(data: ReportData, endpoints: list[str]) -> PrintedTable:
 
 
 _PANELS_A_ROW = 3
+_ENTRIES_A_ROW = 5
 
 
 def answer_curves(data: ReportData) -> list[Drawing | Absent]:
@@ -92,8 +93,10 @@ def _survival_of(data: ReportData, endpoint: str, height_in: float = 1.6) -> Dra
     compared = [group for group in groups if group != data.control] or groups
     columns = min(_PANELS_A_ROW, max(len(compared), 2))
     lines = -(-len(compared) // columns)
-    figure = new_figure(0.3 + (height_in if lines == 1 else 1.15) * lines)
-    margins = Margins(top=0.36, bottom=0.36)
+    entries = -(-(len(groups) + 1) // _ENTRIES_A_ROW)
+    top = 0.2 + 0.16 * entries
+    figure = new_figure(top + (height_in if lines == 1 else 1.15) * lines)
+    margins = Margins(top=top, bottom=0.36)
     grid = panels(figure, lines, columns, margins=margins, sharex=True, sharey=True)
     places = [axes for line in grid for axes in line]
     last = float(np.max(numbers(rows, "time")))
@@ -112,14 +115,14 @@ def _survival_of(data: ReportData, endpoint: str, height_in: float = 1.6) -> Dra
     for line in grid:
         line[0].set_ylabel("share alive" if endpoint == "cell" else "share not lost")
     below(figure, f"{axis_unit(data.clock)} {_clock_words(endpoint)}")
-    key(figure, _legend(groups, styles, data.control))
+    key(figure, _legend(groups, styles, data.control), columns=_ENTRIES_A_ROW)
     return Drawing(
         name,
         figure,
         f"Survival, endpoint {endpoint}: product-limit curves with their {data.confidence} limits, "
         "where they can be estimated (shaded for the group, dotted for the control). Marks: ends; "
-        "upright ticks: cells last seen without an end. From survival (time, survival, beta_lower, beta_upper, lower, "
-        "upper, censored).",
+        "upright ticks: cells last seen without an end. From survival (time, survival, "
+        "beta_lower, beta_upper, lower, upper, censored).",
         f"Step curves of survival for {plural(len(groups), 'group')}, each beside the control; "
         "the numbers at risk stand in the section on survival, medians in that on lives by group.",
         rows,
