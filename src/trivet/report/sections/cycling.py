@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 
@@ -69,7 +70,7 @@ def capacity(data: ReportData) -> list[Drawing | Absent]:
 
 def _capacity_of(data: ReportData, groups: tuple[str, ...], name: str) -> Drawing:
     """Draw the columns of some groups."""
-    figure = new_figure(3.3)
+    figure = new_figure(3.1)
     grid = panels(figure, 2, len(groups), margins=Margins(rows=0.2), sharex=True, sharey="row")
     drawn: list[Row] = []
     limit = data.settings.lifetime.capacity.retention_below
@@ -153,26 +154,51 @@ def _draw_capacity(
 def _where_data_lie(
     line: list[Axes], groups: tuple[str, ...], drawn: list[Row], name: str, limit: float
 ) -> None:
-    """Let the axis span what the cells that still work show; a mark at its edge for the others."""
-    known = [row for row in drawn if row[name] is not None]
-    if not known:
+    """Let the shared axis span what the cells that still work show."""
+    largest = max((row[name] for row in drawn if row[name] is not None), default=None)
+    if largest is None:
         return
-    largest = max(row[name] for row in known)
-    dead = 0.5 * limit * largest
-    working = [row[name] for row in known if row[name] >= dead]
-    lowest = min([*working, limit] if name == "retention" else working)
-    room = 0.06 * (largest - lowest) or 0.05 * largest
-    floor = lowest - room
-    line[0].set_ylim(floor, largest + room)
     for axes, group in zip(line, groups, strict=True):
-        fallen: dict[str, float] = {}
-        for row in where(known, group=group, kind="ageing"):
-            if row[name] < dead:
-                fallen.setdefault(row["cell"], row["cycle"])
-        axes.plot(
-            list(fallen.values()), [floor] * len(fallen), "x", color=INK, ms=4, mew=1.0,
-            clip_on=False, zorder=5,
-        )  # fmt: skip
+        span_of_working(axes, where(drawn, group=group), name, dead=0.5 * limit * largest)
+    also = limit if name == "retention" else np.inf
+    span_of_working(line[0], drawn, name, dead=0.5 * limit * largest, also=also, marks=False)
+
+
+def span_of_working(
+    axes: Axes, rows: list[Row], name: str, *, dead: float, also: float = np.inf, marks: bool = True
+) -> None:
+    """Let an axis span values of at least `dead`; a cross at its edge where a cell fell below.
+
+    Parameters
+    ----------
+    axes : matplotlib.axes.Axes
+        Panel whose horizontal axis is the cycle.
+    rows : list of dict
+        Rows of cycles.
+    name : str
+        Column drawn.
+    dead : float
+        A cell below this has stopped working [unit of the column].
+    also : float
+        A value that lies on the axis too, such as a limit.
+    marks : bool
+        Whether crosses are drawn.
+    """
+    known = [row for row in rows if row[name] is not None]
+    working = [row[name] for row in known if row[name] >= dead]
+    if not working:
+        return
+    lowest = min([*working, also])
+    room = 0.06 * (max(working) - lowest) or 0.05 * max(working)
+    axes.set_ylim(lowest - room, max(working) + room)
+    fallen: dict[str, float] = {}
+    for row in where(known, kind="ageing") if marks else []:
+        if row[name] < dead:
+            fallen.setdefault(row["cell"], row["cycle"])
+    axes.plot(
+        list(fallen.values()), [0.0] * len(fallen), "x", color=INK, ms=4, mew=1.0,
+        clip_on=False, zorder=5, transform=axes.get_xaxis_transform(),
+    )  # fmt: skip
 
 
 def _thin(rows: list[Row]) -> list[Row]:

@@ -83,7 +83,7 @@ def survival_curves(data: ReportData) -> list[Drawing | Absent]:
     return [_survival_of(data, endpoint) for endpoint in _others(primary)]
 
 
-def _survival_of(data: ReportData, endpoint: str, height_in: float = 1.6) -> Drawing | Absent:
+def _survival_of(data: ReportData, endpoint: str, height_in: float = 1.35) -> Drawing | Absent:
     """Draw one endpoint: a panel for each group that is compared, the control in each."""
     name = f"survival-{endpoint}"
     rows = where(data.rows["survival"], endpoint=endpoint, clock=data.clock, factor=data.factor)

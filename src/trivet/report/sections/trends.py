@@ -151,7 +151,6 @@ def trends(data: ReportData) -> list[Drawing | Absent]:
 def _limit(axes: Axes, quantity: str) -> None:
     """Give the axis of a resistance its scale: a cell that leaks is tens of times the others."""
     if quantity == "polarisation":
-        axes.set_ylim(bottom=0)
         return
     axes.set_yscale("log")
     low, high = axes.get_ylim()

@@ -29,6 +29,7 @@ from trivet.report.frame.style import (
 from trivet.report.frame.wording import plural, shown
 from trivet.report.sections.appendix.all_findings import alike_together
 from trivet.report.sections.appendix.lifetime import duration
+from trivet.report.sections.cycling import span_of_working
 from trivet.report.sections.findings import SEVERITIES
 from trivet.report.sections.reference import is_offset, mend_scale
 
@@ -183,7 +184,8 @@ def _draw_capacity(axes: Axes, cycles: list[Row], colour: str) -> None:
         )  # fmt: skip
     axes.set_title("discharge capacity [mAh]")
     axes.set_xlabel("cycle", labelpad=1)
-    axes.set_ylim(bottom=0)
+    largest = max((row["discharge_capacity_mAh"] or 0.0 for row in whole), default=0.0)
+    span_of_working(axes, whole, "discharge_capacity_mAh", dead=0.4 * largest)
     if not whole:
         say_in(axes, "no complete cycle")
 

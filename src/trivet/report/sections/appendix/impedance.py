@@ -53,8 +53,14 @@ def _first_and_last_table(data: ReportData) -> PrintedTable:
     """One row a cell: both resistances of every pair, first and last spectrum."""
     second = by(data.rows["spectra_second_pass"], "cell")
     first = by(data.rows["spectra"], "cell")
+    checks = by(data.rows["spectrum_checks"], "cell")
     ends = [
-        {"cell": cell, "rows": by(second[cell], "pair"), "first_pass": first.get(cell, [])}
+        {
+            "cell": cell,
+            "rows": by(_with_trust(second[cell], first.get(cell, [])), "pair"),
+            "first_pass": first.get(cell, []),
+            "checks": checks.get(cell, []),
+        }
         for cell in (c for g in data.groups for c in data.cells_of(g))
         if cell in second
     ]
@@ -94,11 +100,23 @@ def _ends(rows: list[Row], name: str) -> str:
     return texts[0] if len(rows) == 1 else "; ".join(texts)
 
 
+def _with_trust(second: list[Row], first: list[Row]) -> list[Row]:
+    """Rows of the second fit, each with the trust of its spectrum and whether it is withheld."""
+    known = {(row["spectrum"], row["pair"]): row for row in first}
+    return [
+        row | {"found": known.get((row["spectrum"], row["pair"]), {"withheld": 0, "trust": ""})}
+        for row in second
+    ]
+
+
 def _value(row: Row, name: str) -> str:
     """One number, or in a word why there is none."""
-    if is_missing(row[name]) and row["reason"]:
-        return str(row["reason"]).split(":")[0].split()[0]
-    return number(row[name])
+    if not is_missing(row[name]):
+        return number(row[name])
+    found = row["found"]
+    if found["withheld"]:
+        return "withheld"
+    return found["trust"] if found["trust"] in _DOUBTED else MISSING
 
 
 def _pair_column(heading: str, pair: str, name: str) -> PrintedColumn:
@@ -107,15 +125,14 @@ def _pair_column(heading: str, pair: str, name: str) -> PrintedColumn:
 
 
 def _trust(row: Row) -> str:
-    """Trust of the last spectrum, with what speaks against it once; numbers are in the table."""
+    """Trust of the last spectrum, with the checks that speak against it."""
     last = max((r["spectrum"] for r in row["first_pass"]), default=0)
-    own = where(row["first_pass"], spectrum=last)
-    states = sorted({r["trust"] for r in own}, key=("trusted", "suspect", "rejected").index)
-    reasons = dict.fromkeys(
-        one.split(":")[0] for r in own for one in r["reasons"].split("; ") if one
+    states = {r["trust"] for r in where(row["first_pass"], spectrum=last)}
+    against = dict.fromkeys(
+        r["check"] for r in where(row["checks"], spectrum=last) if r["outcome"] in _DOUBTED
     )
-    said = states[-1] if states else MISSING
-    return f"{said}: {'; '.join(reasons)}" if reasons else said
+    said = next((state for state in (*_DOUBTED[::-1], "trusted") if state in states), MISSING)
+    return f"{said}: {', '.join(against)}" if against else said
 
 
 def _spectrum_limits(data: ReportData) -> str:
@@ -127,6 +144,10 @@ def _spectrum_limits(data: ReportData) -> str:
         f"{as_set(trust.additivity_suspect_percent)} %, rejected above "
         f"{as_set(trust.additivity_rejected_percent)} %"
     )
+
+
+_DOUBTED = ("suspect", "rejected")
+"""Outcomes that speak against a spectrum, the worse the later."""
 
 
 _MOST_CELLS = 4

@@ -28,7 +28,10 @@ from trivet.report.frame.wording import as_set, count, interval, number, short
 def planning(data: ReportData) -> dict[str, Any]:
     """Power of the groups at hand, and the cells needed."""
     c = data.settings.comparison
-    rows = [row for row in data.rows["planning"] if row["purpose"] not in _PLANNED]
+    rows = sorted(
+        (row for row in data.rows["planning"] if row["purpose"] not in _PLANNED),
+        key=lambda r: (r["factor"] != data.factor, r["factor"], data.place_of(r["group"])),
+    )
     return {
         "power_wanted": as_set(c.planned_power),
         "table": print_table(
