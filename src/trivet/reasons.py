@@ -112,3 +112,33 @@ class Censored(StrEnum):
     ENDED_FIRST = "cell ended first"
     NO_CHECK = "no check possible"
     NOT_STATED = "not stated"
+
+
+class Judged(StrEnum):
+    """Measures of a contrast that the report looks up by name."""
+
+    EXACT = "exact log-rank"
+    IMPUTED = "imputation-permutation log-rank"
+    GROUP_ENDED = "bound: group's stopped cells ended, control's never"
+    CONTROL_ENDED = "bound: control's stopped cells ended, group's never"
+    TIME_RATIO = "time ratio"
+    HAZARD_RATIO = "hazard ratio"
+
+
+TURNING = (Judged.IMPUTED, Judged.GROUP_ENDED, Judged.CONTROL_ENDED)
+"""Measures that may turn a verdict."""
+
+
+def of_cause(cause: str) -> str:
+    """Name of the measure that tests a single cause."""
+    return f"Gray: {cause}"
+
+
+class Planned(StrEnum):
+    """What a row of the table of planning is for."""
+
+    AT_HAND = "difference, cells at hand"
+    DIFFERENCE = "difference, cells planned"
+    EQUIVALENCE = "equivalence, cells planned"
+    DIFFERENCE_NEEDED = "cells needed for the difference"
+    EQUIVALENCE_NEEDED = "cells needed for equivalence"

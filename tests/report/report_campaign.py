@@ -91,6 +91,7 @@ def make(per_group: int = 3, hostile: str = "") -> dict[str, pa.Table]:
         "electrode_cycles": [row for cell in cells for row in _electrode_cycles(cell)],
         "reference_checks": [row for cell in cells for row in _checks(cell)],
         "timeline": [row for cell in cells for row in _timeline(cell)],
+        "fitness": [row for cell in cells for row in _fitness(cell)],
         "potential_curves": [row for cell in cells for row in _potentials(cell)],
         "plating": [_plating(cell) for cell in cells if cell.cycles],
         "differential_capacity": [row for cell in cells for row in _differential(cell)],
@@ -252,6 +253,22 @@ def _timeline(cell: Cell) -> list[dict[str, Any]]:
         {"cell": cell.name, "track": t, "state": s, "start_h": a, "end_h": b}
         for t, s, a, b in spans
     ]
+
+
+def _fitness(cell: Cell) -> list[dict[str, Any]]:
+    if not cell.cycles:
+        return []
+    lost = cell.trust_lost_h
+    spans = [("fit", "anchored", 20.0, cell.hours if lost is None else lost)]
+    if lost is not None:
+        spans.append(("not fit", "no lithium on the wire", lost, cell.hours))
+    return [
+        {"cell": cell.name, "plating": 1, "purpose": purpose, "from_h": a, "to_h": b,
+         "fitness": fitness, "reason": reason, "sentence": f"{purpose}: {reason}."}
+        for purpose in ("absolute potential", "difference within a cycle", "shape",
+                        "impedance of an electrode")
+        for fitness, reason, a, b in spans
+    ]  # fmt: skip
 
 
 def _potentials(cell: Cell) -> list[dict[str, Any]]:
@@ -517,7 +534,7 @@ def _findings(hostile: str) -> list[dict[str, Any]]:
          "message": f"No raw file was found. {hostile}".strip(), "file": "raw/B05.csv", "line": 12},
     ]  # fmt: skip
     return rows + [
-        {"cell": "A01", "check": f"check {line // 2}", "severity": "note", "action": "none",
+        {"cell": "A01", "check": f"check {line}", "severity": "note", "action": "none",
          "message": f"Row {line} could not be read.", "file": "raw/A01.csv", "line": line}
         for line in range(1, 50)
     ]  # fmt: skip

@@ -7,10 +7,10 @@ from types import ModuleType
 from trivet.report.figure_list import plate_of
 from trivet.report.frame.data import ReportData, ReportSettings, gather
 from trivet.report.frame.style import look
-from trivet.report.section_list import SECTIONS, sections_of
+from trivet.report.section_list import APPENDIX, MEETING, parts_of
 from trivet.report.sections.appendix.cell_pages import cell_pages, pages
+from trivet.report.sections.appendix.changes import block, changes
 from trivet.report.sections.appendix.paper import paper
-from trivet.report.sections.changes import block, changes
 
 
 def test_page_one_says_what_changed(data: ReportData) -> None:
@@ -18,7 +18,8 @@ def test_page_one_says_what_changed(data: ReportData) -> None:
     said = block(data)
     assert said["heading"] == "Since 2026-05-21 20:26 UTC"
     text = " ".join(said["sentences"])
-    for words in ("A01, internal short", "A04 suspect, now lost", "different, now inconclusive",
+    for words in ("A01, internal short", "A04 suspect, now lost",
+                  "before a difference is shown, now not yet shown",
                   "1 new kind of finding in A04"):  # fmt: skip
         assert words in text
     assert len(changes(data)["table"].rows) == len(data.rows["changes"])
@@ -44,7 +45,8 @@ def test_the_table_of_results_has_what_journals_ask(data: ReportData) -> None:
     summary = [row for row in data.rows["life_summary"]
                if row["endpoint"] == "cell" and row["clock"] == "hours"]  # fmt: skip
     assert len(table.rows) == len(summary)
-    for printed, row in zip(table.rows, summary, strict=True):
+    in_order = sorted(summary, key=lambda row: data.place_of(row["group"]))
+    for printed, row in zip(table.rows, in_order, strict=True):
         assert printed[3].text == str(row["cells"] - row["events"])
     texts = {row[0].text: [cell.text for cell in row] for row in table.rows}
     assert texts["seal: tape"][5] == "control"
@@ -57,15 +59,25 @@ def test_the_score_counts_points(data: ReportData) -> None:
     assert (said["known"], said["points"], said["complete"]) == ("2", "3", "1")
 
 
+def test_the_meeting_part_is_printed_alone_on_request(
+    data: ReportData, invented: ModuleType
+) -> None:
+    """By default both parts are printed, the meeting's first; the setting leaves the appendix."""
+    assert [part.sections for part in parts_of(data)] == [MEETING, APPENDIX[:-1]]
+    alone = ReportSettings.model_validate({**invented.SETTINGS, "report": {"part": "meeting"}})
+    (part,) = parts_of(gather(settings=alone, tables=data.tables))
+    assert part.sections == MEETING
+
+
 def test_pages_of_cells_stand_in_the_report_on_request(
     data: ReportData, invented: ModuleType
 ) -> None:
     """Off by default; switched on, every cell of the sheet has a figure or a reason."""
     assert cell_pages(data) == []
-    assert sections_of(data) == SECTIONS[:-1]
+    assert parts_of(data)[1].sections == APPENDIX[:-1]
     asked = ReportSettings.model_validate({**invented.SETTINGS, "report": {"cell_pages": True}})
     wanted = gather(settings=asked, tables=invented.make(1))
-    assert sections_of(wanted) == SECTIONS
+    assert parts_of(wanted)[1].sections == APPENDIX
     with look():
         plates = [plate_of(drawing) for drawing in cell_pages(wanted)]
     cells = {row["cell"] for row in wanted.rows["cells"]}

@@ -2,24 +2,32 @@
 
 from __future__ import annotations
 
+import ast
 import dataclasses
 import re
 from datetime import datetime
+from pathlib import Path
 from types import ModuleType
+from typing import Any
 
 import pytest
 
+import trivet
 from trivet.campaign.interim import interim_mark
 from trivet.report.figure_list import make_plates
+from trivet.report.frame.answer import answer
 from trivet.report.frame.data import NO_DATE, ReportData, ReportSettings, gather
 from trivet.report.frame.literature import WORKS, Citations
 from trivet.report.frame.printed import print_table, words
 from trivet.report.frame.style import Absent
+from trivet.report.frame.wording import number
 from trivet.report.render import render_html
+from trivet.report.sections.appendix.all_findings import all_findings
 from trivet.report.sections.appendix.methods import methods
-from trivet.report.sections.findings import findings
+from trivet.report.sections.findings import tasks
 from trivet.report.sections.life_lines import life_lines
 from trivet.report.sections.summary import summary
+from trivet.schema.findings.hands import OF_A_CAUTION, OF_A_FAULT, Hand, hand_of
 from trivet.schema.planned_end import before_planned_end
 from trivet.schema.tables.dictionary import TABLES
 from trivet.store.tables import empty
@@ -34,13 +42,86 @@ def test_page_one_counts_every_cell(data: ReportData) -> None:
     assert int(counts["included"]) + int(counts["excluded"]) == int(counts["built"])
 
 
-def test_page_one_says_what_not_to_trust(data: ReportData) -> None:
-    """Lost references, withheld results and faults are counted on page one."""
-    text = " ".join(summary(data)["cautions"])
-    assert "Reference lost at the last row: A08 and B04." in text
-    held = sum(row["withheld"] for row in data.rows["electrode_cycles"])
-    assert f"{held} of {len(data.rows['electrode_cycles'])} electrode cycles" in text
-    assert "1 finding of severity fault" in text
+def test_page_one_says_what_not_to_trust_by_purpose(data: ReportData) -> None:
+    """Cells whose reference does not serve a purpose are named, purposes of like cells together."""
+    said = summary(data)["cautions"]
+    (held,) = [line for line in said if "withheld for" in line]
+    assert "Potentials against lithium" in held
+    assert "spectra of the electrodes" in held
+    spans = [row for row in data.rows["fitness"] if row["fitness"] == "not fit"]
+    for cell, start in {(row["cell"], row["from_h"]) for row in spans}:
+        assert f"{cell} (from {number(start)} h)" in held
+    none = dataclasses.replace(data, rows={**data.rows, "fitness": [], "spectra": []})
+    assert summary(none)["cautions"][0].startswith("Nothing is known of any reference")
+
+
+def verdict(group: str, said: str, seen: float = 1.0, expected: float = 2.0) -> dict[str, Any]:
+    """A row of the exact test as the answer reads it."""
+    return {"group": group, "control": "tape", "endpoint": "cell", "verdict": said,
+            "observed_events": seen, "expected_events": expected}  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("rows", "sentence"),
+    [
+        ([verdict("epoxy", "different")], "Epoxy lasts longer than tape."),
+        ([verdict("epoxy", "different", 2.0, 1.0)], "Epoxy does not last as long as tape."),
+        (
+            [verdict("epoxy", "different"), verdict("bead", "different")],
+            "Epoxy and bead last longer than tape.",
+        ),
+        (
+            [verdict("epoxy", "different"), verdict("cap", "inconclusive")],
+            "Epoxy lasts longer than tape; not yet shown: whether cap differs from tape.",
+        ),
+        (
+            [verdict("epoxy", "equivalent")],
+            "Epoxy lasts as long as tape, within a factor of 1.25.",
+        ),
+        ([verdict("epoxy", "not estimable")], "Nothing can be said of epoxy against tape."),
+        ([], ""),
+    ],
+)
+def test_the_answer_is_one_sentence_without_a_p(rows: list, sentence: str) -> None:
+    """The verdicts of all contrasts make one sentence; its direction is that of the ends."""
+    assert answer(rows, margin=1.25) == sentence
+
+
+def test_tasks_follow_from_checks_and_spare_cells_that_ended(data: ReportData) -> None:
+    """A lost reference is plated anew while its cell runs; an excluded cell asks for nothing."""
+    lives = [row for row in data.rows["lifetimes"] if row["endpoint"] == "cell"]
+    running = {row["cell"] for row in lives if row["censored_because"] == "running"}
+    excluded = {row["cell"] for row in data.rows["cells"] if not row["included"]}
+    (one, *_) = data.rows["findings"]
+    cells = sorted(data.group_of)
+    rows = [{**one, "cell": cell, "check": "offset of the reference", "severity": "fault"}
+            for cell in cells]  # fmt: skip
+    rows.append({**one, "cell": sorted(excluded)[0], "check": "no data", "severity": "fault"})
+    asked = tasks(dataclasses.replace(data, rows={**data.rows, "findings": rows}))
+    assert [(task.hand, task.cells) for task in asked] == [
+        (Hand.REPLATE, sorted(running - excluded))
+    ]
+
+
+def test_every_fault_asks_for_a_hand_and_no_note_does() -> None:
+    """Fault: a hand is needed, whatever the check; note: done for you."""
+    assert hand_of("a check that nobody knows", "fault") is Hand.LOOK
+    assert hand_of("a check of files", "fault", file="raw/a.csv") is Hand.READ
+    assert hand_of("swapped leads", "note") is None
+    assert hand_of("trust of a spectrum", "caution") is None
+
+
+def test_checks_that_ask_for_a_hand_exist() -> None:
+    """Each name of a check stands in the source, so that none is asked for in vain."""
+    package = Path(trivet.__file__).parent
+    known = {
+        node.value
+        for path in package.rglob("*.py")
+        if path.name != "hands.py"
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        if isinstance(node, ast.Constant)
+    }
+    assert {*OF_A_FAULT, *OF_A_CAUTION} <= known
 
 
 def test_an_interim_cut_is_marked(data: ReportData, invented: ModuleType) -> None:
@@ -75,21 +156,22 @@ def test_page_and_verdicts_ask_one_function_what_is_interim(
 
 def test_findings_beyond_the_limit_are_counted(data: ReportData) -> None:
     """Faults come first; what is not listed is counted."""
-    printed = findings(data)
+    printed = all_findings(data)
     assert len(printed["table"].rows) == data.settings.report.findings_listed
     assert printed["table"].rows[0][0].text == "fault"
     assert printed["rest"] == str(len(data.rows["findings"]) - 40)
 
 
 def test_many_alike_findings_of_a_cell_are_one_line(data: ReportData) -> None:
-    """Of more than two of one check in a cell the first stands, with the number of the rest."""
+    """Of several of one check in a cell the first stands, with the number of the rest."""
     (one, *_) = data.rows["findings"]
     rows = [{**one, "cell": cell, "message": f"Row {line}."}
             for cell, number in (("a", 2), ("b", 5)) for line in range(number)]  # fmt: skip
-    printed = findings(dataclasses.replace(data, rows={**data.rows, "findings": rows}))
+    printed = all_findings(dataclasses.replace(data, rows={**data.rows, "findings": rows}))
     texts = [row[4].text for row in printed["table"].rows]
-    assert len(texts) == 3
-    assert "And 4 more of this check in this cell." in texts[2]
+    assert len(texts) == 2
+    assert "And 1 more of this check in this cell." in texts[0]
+    assert "And 4 more of this check in this cell." in texts[1]
     assert printed["rest"] == ""
 
 

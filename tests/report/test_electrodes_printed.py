@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import numpy as np
 
-from trivet.report.figure_list import Plate
-from trivet.report.frame.data import ReportData, where
+from trivet.report.frame.data import ReportData, last_states, where
 from trivet.report.frame.style import Drawing, look
-from trivet.report.sections.cycling import deposition, differential, shares
-from trivet.report.sections.reference import platings, timelines
+from trivet.report.sections.appendix.potentials import differential
+from trivet.report.sections.appendix.reference_tables import platings
+from trivet.report.sections.electrodes import deposition, shares
+from trivet.report.sections.reference import reference
 
 
 def drawn(made: list) -> Drawing:
@@ -42,14 +43,14 @@ def test_differential_capacity_is_drawn_for_trusted_cells_only(data: ReportData)
     assert len(cells) == len(data.groups)
 
 
-def test_timelines_name_every_cell_on_one_page(data: ReportData, plates: dict) -> None:
-    """All cells stand on one figure, those without a reference state too."""
-    with look():
-        drawing = drawn(timelines(data))
-    labels = [label.get_text() for label in drawing.figure.axes[0].get_yticklabels()]
-    assert len(labels) == len(data.rows["cells"])
-    assert all(any(row["cell"] in label for label in labels) for row in data.rows["cells"])
-    assert isinstance(plates["trust"][0], Plate)
+def test_every_doubted_reference_stands_with_its_first_reason(data: ReportData) -> None:
+    """Each reference whose last state is not trusted has a line; a lost one says by what."""
+    said = reference(data)
+    lines = {row[0].text: [cell.text for cell in row] for row in said["table"].rows}
+    states = last_states(data.rows["timeline"], "reference")
+    assert {cell for cell, state in states.items() if state != "trusted"} <= set(lines)
+    for cell in (cell for cell, state in states.items() if state == "lost"):
+        assert "lost" in lines[cell][3]
 
 
 def test_platings_stand_with_expected_and_observed_life(data: ReportData) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from pathlib import Path
 from types import ModuleType
 from xml.etree import ElementTree
@@ -12,8 +13,11 @@ import pytest
 from trivet.report.figure_list import Plate, make_plates, write_plates
 from trivet.report.frame.compact_svg import compact_svg
 from trivet.report.frame.data import ReportData, ReportSettings, gather
-from trivet.report.frame.style import Drawing, look
-from trivet.report.sections.survival import survival_curves
+from trivet.report.frame.style import Drawing, look, new_figure, say_in, time_ticks
+from trivet.report.sections.comparison import effects
+from trivet.report.sections.cycling import span_of_working
+from trivet.report.sections.measures import by_strength
+from trivet.report.sections.survival import answer_curves
 from trivet.schema.tables.dictionary import TABLES
 from trivet.store.tables import empty
 
@@ -56,7 +60,7 @@ def test_life_lines_name_every_cell(data: ReportData, plates: Plates) -> None:
 def test_survival_is_drawn_through_the_numbers_of_the_table(data: ReportData) -> None:
     """The bold curve of the control has exactly the steps of the table, from 1 at time 0."""
     with look():
-        drawing = survival_curves(data)[0]
+        drawing = answer_curves(data)[0]
     assert isinstance(drawing, Drawing)
     axes = drawing.figure.axes[0]
     bold = max(axes.lines, key=lambda line: line.get_linewidth())
@@ -107,3 +111,61 @@ def test_lean_figures_keep_what_is_drawn_and_refuse_unknown_styles() -> None:
     assert 'id="a"' not in text
     with pytest.raises(ValueError, match="unknown style sheet"):
         compact_svg((head.format("*{fill: red}") + body).encode())
+
+
+def test_retention_spans_the_data_and_marks_a_dead_cell_at_the_edge() -> None:
+    """A cell at nothing does not press the others together: a cross stands where it fell."""
+    with look():
+        axes = new_figure(2.0).subplots()
+    rows = [
+        {"cell": cell, "cycle": cycle, "kind": "ageing", "retention": value}
+        for cell, last in (("a", 0.82), ("b", 0.0))
+        for cycle, value in ((1, 1.0), (2, 0.95), (3, last))
+    ]
+    span_of_working(axes, rows, "retention", dead=0.4, also=0.8)
+    low, high = axes.get_ylim()
+    assert 0.7 < low < 0.8
+    assert 1.0 < high < 1.1
+    (marks,) = axes.lines
+    assert list(marks.get_xdata()) == [3]
+
+
+def test_time_is_named_in_days_at_whole_weeks() -> None:
+    """An axis of hours has ticks at multiples of 168 h that read 0, 7, 14."""
+    with look():
+        axes = new_figure(2.0).subplots()
+    time_ticks(axes, 800.0)
+    assert list(axes.get_xticks()) == [0.0, 168.0, 336.0, 504.0, 672.0]
+    assert [label.get_text() for label in axes.get_xticklabels()] == ["0", "7", "14", "21", "28"]
+
+
+def test_an_empty_panel_has_a_sentence_and_no_axis() -> None:
+    """No scale is invented where nothing was measured."""
+    with look():
+        axes = new_figure(2.0).subplots()
+    say_in(axes, "withheld")
+    assert [text.get_text() for text in axes.texts] == ["withheld"]
+    assert list(axes.get_xticks()) == list(axes.get_yticks()) == []
+    assert not any(spine.get_visible() for spine in axes.spines.values())
+
+
+def test_effects_have_rows_for_ratios_only(data: ReportData) -> None:
+    """A contrast without a ratio is counted in the caption and takes no row."""
+    rows = [dict(row) for row in data.rows["comparisons"]]
+    (first, *_) = [row for row in rows if row["measure"] == "time ratio"]
+    first["estimate"] = None
+    with look():
+        (drawing,) = effects(dataclasses.replace(data, rows={**data.rows, "comparisons": rows}))
+    assert isinstance(drawing, Drawing)
+    ratios = sum(row["measure"] == "time ratio" for row in rows)
+    assert len(drawing.figure.axes[0].get_yticklabels()) == ratios - 1
+    assert "1 contrast has too few ends" in drawing.caption
+
+
+def test_measures_stand_in_the_order_of_their_p(data: ReportData) -> None:
+    """The smallest p first, those without one last."""
+    (one, *_) = data.rows["measures"]
+    rows = [{**one, "measure": name, "p": p} for name, p in
+            (("a", None), ("b", 0.4), ("c", 0.002), ("d", 0.03))]  # fmt: skip
+    found = by_strength(dataclasses.replace(data, rows={**data.rows, "measures": rows}))
+    assert [row["measure"] for row in found] == ["c", "d", "b", "a"]

@@ -16,6 +16,7 @@ from trivet.report.figure_list import MAKERS, Plate, plate_of
 from trivet.report.frame.data import ReportData, ReportSettings, gather
 from trivet.report.frame.style import look
 from trivet.report.render import OwnParts, environment, render_html, render_pdf
+from trivet.report.section_list import parts_of
 from trivet.schema.tables.dictionary import TABLES
 
 Plates = dict[str, list[Plate]]
@@ -115,7 +116,7 @@ def test_a_reader_finds_verdict_numbers_at_risk_and_cautions(
         "Does the way of sealing the lead passage change how long cells live?",
         "inconclusive",
         "With 3 against 3 cells no p below 0.1 can occur",
-        "The smallest p that these cells could have given: 0.10",
+        "smallest p that these cells could have given 0.10",
         "Numbers at risk",
         "not reached (lower limit 640)",
         "Invented data",
@@ -127,6 +128,28 @@ def test_a_reader_finds_verdict_numbers_at_risk_and_cautions(
         *data.groups,
     ):
         assert words in text
+
+
+def test_page_one_is_one_page_and_the_contents_lead_to_every_section(
+    pdf: bytes, data: ReportData
+) -> None:
+    """What follows page one starts on page two; each section has a bookmark of its title."""
+    document = open_pdf(pdf)
+    pages = [page.obj.objgen for page in document.pages]
+    found: dict[str, int] = {}
+    with document.open_outline() as outline:
+        waiting = list(outline.root)
+        while waiting:
+            item = waiting.pop(0)
+            destination = item.destination
+            assert destination is not None
+            found.setdefault(str(item.title), pages.index(destination[0].objgen) + 1)
+            waiting += item.children
+    for part in parts_of(data):
+        for section in part.sections[1 if part.name == "meeting" else 0 :]:
+            assert section.title in found
+    assert found["Life lines"] == 2
+    assert found["Appendix"] > found["Findings that need a hand"] > 2
 
 
 def life_lines_only(data: ReportData) -> list[Plate]:

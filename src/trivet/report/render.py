@@ -18,8 +18,8 @@ from trivet.report.figure_list import Plate
 from trivet.report.frame import wording
 from trivet.report.frame.data import ReportData
 from trivet.report.frame.style import font_files
-from trivet.report.section_list import sections_of
-from trivet.report.sections.comparison import contrast_words, verdict_title
+from trivet.report.section_list import parts_of
+from trivet.report.sections.comparison import verdict_title
 from trivet.schema.tables.dictionary import TABLES
 from trivet.store.tables import write_csv
 
@@ -77,7 +77,6 @@ def environment() -> jinja2.Environment:
         p_value=wording.p_value,
         listed=wording.listed,
         shown=wording.shown,
-        contrast_words=contrast_words,
         verdict_title=verdict_title,
     )
     return made
@@ -94,19 +93,22 @@ def render_html(data: ReportData, plates: dict[str, list[Plate]]) -> str:
         Figures by kind.
     """
     templates = environment()
-    bodies: list[dict[str, Any]] = []
-    for section in sections_of(data):
-        figures = [plate for kind in section.figures for plate in plates[kind]]
-        template = templates.get_template(f"{section.name}.html.j2")
-        filled = template.render(plates=figures, **section.contents(data))
-        # Markup: the section's template has escaped its contents already
-        bodies.append({"name": section.name, "title": section.title, "body": Markup(filled)})
+    parts = []
+    for part in parts_of(data):
+        bodies: list[dict[str, Any]] = []
+        for section in part.sections:
+            figures = [plate for kind in section.figures for plate in plates[kind]]
+            template = templates.get_template(f"{section.name}.html.j2")
+            filled = template.render(plates=figures, **section.contents(data))
+            # Markup: the section's template has escaped its contents already
+            bodies.append({"name": section.name, "title": section.title, "body": Markup(filled)})
+        parts.append({"name": part.name, "title": part.title, "sections": bodies})
     return templates.get_template("report.html.j2").render(
         campaign=data.settings.campaign,
         cut=data.cut,
         date=data.cut.moment.strftime("%Y-%m-%dT%H:%M:%SZ"),
         interim=data.interim,
-        sections=bodies,
+        parts=parts,
     )
 
 

@@ -1,16 +1,17 @@
-"""The sections of the report in order."""
+"""The sections of the report in order, and which of its two parts they belong to."""
 
 from __future__ import annotations
+
+from dataclasses import dataclass
 
 from trivet.report.frame.data import ReportData
 from trivet.report.frame.section import Section
 from trivet.report.sections import (
-    changes,
     comparison,
     cycling,
+    electrodes,
     fading,
     findings,
-    impedance,
     life_lines,
     measures,
     reference,
@@ -19,46 +20,95 @@ from trivet.report.sections import (
     trends,
 )
 from trivet.report.sections.appendix import (
+    all_findings,
     build,
     cautions,
     cell_pages,
+    changes,
+    contrasts,
+    groups,
+    impedance,
     ledger,
     lifetime,
+    measure_table,
     methods,
     paper,
     planning,
+    potentials,
     provenance,
+    reference_tables,
+    relaxation,
 )
 
-SECTIONS: tuple[Section, ...] = tuple(
+MEETING: tuple[Section, ...] = tuple(
     module.SECTION
     for module in (
         summary,
         life_lines,
-        changes,
-        build,
+        cycling,
         survival,
         comparison,
-        planning,
-        lifetime,
-        cycling,
-        fading,
-        reference,
-        impedance,
-        trends,
         measures,
+        reference,
+        fading,
+        electrodes,
+        trends,
         findings,
-        ledger,
+    )
+)
+"""What a meeting reads, the answer first."""
+
+APPENDIX: tuple[Section, ...] = tuple(
+    module.SECTION
+    for module in (
+        changes,
+        build,
+        lifetime,
+        groups,
+        contrasts,
+        planning,
+        measure_table,
+        reference_tables,
+        potentials,
+        impedance,
+        relaxation,
+        all_findings,
         methods,
         paper,
+        ledger,
         cautions,
         provenance,
         cell_pages,
     )
 )
-"""All sections; the first is page one, the last an appendix."""
+"""What it rests on: every table, methods, files, settings; the last are the pages of the cells."""
+
+SECTIONS = MEETING + APPENDIX
+"""All sections; the first is page one."""
 
 
-def sections_of(data: ReportData) -> tuple[Section, ...]:
-    """Sections that are printed: the appendix only where the settings ask for it."""
-    return SECTIONS if data.settings.report.cell_pages else SECTIONS[:-1]
+@dataclass(frozen=True)
+class Part:
+    """A part of the report.
+
+    Attributes
+    ----------
+    name, title : str
+        Anchor and heading.
+    sections : tuple of Section
+        Sections in order.
+    """
+
+    name: str
+    title: str
+    sections: tuple[Section, ...]
+
+
+def parts_of(data: ReportData) -> tuple[Part, ...]:
+    """Parts that are printed: the appendix, and in it the pages of cells, as the settings ask."""
+    settings = data.settings.report
+    meeting = Part("meeting", "For the meeting", MEETING)
+    if settings.part == "meeting":
+        return (meeting,)
+    rest = APPENDIX if settings.cell_pages else APPENDIX[:-1]
+    return (meeting, Part("appendix", "Appendix", rest))

@@ -82,6 +82,10 @@ GLOSSARY: dict[str, Word] = {
             "check-up": "A slow cycle, or a set of spectra, taken to measure and not to age.",
             "finding": "One thing noticed about the data: what, where, value, limit, and what "
             "was done.",
+            "fault": "Severity of a finding: a number or a cell is lost or wrong, and a hand is "
+            "needed.",
+            "caution": "Severity of a finding: believe the number less.",
+            "note": "Severity of a finding: done for you, or worth knowing.",
             "retention": "Discharge capacity divided by that of the reference cycle.",
             "withheld": "Measured and kept, and not used, since the reference was not fit for it.",
         },

@@ -60,3 +60,20 @@ def test_long_names_are_cut_for_axes_and_lists_are_counted() -> None:
     assert wording.short("x" * 40, 10) == "x" * 9 + "…"
     assert wording.listed(["a", "b", "c"]) == "a, b and c"
     assert wording.listed(list("abcdef"), limit=4) == "a, b, c, d and 2 more"
+
+
+@pytest.mark.parametrize(
+    ("ucum", "largest", "printed"),
+    [
+        ("V/(100.h)", 0.004, (1e3, "mV per 100 h")),
+        ("1", 5.32e-5, (1e6, "ppm")),
+        ("1", 0.9996, (1.0, "")),
+        ("1", 0.0, (1.0, "")),
+        ("Ohm", 1e-5, (1.0, "Ω")),
+    ],
+)
+def test_units_are_printed_as_a_bench_says_them(
+    ucum: str, largest: float, printed: tuple[float, str]
+) -> None:
+    """A growth in V is in mV per 100 h; a share below a thousandth is in ppm, never 5e-5."""
+    assert wording.scale(ucum, largest) == printed

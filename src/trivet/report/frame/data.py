@@ -113,6 +113,11 @@ class ReportData:
         """Batch of each cell."""
         return {row["cell"]: row["batch"] for row in self.rows["cells"]}
 
+    def place_of(self, group: str) -> tuple[int, str]:
+        """Place of a group in every table and figure: the control first, others by name."""
+        known = group in self.groups
+        return (self.groups.index(group) if known else len(self.groups), group)
+
     def cells_of(self, group: str) -> list[str]:
         """Cells of a group in order of batch and name."""
         chosen = where(self.rows["cells"], group=group)

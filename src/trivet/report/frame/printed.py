@@ -12,6 +12,7 @@ from trivet.report.frame.wording import count, shown
 MOST_ROWS_PRINTED = 300
 """Longer tables are not for reading on paper."""
 
+_ROWS_KEPT_TOGETHER = 14
 _ROOM_FOR_A_WORD = 1.2  # letters of single words are wider than the mean of a line
 _SHORTEST_SHARE, _LONGEST_SHARE, _GAP = 4, 52, 3
 _LETTERS_A_LINE = 170
@@ -71,6 +72,11 @@ class PrintedTable:
     reason: str = ""
     style: str = "plain"
     widths: tuple[str, ...] = ()
+
+    @property
+    def whole(self) -> bool:
+        """Whether it is short enough to stand on one page."""
+        return len(self.rows) <= _ROWS_KEPT_TOGETHER
 
 
 def words(heading: str, name: str) -> PrintedColumn:

@@ -206,17 +206,37 @@ def svg(figure: Figure) -> bytes:
     return compact_svg(buffer.getvalue())
 
 
-def week_ticks(axes: Axes, last_h: float) -> None:
-    """Ticks of an axis of hours at whole weeks (168 h), days (24 h) or a few hours."""
-    for step in (6.0, 24.0, 168.0, 336.0, 672.0, 1344.0, 2688.0):
-        if last_h / step <= 9:
+def time_ticks(axes: Axes, last_h: float, most: int = 9) -> None:
+    """Ticks of an axis of hours at whole weeks, days or quarters of a day, named in days."""
+    for step in (6.0, 24.0, 48.0, 168.0, 336.0, 672.0, 1344.0, 2688.0):
+        if last_h / step <= most:
             break
     ticks = [step * place for place in range(int(last_h / step) + 1)]
-    axes.set_xticks(ticks)
+    axes.set_xticks(ticks, [f"{tick / 24:g}" for tick in ticks])
+
+
+TIME_UNIT = "days"
+"""Unit in which `time_ticks` names its ticks."""
+SINCE_START = f"{TIME_UNIT} since the clock of the cell started"
+"""Label of an axis with such ticks."""
 
 
 def say_in(axes: Axes, words: str) -> None:
-    """Write into an empty panel why it is empty."""
+    """Write into an empty panel why it is empty, in place of its axes.
+
+    Numbers of a scale stay only where other panels share it.
+    """
+    axes.spines[:].set_visible(False)
+    axes.tick_params(length=0)
+    if len(axes.get_shared_x_axes().get_siblings(axes)) == 1:
+        axes.set_xticks([])
+    if len(axes.get_shared_y_axes().get_siblings(axes)) == 1:
+        axes.set_yticks([])
+    remark_in(axes, words)
+
+
+def remark_in(axes: Axes, words: str) -> None:
+    """Write a remark into the middle of a panel."""
     axes.text(
         0.5,
         0.5,

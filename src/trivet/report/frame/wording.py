@@ -18,9 +18,13 @@ _UNITS = {
     "Cel": "°C",
     "um": "µm",
     "Ohm/(100.h)": "Ω per 100 h",
+    "%/(100.h)": "% per 100 h",
+    "mA.h/(100.h)": "mAh per 100 h",
     "Ohm.cm2": "Ω cm²",
     "1": "",
 }
+_SCALED = {"V/(100.h)": (1e3, "mV per 100 h")}
+_SMALLEST_SHARE = 1e-3
 _LARGEST_PLAIN = 10_000
 _ROUNDING = 1e-12
 """Smaller numbers are what rounding leaves of zero; no quantity of a report is that small."""
@@ -121,6 +125,23 @@ def whole_percent(share: float) -> str:
 def unit(ucum: str | None) -> str:
     """Print a unit that stands in UCUM spelling."""
     return "" if ucum is None else _UNITS.get(ucum, ucum)
+
+
+def scale(ucum: str | None, largest: float) -> tuple[float, str]:
+    """Factor and unit in which a quantity of this unit is printed.
+
+    Parameters
+    ----------
+    ucum : str or None
+        Unit in UCUM spelling; `1` or None for a mere number.
+    largest : float
+        Largest size among the numbers printed together: a share below a thousandth is in ppm.
+    """
+    if ucum in _SCALED:
+        return _SCALED[ucum]
+    if ucum == "1" and 0 < largest < _SMALLEST_SHARE:
+        return 1e6, "ppm"
+    return 1.0, unit(ucum)
 
 
 def clock_unit(clock: str) -> str:

@@ -7,6 +7,7 @@ from typing import Any
 from matplotlib.axes import Axes
 from matplotlib.ticker import NullLocator
 
+from trivet.reasons import TURNING, Judged, of_cause
 from trivet.report.frame.data import ReportData, Row, where
 from trivet.report.frame.printed import PrintedTable, figure, made, print_table, words
 from trivet.report.frame.section import Section
@@ -28,24 +29,25 @@ from trivet.report.frame.wording import (
     is_missing,
     number,
     p_value,
+    plural,
     short,
+    shown,
 )
 from trivet.report.sections.summary import PRIMARY_MEASURE, why_no_contrast
-
-_GRAY = "Gray: "
-
 
 _CONTRAST = ("endpoint", "clock", "factor", "group", "control")
 
 
-DOUBTS = ("imputation-permutation", "bound:", "Gray:")
-"""How the names of these measures begin."""
-
-
-def contrast_words(row: Row) -> str:
-    """Say what these cells could have shown at best."""
-    smallest = p_value(row["smallest_attainable_p"])
-    return f"The smallest p that these cells could have given: {smallest}."
+_CAPTION = (
+    "Contrasts: the exact log-rank test, and effects of group over control with their "
+    "{} intervals. 'Smallest p': what the clearest "
+    "possible result would give with these cells and ends. A dash: no such number, the reason "
+    "stands in the table. 'Adjusted p': by closed testing over the contrasts of one endpoint, "
+    "clock and factor (more than five: by Holm's method); factors, clocks and endpoints "
+    "are not joined. The table also has the asymptotic test, lognormal time ratios and "
+    "differences of restricted means. Hazard ratios are descriptive, and so are "
+    "time ratios where a group has fewer than four ends. From comparisons."
+)
 
 
 def verdict_title(row: Row) -> str:
@@ -54,37 +56,42 @@ def verdict_title(row: Row) -> str:
 
 
 def comparison(data: ReportData) -> dict[str, Any]:
-    """All contrasts, a line each, and the verdicts on the primary clock in words."""
-    rows = data.rows["comparisons"]
-    primary = [row for row in rows if row["measure"] == PRIMARY_MEASURE]
+    """Contrasts on the primary clock, a line each, and their verdicts in words."""
+    rows = where(data.rows["comparisons"], clock=data.clock)
+    judged = where(rows, measure=PRIMARY_MEASURE)
     return {
-        "tests": _contrasts(data, rows),
-        "doubts": _doubts(data, rows),
-        "reasons": [row for row in primary if row["clock"] == data.clock and row["verdict"]],
+        "tests": contrasts(data, rows, caption=_CAPTION.format(data.confidence), judged=True),
+        "reasons": [row for row in in_order(data, judged) if row["verdict"]],
     }
 
 
-def _contrasts(data: ReportData, rows: list[Row]) -> PrintedTable:
-    """One line a contrast: its test, and its effects side by side."""
+def in_order(data: ReportData, rows: list[Row]) -> list[Row]:
+    """Rows with the primary endpoint, clock and factor first, groups in the order of figures."""
+    return sorted(
+        rows,
+        key=lambda r: (
+            r["endpoint"] != data.settings.comparison.primary_endpoint,
+            r["clock"] != data.clock,
+            r["factor"] != data.factor,
+            data.place_of(r["group"]),
+        ),
+    )
+
+
+def contrasts(data: ReportData, rows: list[Row], *, caption: str, judged: bool) -> PrintedTable:
+    """One line a contrast: its test, and its effects side by side; the verdict where it counts."""
     lines: dict[tuple[str, ...], Row] = {}
     for row in rows:
         key = tuple(row[name] for name in ("endpoint", "clock", "factor", "group", "control"))
         line = lines.setdefault(key, {**row, "verdict": "", "by": {}})
         line["by"][row["measure"]] = row
         line["verdict"] = line["verdict"] or row["verdict"]
-    primary_first = sorted(
-        lines.values(),
-        key=lambda r: (
-            r["endpoint"] != data.settings.comparison.primary_endpoint,
-            r["clock"] != data.clock,
-        ),
-    )
     return print_table(
-        primary_first,
+        in_order(data, list(lines.values())),
         [
             made("life of, in", lambda r: f"{r['endpoint']}, {clock_unit(r['clock'])}"),
             made("contrast", _contrast),
-            made("ended of cells", _ended, numeric=True),
+            made("cells ended", _ended, numeric=True),
             made("exact p", lambda r: _of(r, PRIMARY_MEASURE, "p"), numeric=True),
             made("adjusted p", lambda r: _of(r, PRIMARY_MEASURE, "p_adjusted"), numeric=True),
             made(
@@ -94,30 +101,22 @@ def _contrasts(data: ReportData, rows: list[Row]) -> PrintedTable:
             ),
             made("time ratio", lambda r: _effect(r, "time ratio"), numeric=True),
             made("hazard ratio", lambda r: _effect(r, "hazard ratio"), numeric=True),
-            made("verdict", lambda r: _verdict(data, r)),
+            *([made("verdict", lambda r: shown(r["verdict"]))] if judged else []),
         ],
-        caption="Contrasts: the exact log-rank test, and effects of group over control with their "
-        f"{data.confidence} intervals. 'Smallest p': what the clearest "
-        "possible result would give with these cells and ends. A dash: no such number, the reason "
-        "stands in the table. 'Adjusted p': by closed testing over the contrasts of one endpoint, "
-        "clock and factor (more than five: by Holm's method); factors, clocks and endpoints "
-        "are not joined. The table also has the asymptotic test, lognormal time ratios and "
-        "differences of restricted means. Hazard ratios are descriptive, and so are "
-        "time ratios where a group has fewer than four ends. From comparisons.",
+        caption=caption,
         reason="No comparison was made: " + why_no_contrast(data) + ".",
         small=True,
     )
 
 
-def _doubts(data: ReportData, rows: list[Row]) -> PrintedTable:
+def doubts(data: ReportData) -> PrintedTable:
     """Tests that may turn a verdict, and those of single causes, on the primary clock."""
-    shown = [
-        row
-        for row in rows
-        if row["measure"].startswith(DOUBTS) and row["clock"] == data.clock and row["p"] is not None
+    rows = [
+        row for row in where(data.rows["comparisons"], clock=data.clock) if row["p"] is not None
     ]
+    turning = [row for row in rows if row["measure"] in list(TURNING)]
     return print_table(
-        _causes_together(shown),
+        in_order(data, [*turning, *_causes_together(data, rows)]),
         [
             words("life of", "endpoint"),
             made("contrast", _contrast),
@@ -135,20 +134,16 @@ def _doubts(data: ReportData, rows: list[Row]) -> PrintedTable:
     )
 
 
-def _causes_together(rows: list[Row]) -> list[Row]:
+def _causes_together(data: ReportData, rows: list[Row]) -> list[Row]:
     """Gray's tests of a contrast on one line, each cause with its p."""
-    lines: list[Row] = []
+    causes = {of_cause(row["cause"]): row["cause"] for row in data.rows["causes"]}
+    lines: dict[tuple[str, ...], Row] = {}
     for row in rows:
-        if not row["measure"].startswith(_GRAY):
-            lines.append(row)
-            continue
-        same = [name for name in _CONTRAST if lines and lines[-1][name] != row[name]]
-        words = f"{row['measure'].removeprefix(_GRAY)} {p_value(row['p'])}"
-        if lines and not same and lines[-1]["measure"].startswith(_GRAY):
-            lines[-1]["measure"] += f"; {words}"
-        else:
-            lines.append({**row, "measure": f"{_GRAY}p of {words}", "p": None})
-    return lines
+        if row["measure"] in causes:
+            about = tuple(row[name] for name in _CONTRAST)
+            line = lines.setdefault(about, {**row, "p": None, "said": []})
+            line["said"].append(f"{causes[row['measure']]} {p_value(row['p'])}")
+    return [{**line, "measure": f"Gray: p of {'; '.join(line['said'])}"} for line in lines.values()]
 
 
 def _ratio(row: Row) -> str:
@@ -156,13 +151,6 @@ def _ratio(row: Row) -> str:
     if is_missing(row["estimate"]):
         return MISSING
     return f"{number(row['estimate'])} ({interval(row['lower'], row['upper'])})"
-
-
-def _verdict(data: ReportData, row: Row) -> str:
-    """Verdict on the primary clock; the other clock is a sensitivity and decides nothing."""
-    if not row["verdict"]:
-        return MISSING
-    return str(row["verdict"]) if row["clock"] == data.clock else "sensitivity only"
 
 
 def _contrast(row: Row) -> str:
@@ -199,28 +187,22 @@ _RATIO_TICKS = (0.125, 0.25, 0.5, 0.75, 1.0, 1.5, 2.0, 3.0, 4.0, 8.0, 16.0)
 
 def effects(data: ReportData) -> list[Drawing | Absent]:
     """Draw the time ratio of every contrast with its interval and the margin."""
-    rows = sorted(
-        where(data.rows["comparisons"], measure="time ratio"),
-        key=lambda r: (
-            r["clock"] != data.clock,
-            r["endpoint"] != data.settings.comparison.primary_endpoint,
-        ),
-    )
+    rows = in_order(data, where(data.rows["comparisons"], measure=Judged.TIME_RATIO.value))
     drawable = [row for row in rows if row["estimate"] is not None]
     if not drawable:
         reason = "; ".join(sorted({row["reason"] for row in rows if row["reason"]}))
         reason = reason or "no contrast could be estimated"
         return [Absent("effects", f"No ratio is drawn: {reason}.")]
-    figure = new_figure(0.75 + 0.25 * len(rows))
+    figure = new_figure(0.75 + 0.25 * len(drawable))
     axes = panels(figure, 1, 1, margins=Margins(left=2.3, top=0.08, bottom=0.4))[0][0]
     margin = data.settings.comparison.equivalence_margin
     axes.axvspan(1 / margin, margin, color=FAINT, alpha=0.45, lw=0)
     axes.axvline(1, color=SOFT, lw=0.6)
-    for place, row in enumerate(rows):
+    for place, row in enumerate(drawable):
         _draw_effect(axes, place, row, row["clock"] == data.clock)
     axes.set_xscale("log")
-    axes.set_yticks(range(len(rows)), [_contrast_label(row) for row in rows])
-    axes.set_ylim(len(rows) - 0.4, -0.6)
+    axes.set_yticks(range(len(drawable)), [_contrast_label(row) for row in drawable])
+    axes.set_ylim(len(drawable) - 0.4, -0.6)
     _ratio_axis(axes, drawable, margin)
     axes.spines["left"].set_visible(False)
     axes.tick_params(axis="y", length=0)
@@ -233,14 +215,21 @@ def effects(data: ReportData) -> list[Drawing | Absent]:
             "interval, from a Weibull model and not adjusted for the number of contrasts; the "
             "exact test decides. "
             f"Shaded: differences that count as the same (ratio up to {as_set(margin)} either way, "
-            "a setting). Filled: primary clock; rings: the other clock. A missing interval is "
-            "explained in the table of comparisons. From comparisons (estimate, lower, upper) of "
+            f"a setting). Filled: primary clock; rings: the other clock.{_left_out(rows)} From "
+            "comparisons (estimate, lower, upper) of "
             "the measure time ratio.",
             "Time ratios with intervals, one row a contrast; the table of comparisons has the "
             "numbers.",
-            rows,
+            drawable,
         )
     ]
+
+
+def _left_out(rows: list[Row]) -> str:
+    """Sentence on contrasts without a ratio."""
+    left = sum(row["estimate"] is None for row in rows)
+    have = "has" if left == 1 else "have"
+    return f" {plural(left, 'contrast')} {have} too few ends for a ratio." if left else ""
 
 
 def _contrast_label(row: Row) -> str:
@@ -251,18 +240,6 @@ def _contrast_label(row: Row) -> str:
 
 def _draw_effect(axes: Axes, place: int, row: Row, primary: bool) -> None:
     """Draw one estimate with its limits."""
-    if row["estimate"] is None:
-        axes.annotate(
-            "no ratio: too few ends",
-            (1, place),
-            xytext=(4, 0),
-            textcoords="offset points",
-            va="center",
-            color=SOFT,
-            style="italic",
-            fontsize=6.8,
-        )
-        return
     if row["lower"] is not None and row["upper"] is not None:
         axes.plot([row["lower"], row["upper"]], [place] * 2, color=INK, lw=1.0)
     axes.plot([row["estimate"]], [place], "o", color=INK, mfc=INK if primary else "white", ms=4)
@@ -279,4 +256,4 @@ def _ratio_axis(axes: Axes, rows: list[Row], margin: float) -> None:
     axes.xaxis.set_minor_locator(NullLocator())
 
 
-SECTION = Section("comparison", "Comparisons", comparison, {"effects": effects})
+SECTION = Section("comparison", "Effects and verdicts", comparison, {"effects": effects})

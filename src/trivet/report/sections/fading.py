@@ -13,6 +13,7 @@ from trivet.report.frame.section import Section
 from trivet.report.frame.style import (
     FAINT,
     INK,
+    SINCE_START,
     SOFT,
     Absent,
     Drawing,
@@ -23,9 +24,9 @@ from trivet.report.frame.style import (
     new_figure,
     panels,
     say_in,
-    week_ticks,
+    time_ticks,
 )
-from trivet.report.frame.wording import is_missing, number, plural, short, whole_percent
+from trivet.report.frame.wording import is_missing, listed, number, plural, short, whole_percent
 
 _TERMS = {
     "inventory": "lost lithium",
@@ -49,26 +50,18 @@ def fading(data: ReportData) -> dict[str, Any]:
     order = {group: place for place, group in enumerate(data.groups)}
     rows = sorted(data.rows["fading"], key=lambda r: order.get(r["group"], len(order)))
     return {
-        "sentences": [_sentence(row) for row in rows],
+        "sentences": _sentences(rows),
         "untold": _untold(data),
         "table": _table(rows),
     }
 
 
-def _sentence(row: Row) -> str:
-    """What ends the cells of a group."""
-    group = row["group"]
-    if not row["cells"]:
-        return f"{group}: what took the capacity is not known: no check-up could be compared."
-    told = {term: row[f"share_{term}"] for term in _TERMS if not is_missing(row[f"share_{term}"])}
-    shares = ", ".join(f"{whole_percent(share)} {_TERMS[term]}" for term, share in told.items())
-    missing = [_TERMS[term] for term in _TERMS if term not in told]
-    unknown = f" Not told: {', '.join(missing)}." if missing else ""
-    lost = f"{number(row['lost_mAh'])} mAh lost at the last check-up"
-    return (
-        f"{group} ({plural(row['cells'], 'cell')}): {lost}, middle values: {shares or 'nothing'}."
-        f"{_ends(row)}{unknown}"
-    )
+def _sentences(rows: list[Row]) -> list[str]:
+    """Which electrode ends half-cycles, groups of which the same is said together."""
+    said: dict[str, list[str]] = {}
+    for row in rows:
+        said.setdefault(_ends(row), []).append(row["group"])
+    return [f"{listed(groups)}: {text}." for text, groups in said.items() if text]
 
 
 def _ends(row: Row) -> str:
@@ -80,8 +73,7 @@ def _ends(row: Row) -> str:
         if known:
             who = max(known, key=lambda name: known[name])
             said.append(f"the {who} ends {whole_percent(known[who])} of {half}")
-    text = "; ".join(said)
-    return f" {text[0].upper()}{text[1:]}." if text else ""
+    return "; ".join(said)
 
 
 def _untold(data: ReportData) -> str:
@@ -159,12 +151,12 @@ def shares(data: ReportData) -> list[Drawing | Absent]:
         own = [row for row in rows if data.group_of[row["cell"]] == group]
         _draw_group(axes, own, styles[group].colour)
         axes.set_title(short(group, 30), loc="left")
-        week_ticks(axes, last)
+        time_ticks(axes, last)
     for axes in places[len(groups) :]:
         axes.set_visible(False)
     for line in grid:
         line[0].set_ylabel("capacity lost\nto it alone [mAh]")
-    below(drawn, "hours since the clock start of the cell")
+    below(drawn, SINCE_START)
     key(drawn, [
         Line2D([], [], color=INK, ls=_LINES[term], marker=_MARKS[term], ms=2.6, lw=0.8, label=name)
         for term, name in _TERMS.items()
@@ -210,4 +202,4 @@ def _draw_group(axes: Axes, rows: list[Row], colour: str) -> None:
             )
 
 
-SECTION = Section("fading", "What fades", fading, {"fading": shares})
+SECTION = Section("fading", "Electrodes: what took the capacity", fading, {"fading": shares})

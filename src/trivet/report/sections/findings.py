@@ -1,111 +1,142 @@
-"""Findings: what was noticed about the data, and what was done about it."""
+"""Findings that need a hand: what to do, at which cell, and what was noticed."""
 
 from __future__ import annotations
 
+from dataclasses import dataclass, replace
 from typing import Any
 
+from trivet.reasons import Censored
 from trivet.report.frame.data import ReportData, Row, where
-from trivet.report.frame.printed import PrintedTable, figure, made, print_table, words
+from trivet.report.frame.printed import made, print_table, words
 from trivet.report.frame.section import Section
-from trivet.report.frame.wording import MISSING, count, number, unit
+from trivet.report.frame.wording import count, listed
+from trivet.schema.findings.hands import AT_THE_CELL, HIDDEN_BY_LEADS, Hand, hand_of
 
 SEVERITIES = ("fault", "caution", "note")
+MEANINGS = {
+    "fault": "a number or a cell is lost or wrong, and a hand is needed",
+    "caution": "believe it less",
+    "note": "done for you",
+}
+"""What each severity asks of the reader."""
+
+_HEADS = {
+    Hand.EXCHANGE: "exchange the leads",
+    Hand.TURN: "turn a lead",
+    Hand.FILES: "find the files",
+    Hand.READ: "look into the files",
+    Hand.REPLATE: "plate anew",
+    Hand.TOUCH: "look for a touch",
+    Hand.CLIP: "check the clip",
+    Hand.ANCHOR: "add a rest",
+    Hand.LOG_END: "log why it ended",
+    Hand.LOG: "mend the bench log",
+    Hand.SHEET: "mend the build sheet",
+    Hand.SPECTRA_TIME: "give the time",
+    Hand.LOOK: "look at it",
+}
 
 
-_ALIKE = ("severity", "cell", "check", "action")
+_WIDTHS = ("14%", "9%", "52%", "25%")
 
 
-_MOST_ALIKE = 2
+@dataclass(frozen=True)
+class Task:
+    """What a hand is needed for, and where.
+
+    Attributes
+    ----------
+    hand : Hand
+        What to do.
+    cells : list of str
+        Cells in order of name; `the campaign` where a finding is about no cell.
+    findings : list of dict
+        Findings behind it, the gravest first.
+    """
+
+    hand: Hand
+    cells: list[str]
+    findings: list[Row]
+
+
+def tasks(data: ReportData) -> list[Task]:
+    """Tasks that follow from the findings, in the order of `Hand`.
+
+    What is done at a cell is asked of running cells only, and nothing of excluded ones; what
+    exchanged leads explain goes with them.
+    """
+    running = {
+        row["cell"]
+        for row in where(data.rows["lifetimes"], endpoint="cell", clock="hours")
+        if row["censored_because"] in (Censored.RUNNING, Censored.PAUSED)
+    }
+    excluded = {row["cell"] for row in where(data.rows["cells"], included=0)}
+    asked: list[tuple[Hand, Row]] = []
+    for level in SEVERITIES:
+        for row in where(data.rows["findings"], severity=level):
+            hand = hand_of(row["check"], row["severity"], file=row["file"] or "")
+            if hand is not None and row["cell"] not in excluded:
+                asked.append((hand, row))
+    leads = {row["cell"] for hand, row in asked if hand in (Hand.EXCHANGE, Hand.TURN)}
+    kept = [
+        (hand, row)
+        for hand, row in asked
+        if not (hand in HIDDEN_BY_LEADS and row["cell"] in leads)
+        and not (hand in AT_THE_CELL and row["cell"] and row["cell"] not in running)
+    ]
+    made_of = {hand: [row for own, row in kept if own is hand] for hand in Hand}
+    return [
+        Task(hand, sorted({row["cell"] or "the campaign" for row in rows}), rows)
+        for hand, rows in made_of.items()
+        if rows
+    ]
 
 
 def findings(data: ReportData) -> dict[str, Any]:
-    """Findings by severity, the gravest first, up to the number that the settings allow."""
-    ordered = [row for level in SEVERITIES for row in where(data.rows["findings"], severity=level)]
-    lines, limit = _alike_together(ordered), data.settings.report.findings_listed
+    """What needs a hand, a line each task and cell; the counts of all findings."""
+    lines = []
+    for task in tasks(data):
+        for cell in task.cells:
+            own = [row for row in task.findings if (row["cell"] or "the campaign") == cell]
+            lines.append({"do": _HEADS[task.hand], "cell": cell, "rows": own})
+    found = data.rows["findings"]
+    shown = {id(row) for line in lines for row in line["rows"]}
+    beyond = sorted(
+        {row["cell"] or "the campaign" for row in where(found, severity="fault")
+         if id(row) not in shown}
+    )  # fmt: skip
     return {
         "counts": [
-            (level, count(len(where(ordered, severity=level))))
+            (level, count(len(where(found, severity=level))), MEANINGS[level])
             for level in SEVERITIES
-            if where(ordered, severity=level)
         ],
-        "rest": count(len(lines[limit:])) if lines[limit:] else "",
-        "kinds": _kinds(ordered),
-        "table": print_table(
-            lines[:limit],
-            [
-                words("severity", "severity"),
-                made("cell", lambda r: r["cell"] or "campaign"),
-                words("check", "check"),
-                made("value (limit)", _value_and_limit, numeric=True),
-                made("what was noticed", _with_place),
-                words("what was done", "action"),
-            ],
-            caption="Findings, the gravest first; of many alike in a cell the first. From "
-            "findings.",
-            reason="No findings.",
-            small=True,
+        "beyond": listed(beyond, 12),
+        "table": replace(
+            print_table(
+                lines,
+                [
+                    words("what to do", "do"),
+                    words("cell", "cell"),
+                    made("what was noticed", lambda line: _noticed(line["rows"])),
+                    made("what was done so far", lambda line: _said(line["rows"], "action")),
+                ],
+                caption="Findings that need a hand; what is done at a cell is asked of running "
+                "cells only. All findings stand in the table of that name. From findings.",
+                reason="No finding needs a hand.",
+            ),
+            widths=_WIDTHS,
         ),
     }
 
 
-def _alike_together(rows: list[Row]) -> list[Row]:
-    """Findings in their order; of more than two of one check in a cell the first, with a count."""
-    groups: dict[tuple[str, ...], list[Row]] = {}
-    for row in rows:
-        groups.setdefault(tuple(row[name] for name in _ALIKE), []).append(row)
-    lines = []
-    for row in rows:
-        own = groups[tuple(row[name] for name in _ALIKE)]
-        if len(own) <= _MOST_ALIKE:
-            lines.append(row)
-        elif row is own[0]:
-            more = f"{row['message']} And {len(own) - 1} more of this check in this cell."
-            lines.append({**row, "message": more})
-    return lines
+def _noticed(rows: list[Row]) -> str:
+    """Messages of the findings of one line, each once."""
+    return _said(rows, "message")
 
 
-def _kinds(rows: list[Row]) -> PrintedTable:
-    """Count findings by check and severity."""
-    pairs = sorted({(row["severity"], row["check"]) for row in rows}, key=_by_severity)
-    counted = [
-        {
-            "severity": level,
-            "check": check,
-            "findings": len(where(rows, severity=level, check=check)),
-            "cells": len({row["cell"] for row in where(rows, severity=level, check=check)}),
-        }
-        for level, check in pairs
-    ]
-    return print_table(
-        counted,
-        [
-            words("severity", "severity"),
-            words("check", "check"),
-            figure("findings", "findings", count),
-            figure("cells", "cells", count),
-        ],
-        caption="Findings by check. From findings.",
-        reason="No findings.",
-    )
+def _said(rows: list[Row], name: str) -> str:
+    """Texts of a column, each once, in order."""
+    return " ".join(dict.fromkeys(str(row[name]) for row in rows))
 
 
-def _by_severity(pair: tuple[str, str]) -> tuple[int, str]:
-    """Order of a pair of severity and check."""
-    return SEVERITIES.index(pair[0]), pair[1]
-
-
-def _value_and_limit(row: Row) -> str:
-    """Value, limit and unit of a finding."""
-    if row["value"] is None:
-        return MISSING
-    limit = f" ({number(row['limit'])})" if row["limit"] is not None else ""
-    return f"{number(row['value'])}{limit} {unit(row['unit'])}".strip()
-
-
-def _with_place(row: Row) -> str:
-    """Message with file and line."""
-    place = row["file"] if row["line"] is None else f"{row['file']}, line {row['line']}"
-    return f"{row['message']} ({place})" if row["file"] else str(row["message"])
-
-
-SECTION = Section("findings", "Findings", findings)
+SECTION = Section("findings", "Findings that need a hand", findings)

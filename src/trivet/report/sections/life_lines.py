@@ -14,6 +14,7 @@ from trivet.report.frame.style import (
     CAUSE_MARKERS,
     FAINT,
     INK,
+    SINCE_START,
     SOFT,
     WARNING,
     Absent,
@@ -22,7 +23,7 @@ from trivet.report.frame.style import (
     key,
     new_figure,
     panels,
-    week_ticks,
+    time_ticks,
 )
 from trivet.report.frame.wording import count, short
 
@@ -51,6 +52,8 @@ _TRUST = {"trusted": ("#2f7d74", 0.13), "suspect": ("#c4872f", 0.07)}
 def life_lines(data: ReportData) -> list[Drawing | Absent]:
     """Draw every cell of the campaign, those without data too; several figures where many."""
     ordered = [cell for group in data.groups for cell in data.cells_of(group)]
+    if not data.rows["timeline"] and not data.rows["lifetimes"]:
+        return [Absent("life-lines", "No life lines: no cell has data.")]
     if len(ordered) > MOST_CELLS_DRAWN:
         why = (
             f"{count(len(ordered))} cells are too many to draw a line for each; the table "
@@ -85,8 +88,8 @@ def _one_figure(data: ReportData, cells: list[str], name: str) -> Drawing:
     _label_rows(axes, data, places)
     axes.set_ylim(bottom + 0.8, -1.4)
     axes.set_xlim(-0.005 * last, 1.24 * last)  # room for the longest word at an end
-    week_ticks(axes, last)
-    axes.set_xlabel("hours since the clock start of the cell")
+    time_ticks(axes, last)
+    axes.set_xlabel(SINCE_START)
     axes.spines["left"].set_visible(False)
     axes.tick_params(axis="y", length=0)
     key(figure, _legend(spans))

@@ -8,7 +8,7 @@ from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 
 from trivet.report.frame.data import ReportData, Row, by, where
-from trivet.report.frame.printed import figure, made, print_table, words
+from trivet.report.frame.printed import PrintedColumn, figure, made, print_table
 from trivet.report.frame.section import Section
 from trivet.report.frame.style import (
     SOFT,
@@ -19,61 +19,81 @@ from trivet.report.frame.style import (
     key,
     new_figure,
     panels,
-    say_in,
 )
 from trivet.report.frame.wording import (
-    count,
     interval,
+    is_missing,
     number,
     p_value,
     quantity,
+    scale,
     short,
-    unit,
 )
+
+MEETING_PANELS = 9
+"""Measures that the meeting part draws, the strongest first."""
+_MEETING_ROWS = 12
+
+
+def by_strength(data: ReportData) -> list[Row]:
+    """Differences, the smallest p first; without a p the last, groups in the order of figures."""
+    return sorted(
+        data.rows["measures"],
+        key=lambda r: (
+            r["p"] is None,
+            r["p"] or 0.0,
+            r["measure"],
+            r["factor"] != data.factor,
+            data.place_of(r["group"]),
+        ),
+    )
 
 
 def measures(data: ReportData) -> dict[str, Any]:
-    """Differences of per-cell measures."""
-    rows = data.rows["measures"]
+    """The strongest differences of per-cell measures."""
+    rows = [row for row in by_strength(data) if row["p"] is not None]
+    shown = rows[:_MEETING_ROWS]
     return {
         "table": print_table(
-            rows,
-            [
-                made("measure", _measure_and_unit),
-                made("contrast", lambda r: f"{r['group']} / {r['control']}"),
-                made("cells", lambda r: f"{r['cells']} v {r['control_cells']}", numeric=True),
-                made("missing", _missing, numeric=True),
-                figure("difference", "difference", number),
-                made("interval", lambda r: interval(r["lower"], r["upper"]), numeric=True),
-                figure("p", "p", p_value),
-                figure("adjusted", "p_adjusted", p_value),
-                figure("smallest p", "smallest_attainable_p", p_value),
-                *([words("remark", "reason")] if any(row["reason"] for row in rows) else []),
-            ],
-            caption="Differences of per-cell measures, group less control, with "
-            f"{data.confidence} intervals. 'Missing': cells of both "
-            "groups without a value, in brackets those withheld because the reference was not "
-            "trusted. The table also has the spread within groups (standard deviation, n − 1) and "
-            "how far withheld cells, as extreme as any seen, could move a difference. "
-            "Holm's correction covers the contrasts of one measure and "
-            "factor; among so many tests one or two p below 0.05 are expected by chance. "
-            "From measures.",
+            shown,
+            [*effect_columns(),
+             figure("p", "p", p_value), figure("adjusted", "p_adjusted", p_value)],
+            caption=f"The {len(shown)} strongest of {len(rows)} differences, group less control, "
+            f"with {data.confidence} limits. Among so many tests one or two p below 0.05 are "
+            "expected by chance; 'adjusted' covers the contrasts of one measure only (Holm). All "
+            "stand in the table of that name. From measures.",
             reason="No differences: there is nothing to compare.",
             small=True,
         )
-    }
+    }  # fmt: skip
+
+
+def effect_columns() -> list[PrintedColumn]:
+    """Columns of measure, contrast and difference, in a unit that suits the difference."""
+    return [
+        made("measure", _measure_and_unit),
+        made("contrast", lambda r: f"{r['group']} / {r['control']}"),
+        made("difference", lambda r: number(_scaled(r, "difference")), numeric=True),
+        made("limits", lambda r: interval(_scaled(r, "lower"), _scaled(r, "upper")), numeric=True),
+    ]
 
 
 def _measure_and_unit(row: Row) -> str:
-    """Name of a measure with its unit."""
-    symbol = unit(row["unit"])
+    """Name of a measure with the unit of its difference."""
+    symbol = _difference_scale(row)[1]
     return quantity(row["measure"]) + (f" [{symbol}]" if symbol else "")
 
 
-def _missing(row: Row) -> str:
-    """Cells without a value, and how many of them are withheld."""
-    held = row["withheld_cells"]
-    return count(row["missing_cells"]) + (f" ({count(held)})" if held else "")
+def _difference_scale(row: Row) -> tuple[float, str]:
+    """Factor and unit of a difference."""
+    sizes = [abs(row[name]) for name in ("difference", "lower", "upper") if not
+             is_missing(row[name])]  # fmt: skip
+    return scale(row["unit"], max(sizes, default=0.0))
+
+
+def _scaled(row: Row, name: str) -> float | None:
+    """Number of a row in the unit of its difference."""
+    return None if is_missing(row[name]) else row[name] * _difference_scale(row)[0]
 
 
 _MEASURES_A_ROW = 3
@@ -82,23 +102,44 @@ _MEASURES_A_ROW = 3
 _BATCH_MARKERS = ("o", "s", "^", "D", "v", "P")
 
 
+def _ordered(data: ReportData) -> dict[str, list[Row]]:
+    """Rows of the cells by measure, the measure of the smallest p first."""
+    place = {name: turn for turn, name in enumerate(by(by_strength(data), "measure"))}
+    found = by(data.rows["cell_measures"], "measure")
+    return dict(sorted(found.items(), key=lambda item: (place.get(item[0], len(place)), item[0])))
+
+
 def draw_measures(data: ReportData) -> list[Drawing | Absent]:
-    """Draw every per-cell number, one panel a measure, one dot a cell."""
-    rows = data.rows["cell_measures"]
-    if not rows:
+    """Draw the strongest measures, one panel a measure, one mark a cell."""
+    if not data.rows["cell_measures"]:
         return [Absent("measures", "No per-cell measures: no cell has any.")]
-    of_measure = by(rows, "measure")
-    lines = -(-len(of_measure) // _MEASURES_A_ROW)
-    figure = new_figure(0.2 + 1.85 * lines)
-    margins = Margins(columns=0.6, rows=0.78, top=0.6, bottom=0.34)
+    return [_drawing(data, "measures", dict(list(_ordered(data).items())[:MEETING_PANELS]))]
+
+
+def draw_other_measures(data: ReportData) -> list[Drawing | Absent]:
+    """Draw the measures that the meeting part leaves out; nothing where there are none."""
+    rest = dict(list(_ordered(data).items())[MEETING_PANELS:])
+    return [_drawing(data, "other-measures", rest)] if rest else []
+
+
+def _drawing(data: ReportData, name: str, of_measure: dict[str, list[Row]]) -> Drawing:
+    """Draw some measures."""
+    valued = {
+        measure: own
+        for measure, own in of_measure.items()
+        if any(row["value"] is not None for row in own)
+    }
+    lines = max(1, -(-len(valued) // _MEASURES_A_ROW))
+    figure = new_figure(0.2 + 1.6 * lines)
+    margins = Margins(columns=0.6, rows=0.74, top=0.6, bottom=0.34)
     grid = panels(figure, lines, _MEASURES_A_ROW, margins=margins)
     places = [axes for line in grid for axes in line]
-    for axes, (measure, own) in zip(places, of_measure.items(), strict=False):
-        _draw_measure(axes, data, own)
-        name = unit(own[0]["unit"])
-        words = quantity(measure) + (f" [{name}]" if name else "")
-        axes.set_title(_broken(words), fontsize=7)
-    for axes in places[len(of_measure) :]:
+    for axes, (measure, own) in zip(places, valued.items(), strict=False):
+        sizes = [abs(row["value"]) for row in own if row["value"] is not None]
+        factor, symbol = scale(own[0]["unit"], max(sizes))
+        _draw_measure(axes, data, own, factor)
+        axes.set_title(_broken(quantity(measure) + (f" [{symbol}]" if symbol else "")), fontsize=7)
+    for axes in places[len(valued) :]:
         axes.set_visible(False)
     keys = [
         Line2D(
@@ -113,16 +154,17 @@ def draw_measures(data: ReportData) -> list[Drawing | Absent]:
         for p, b in enumerate(data.batches)
     ]
     key(figure, keys)
-    return [
-        Drawing(
-            "measures",
-            figure,
-            "Per-cell measures; each mark is a cell, its shape the batch. Beneath each group: "
-            "cells with a value of all its cells. From cell_measures (value).",
-            f"{len(of_measure)} panels of single values by group; differences stand in the table.",
-            rows,
-        )
-    ]
+    empty = [quantity(measure) for measure in of_measure if measure not in valued]
+    without = f" No cell has a value of: {', '.join(empty)}." if empty else ""
+    return Drawing(
+        name,
+        figure,
+        "Per-cell measures, the smallest p first; each mark is a cell, its shape the batch. "
+        f"Beneath each group: cells with a value of all its cells.{without} From cell_measures "
+        "(value).",
+        f"{len(valued)} panels of single values by group; differences stand in the table.",
+        [row for own in of_measure.values() for row in own],
+    )
 
 
 def _broken(words: str, length: int = 34) -> str:
@@ -137,7 +179,7 @@ def _broken(words: str, length: int = 34) -> str:
     )
 
 
-def _draw_measure(axes: Axes, data: ReportData, rows: list[Row]) -> None:
+def _draw_measure(axes: Axes, data: ReportData, rows: list[Row], factor: float) -> None:
     """Draw one measure; cells of a group stand side by side in order of batch and name."""
     values = {row["cell"]: row["value"] for row in rows}
     labels = []
@@ -152,16 +194,16 @@ def _draw_measure(axes: Axes, data: ReportData, rows: list[Row]) -> None:
             shift = 0.0 if len(known) == 1 else 0.6 * turn / (len(known) - 1) - 0.3
             axes.plot(
                 [place + shift],
-                [values[cell]],
+                [factor * values[cell]],
                 marker,
                 color=style.colour,
                 mfc="white",
                 ms=3.2,
                 mew=0.9,
             )
-        labels.append(f"{short(group, 11)}\n{len(known)} of {len(included)}")
-    if not any(value is not None for value in values.values()):
-        say_in(axes, "no cell has a value")
+        labels.append(
+            f"{short(group, max(4, 34 // len(data.groups)))}\n{len(known)} of {len(included)}"
+        )
     axes.set_xticks(range(len(data.groups)), labels, fontsize=6.5)
     axes.set_xlim(-0.5, len(data.groups) - 0.5)
 

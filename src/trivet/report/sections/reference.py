@@ -7,11 +7,9 @@ from typing import Any
 from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 
-from trivet.report.frame.data import ReportData, Row, by, last_states, numbers, where
+from trivet.reasons import Trust
+from trivet.report.frame.data import ReportData, Row, by, last_states, numbers
 from trivet.report.frame.printed import (
-    PrintedColumn,
-    PrintedTable,
-    figure,
     made,
     print_table,
     words,
@@ -20,228 +18,69 @@ from trivet.report.frame.section import Section
 from trivet.report.frame.style import (
     FAINT,
     INK,
+    SINCE_START,
     SOFT,
     WARNING,
     Absent,
     Drawing,
-    Margins,
     below,
     group_styles,
     key,
     new_figure,
     panels,
     say_in,
-    week_ticks,
+    time_ticks,
 )
 from trivet.report.frame.wording import (
     MISSING,
     as_set,
     count,
-    interval,
-    is_missing,
     number,
     short,
     unit,
 )
-from trivet.report.sections.appendix.lifetime import duration
 from trivet.report.sections.summary import TRUST_ORDER
 
 
 def reference(data: ReportData) -> dict[str, Any]:
-    """Last state of each reference, and the last check of each kind."""
+    """Counts of last states, and every reference that was doubted with its first reason."""
     states = last_states(data.rows["timeline"], "reference")
-    checks = by(data.rows["reference_checks"], "cell")
-    names = sorted({row["check"] for row in data.rows["reference_checks"]})
-    lines = []
-    for cell in (c for g in data.groups for c in data.cells_of(g)):
-        own = checks.get(cell, [])
-        lines.append(
-            {
-                "cell": cell,
-                "group": data.group_of[cell],
-                "state": states.get(cell, "no check"),
-                "lives": where(
-                    data.of_cell("lifetimes", cell), endpoint="reference", clock="hours"
-                ),
-                **{name: _telling(where(own, check=name)) for name in names},
-            }
-        )
-    order = [(state, count(sum(s == state for s in states.values()))) for state in TRUST_ORDER]
+    counts = [(state, sum(own == state for own in states.values())) for state in TRUST_ORDER]
+    cells = [cell for group in data.groups for cell in data.cells_of(group)]
+    failures = by(_first_failures(data, cells), "cell")
+    doubted = [
+        {"cell": cell, "group": data.group_of[cell], "state": states.get(cell, "no check"),
+         "why": failures.get(cell, [])}
+        for cell in cells
+        if cell in failures or states.get(cell) not in (None, Trust.TRUSTED)
+    ]  # fmt: skip
     return {
-        "states": [(state, number) for state, number in order if number != "0"],
-        "checked": any(is_offset(row) for row in data.rows["reference_checks"]),
+        "states": [(state, count(number)) for state, number in counts if number],
         "table": print_table(
-            lines,
+            doubted,
             [
                 words("cell", "cell"),
                 words("group", "group"),
                 words("last state", "state"),
-                made("life since plating [h]", lambda r: duration(r["lives"]), numeric=True),
-                *(_check_column(name, data.rows["reference_checks"]) for name in names),
+                made("first value beyond the limit of each check", _why),
             ],
-            caption="References: the last state, and of each check the value that first lost the "
-            "reference, else the last one, with its limit in brackets; a drift with its 95 % "
-            "interval where five offsets allow one. A dash: the check could not be made. From "
-            "timeline, lifetimes and reference_checks.",
-            reason="No references: no cell.",
+            caption="References that were doubted, with the first time that each check was beyond "
+            "its limit. From timeline and reference_checks, which has all checks.",
+            reason="No reference was doubted.",
             small=True,
         ),
-        "platings": platings(data),
     }
 
 
-def _telling(checks: list[Row]) -> Row | None:
-    """The check that first lost a reference, else the last one."""
-    lost = where(checks, trust="lost")
-    return lost[0] if lost else next(iter(reversed(checks)), None)
-
-
-def _check_column(name: str, rows: list[Row]) -> PrintedColumn:
-    """Last value of one check with its limit."""
-    unit_name = next(
-        (unit(row["unit"]) for row in rows if row["check"] == name and row["unit"]), ""
-    )
-
-    def text(row: Row) -> str:
-        check = row[name]
-        if check is None or check["value"] is None:
-            return MISSING
-        limit = f" ({number(check['limit'])})" if check["limit"] is not None else ""
-        if not is_missing(check["lower"]):
-            limit = f" [{interval(check['lower'], check['upper'], 2)}]" + limit
-        return number(check["value"], 2) + limit
-
-    return made(f"{name} [{unit_name}]" if unit_name else name, text, numeric=True)
-
-
-def platings(data: ReportData) -> PrintedTable:
-    """Every plating: charge, thickness, and the expected life beside the observed one."""
-    efficiency = as_set(data.settings.reference.plating_efficiency)
-    lives = {row["cell"]: row for row in where(data.rows["lifetimes"], endpoint="reference",
-                                               clock="hours")}  # fmt: skip
-    rows = [
-        # The life of a first plating is decided once, for all sections: in lifetimes.
-        row | {"life": lives[row["cell"]]} if row["plating"] == 1 and row["cell"] in lives else row
-        for row in data.rows["plating"]
+def _why(row: Row) -> str:
+    """First failure of each check of a reference."""
+    said = [
+        f"{one['check']} {number(one['value'])} {unit(one['unit'])} at {number(one['time_h'])} h "
+        f"(limit {number(one['limit'])}): {one['trust']}"
+        for one in row["why"]
     ]
-    return print_table(
-        rows,
-        [
-            words("cell", "cell"),
-            figure("no.", "plating", number),
-            figure("at [h]", "time_h", number),
-            made("charge [µAh]", _charge, numeric=True),
-            figure("on surface [mAh/cm²]", "charge_per_area_mAh_cm2", number),
-            figure("thickness [µm]", "thickness_um", number),
-            made("left at most [%]", _left, numeric=True),
-            made("ceiling by input current [h]", _ceiling, numeric=True),
-            figure("implied drain [nA]", "implied_drain_nA", number),
-            made("life [h]", _observed, numeric=True),
-        ],
-        caption="Platings. Thickness as if all charge were dense lithium. Charge left and the "
-        f"ceiling of life are no forecasts: with {efficiency} of the charge usable (an assumption) "
-        "they hold if measuring channels were the only drain, and corrosion and water take more. "
-        "Of a lost reference they are left out, and the implied drain stands instead: the current "
-        "that would have used its lithium up in its life. From plating; the life of a first "
-        "plating from lifetimes.",
-        reason="No platings: the bench log has none.",
-        small=True,
-    )
-
-
-def _charge(row: Row) -> str:
-    """Charge of a plating in the unit that suits it."""
-    return MISSING if is_missing(row["charge_mAh"]) else number(1000.0 * row["charge_mAh"])
-
-
-def _left(row: Row) -> str:
-    """Share left in percent."""
-    if row["lost"] or is_missing(row["left_share"]):
-        return MISSING
-    return number(100.0 * row["left_share"])
-
-
-def _ceiling(row: Row) -> str:
-    """Life that the channels alone would allow; not of one that was lost, which tells better."""
-    if row["lost"] or is_missing(row["expected_life_h"]):
-        return MISSING
-    return number(row["expected_life_h"])
-
-
-def _observed(row: Row) -> str:
-    """Observed life; one without a loss goes on."""
-    life = row.get("life")
-    lost = bool(life["observed"] if life else row["lost"])
-    text = number(life["duration"] if life else row["observed_life_h"])
-    return f"{text} (lost)" if lost else f"{text} or more"
-
-
-_STATES: dict[str, tuple[str, float]] = {
-    "trusted": ("#2f7d74", 3.4),
-    "suspect": ("#c4872f", 2.0),
-    "lost": (WARNING, 0.8),
-    "unknown": (SOFT, 0.8),
-    "not plated": (FAINT, 0.8),
-}
-"""Colour and width of the line [pt]: the better the trust, the heavier."""
-
-
-_MARKERS = {
-    "offset": "o",
-    "drift": "^",
-    "jump": "|",
-    "closure": "s",
-    "noise": "D",
-    "charge left": "v",
-    "soft short": "X",
-}
-
-
-_HEIGHT_PER_CELL_IN = 0.2
-
-
-_MOST_CELLS = 36
-
-
-def timelines(data: ReportData) -> list[Drawing | Absent]:
-    """Draw one line a cell, its state of trust, and the first failure of each check."""
-    spans = where(data.rows["timeline"], track="reference")
-    if not spans:
-        return [Absent("reference-timelines", "No timelines: no reference has a state.")]
-    ordered = [cell for group in data.groups for cell in data.cells_of(group)]
-    parts = [ordered[at : at + _MOST_CELLS] for at in range(0, len(ordered), _MOST_CELLS)]
-    return [
-        _one_page(data, spans, cells, "" if len(parts) == 1 else f"-{number}")
-        for number, cells in enumerate(parts, start=1)
-    ]
-
-
-def _one_page(data: ReportData, spans: list[Row], cells: list[str], ending: str) -> Drawing:
-    """Draw some cells."""
-    figure = new_figure(0.95 + _HEIGHT_PER_CELL_IN * len(cells))
-    axes = panels(figure, 1, 1, margins=Margins(left=1.25, top=0.46, bottom=0.4))[0][0]
-    shown = [row for row in spans if row["cell"] in cells]
-    bad = _first_failures(data, cells)
-    for place, cell in enumerate(cells):
-        _draw_cell(axes, place, where(shown, cell=cell), where(bad, cell=cell))
-    labels = [f"{short(cell, 12)}  ·  {short(data.group_of[cell], 12)}" for cell in cells]
-    axes.set_yticks(range(len(cells)), labels)
-    axes.tick_params(axis="y", length=0)
-    axes.set_ylim(len(cells) - 0.3, -0.7)
-    week_ticks(axes, max((row["end_h"] for row in shown), default=1.0))
-    axes.set_xlabel("hours since the clock start of the cell")
-    axes.spines["left"].set_visible(False)
-    key(figure, _legend(shown, bad))
-    return Drawing(
-        f"reference-timelines{ending}",
-        figure,
-        "Trust of every reference over time, one line a cell, the heavier the better. Marks: the "
-        "first time that each check was beyond its limit. From timeline (state, start_h, end_h) "
-        "and reference_checks (time_h, check, trust).",
-        f"One horizontal line for each of {len(cells)} cells; the table of references beneath has "
-        "the last state of each.",
-        [{name: row[name] for name in ("cell", "state", "start_h", "end_h")} for row in shown],
-    )
+    none = "no check was possible" if row["state"] == Trust.UNKNOWN else MISSING
+    return "; ".join(said) or none
 
 
 def _first_failures(data: ReportData, cells: list[str]) -> list[Row]:
@@ -251,40 +90,6 @@ def _first_failures(data: ReportData, cells: list[str]) -> list[Row]:
         if row["cell"] in cells and row["trust"] in ("suspect", "lost"):
             found.setdefault((row["cell"], row["check"]), row)
     return list(found.values())
-
-
-def _draw_cell(axes: Axes, place: int, spans: list[Row], bad: list[Row]) -> None:
-    """Draw the line of one cell and its marks."""
-    for state, (colour, width) in _STATES.items():
-        own = where(spans, state=state)
-        dotted = state in ("unknown", "not plated")
-        axes.hlines(
-            [place] * len(own),
-            numbers(own, "start_h"),
-            numbers(own, "end_h"),
-            colors=colour,
-            lw=width,
-            linestyles="dotted" if dotted else "solid",
-        )
-    for row in bad:
-        marker = _MARKERS.get(row["check"], "*")
-        axes.plot([row["time_h"]], [place], marker, color=INK, mfc="white", ms=4, mew=0.8, zorder=4)
-
-
-def _legend(spans: list[Row], bad: list[Row]) -> list[Line2D]:
-    """Entries for the states and checks that occur."""
-    states = {row["state"] for row in spans}
-    checks = {row["check"] for row in bad}
-    lines = [
-        Line2D([], [], color=colour, lw=width, label=state)
-        for state, (colour, width) in _STATES.items()
-        if state in states
-    ]
-    return lines + [
-        Line2D([], [], color=INK, marker=marker, mfc="white", ms=4, lw=0, label=check)
-        for check, marker in _MARKERS.items()
-        if check in checks
-    ]
 
 
 _OFFSET_STATES = {
@@ -321,14 +126,14 @@ def offsets(data: ReportData) -> list[Drawing | Absent]:
             say_in(axes, "no reference of this group\ncould be checked")
         axes.set_title(short(group, 28))
         axes.set_yscale("symlog", linthresh=trust.offset_lost_mV, linscale=1.6)
-        week_ticks(axes, float(max(numbers(rows, "time_h"))))
+        time_ticks(axes, float(max(numbers(rows, "time_h"))))
     mend_scale(
         places[0], [row["value"] for row in rows], trust.offset_suspect_mV, trust.offset_lost_mV
     )
     for axes in places[len(data.groups) :]:
         axes.set_visible(False)
     grid[0][0].set_ylabel("offset from the anchor [mV]")
-    below(figure, "hours since the clock start of the cell")
+    below(figure, SINCE_START)
     key(figure, _offset_legend())
     return [
         Drawing(
@@ -401,4 +206,4 @@ def _offset_legend() -> list[Line2D]:
     ]
 
 
-SECTION = Section("reference", "References", reference, {"trust": timelines, "reference": offsets})
+SECTION = Section("reference", "References", reference, {"reference": offsets})

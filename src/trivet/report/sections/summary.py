@@ -1,51 +1,64 @@
-"""Page one: the question, what was found, how sure, what not to trust."""
+"""Page one: the question, the answer and its figure, what to do, what not to trust."""
 
 from __future__ import annotations
 
 from typing import Any
 
-from trivet.reasons import Fitness, Trust
-from trivet.report.frame.data import ReportData, Row, last_states, tally, where
+from trivet.reasons import Fitness, Purpose
+from trivet.report.frame.answer import VERDICT_WORDS, answer
+from trivet.report.frame.data import ReportData, Row, tally, where
 from trivet.report.frame.section import Section
-from trivet.report.frame.wording import count, listed, plural
-from trivet.report.sections.changes import block
+from trivet.report.frame.wording import (
+    count,
+    interval,
+    is_missing,
+    listed,
+    number,
+    p_value,
+    plural,
+)
+from trivet.report.sections.appendix.changes import block
+from trivet.report.sections.findings import Task, tasks
+from trivet.report.sections.survival import answer_curves
+from trivet.schema.findings.fitness import NUMBERS
 
 PRIMARY_MEASURE = "exact log-rank"
 
 
 TRUST_ORDER = ("trusted", "suspect", "lost", "not plated", "unknown")
 
+_MOST_CELLS = 12
+"""Cells that a line of page one names."""
+
 
 def primary_rows(data: ReportData) -> list[Row]:
     """Rows of the primary comparison: endpoint, clock and factor of the settings."""
-    return where(
+    rows = where(
         data.rows["comparisons"],
         endpoint=data.settings.comparison.primary_endpoint,
         clock=data.clock,
         factor=data.factor,
         measure=PRIMARY_MEASURE,
     )
+    return sorted(rows, key=lambda row: data.place_of(row["group"]))
 
 
 def summary(data: ReportData) -> dict[str, Any]:
     """Contents of page one."""
     contrasts = [row for row in primary_rows(data) if row["control"] != "all"]
     overall = [row for row in primary_rows(data) if row["control"] == "all"]
+    campaign = data.settings.campaign
     return {
-        "question": data.settings.campaign.question,
-        "people": data.settings.campaign.people,
-        "organisation": data.settings.campaign.organisation,
+        "question": campaign.question,
         "interim": data.interim,
-        "planned_end": data.settings.campaign.planned_end,
-        "endpoint": data.settings.comparison.primary_endpoint,
-        "clock": data.clock,
-        "factor": data.factor,
-        "contrasts": contrasts,
-        "overall": overall,
+        "planned_end": campaign.planned_end,
+        "answer": answer(contrasts, margin=data.settings.comparison.equivalence_margin),
         "no_contrast": why_no_contrast(data),
+        "grounds": [_grounds(data, row) for row in contrasts] + [_overall(row) for row in overall],
         "counts": _counts(data),
         "excluded": where(data.rows["cells"], included=0),
         "since": block(data),
+        "tasks": [_task(task) for task in tasks(data)],
         "cautions": mistrust(data),
     }
 
@@ -59,6 +72,30 @@ def why_no_contrast(data: ReportData) -> str:
     return f"the table of comparisons has no primary test of {data.factor}"
 
 
+def _grounds(data: ReportData, row: Row) -> dict[str, str]:
+    """Numbers of one contrast, which stand below the sentence."""
+    same = {name: row[name] for name in ("endpoint", "clock", "factor", "group", "control")}
+    found = where(data.rows["comparisons"], measure="time ratio", **same)
+    said = [
+        f"{row['events']} of {row['cells']} ended against {row['control_events']} of "
+        f"{row['control_cells']}",
+        f"exact p {p_value(row['p'])}",
+        f"over all contrasts {p_value(row['p_adjusted'])}",
+        f"smallest p that these cells could have given {p_value(row['smallest_attainable_p'])}",
+    ]
+    if found and not is_missing(found[0]["estimate"]):
+        limits = interval(found[0]["lower"], found[0]["upper"])
+        said.insert(1, f"lives {number(found[0]['estimate'])} times as long ({limits})")
+    verdict = VERDICT_WORDS.get(row["verdict"], "no verdict")
+    pair = f"{row['group']} against {row['control']}: {verdict}"
+    return {"pair": pair, "numbers": "; ".join(said)}
+
+
+def _overall(row: Row) -> dict[str, str]:
+    """The test over all groups."""
+    return {"pair": "all groups together", "numbers": f"exact p {p_value(row['p'])}"}
+
+
 def _counts(data: ReportData) -> list[tuple[str, str]]:
     """Counts of cells in words, from those built to those that ended."""
     built = data.rows["cells"]
@@ -69,78 +106,64 @@ def _counts(data: ReportData) -> list[tuple[str, str]]:
     return lines
 
 
+def _task(task: Task) -> str:
+    """One line of the list of tasks."""
+    return task.hand.value.format(cells=listed(task.cells, _MOST_CELLS)) + "."
+
+
 def mistrust(data: ReportData) -> list[str]:
-    """Sentences on what the reader should not trust, from counts of rows."""
-    sentences = []
-    states = last_states(data.rows["timeline"], "reference")
-    for state in TRUST_ORDER[1:]:
-        cells = sorted(cell for cell, last in states.items() if last == state)
-        if cells and state == Trust.UNKNOWN:
-            sentences.append(f"Offset of the reference unknown at the last row: {listed(cells)}.")
-        elif cells:
-            sentences.append(f"Reference {state} at the last row: {listed(cells)}.")
-    sentences += _withheld(data)
-    faults = where(data.rows["findings"], severity="fault")
-    cautions = where(data.rows["findings"], severity="caution")
-    said = []
-    if faults:
-        named = sorted({row["cell"] for row in faults if row["cell"]})
-        said.append(
-            f"{plural(len(faults), 'finding')} of severity fault in "
-            f"{listed(named) if named else 'the campaign as a whole'}"
-        )
-    if cautions:
-        said.append(f"{plural(len(cautions), 'finding')} of severity caution")
-    if said:
-        sentences.append(f"{' and '.join(said)}; see the findings.")
-    return sentences or ["Nothing: no reference was doubted, nothing was withheld, no fault found."]
-
-
-def _withheld(data: ReportData) -> list[str]:
-    """Sentences on what is withheld or rejected."""
-    sentences = []
-    cycles = data.rows["electrode_cycles"]
-    electrodes = [row for row in data.rows["spectra"] if row["pair"] != "cell"]
-    corrected = where(cycles, absolute_fitness=Fitness.CORRECTED.value)
-    shown = where(cycles, withheld=0)
-    for held, of, what in (
-        (
-            where(cycles, withheld=1),
-            f"{count(len(cycles))} electrode cycles show nothing",
-            "the reference served for nothing there; cell voltage, capacity and cell life are not "
-            "touched by that",
-        ),
-        (
-            where(shown, absolute_fitness=Fitness.NOT_FIT.value),
-            f"{count(len(cycles))} electrode cycles show no potential against lithium",
-            "no known offset",
-        ),
-        (
-            where(shown, difference_fitness=Fitness.NOT_FIT.value),
-            f"{count(len(cycles))} electrode cycles show no hysteresis and no dc resistance",
-            "the reference did not serve within the cycle",
-        ),
-        (
-            where(electrodes, withheld=1),
-            f"{count(len(electrodes))} electrode spectra are withheld",
-            "reference not fit for it",
-        ),
-    ):
-        if held:
-            cells = {row["cell"] for row in held}
-            sentences.append(
-                f"{count(len(held))} of {of}, in {plural(len(cells), 'cell')}: {what}."
-            )
-    if corrected:
-        sentences.append(
-            f"{count(len(corrected))} electrode cycles: an offset between two anchors is taken off."
-        )
+    """Sentences on what the reader should not trust, by what a number needs of its reference."""
+    by_said: dict[str, list[str]] = {}
+    if not data.rows["fitness"]:
+        return ["Nothing is known of any reference; cell voltage, capacity and life need none."]
+    for purpose in Purpose:
+        said = _by_purpose(data, purpose)
+        if said:
+            by_said.setdefault(said, []).append(NUMBERS[purpose])
+    sentences = [f"{_capital(listed(what))}: {said}." for said, what in by_said.items()]
+    geometry = {
+        row["cell"]
+        for row in where(data.rows["spectra"], trust="suspect", withheld=0)
+        if row["pair"] != "cell"
+    }
+    if geometry:
+        sentences.append(f"Suspect electrode spectra: {listed(sorted(geometry), _MOST_CELLS)}.")
     rejected = where(data.rows["spectra"], trust="rejected")
     if rejected:
-        sentences.append(
-            f"{count(len(rejected))} of {count(len(data.rows['spectra']))} spectra are rejected."
-        )
-    return sentences
+        cells = {row["cell"] for row in rejected}
+        sentences.append(f"{plural(len(rejected), 'spectrum row')} rejected, in "
+                         f"{listed(sorted(cells), _MOST_CELLS)}.")  # fmt: skip
+    if sentences:
+        sentences.append("Cell voltage, capacity and cell life need no reference.")
+    return sentences or ["Nothing: every reference served for all that was asked of it."]
 
 
-SECTION = Section("summary", "Summary", summary)
+def _by_purpose(data: ReportData, purpose: Purpose) -> str:
+    """Cells whose reference does not serve a purpose, and those whose offset is taken off."""
+    spans = [row for row in where(data.rows["fitness"], purpose=purpose.value) if row["plating"]]
+    first: dict[str, float] = {}
+    for row in sorted(spans, key=lambda r: r["from_h"]):
+        first.setdefault(row["cell"], row["from_h"])
+    said = []
+    for fitness, words in (
+        (Fitness.NOT_FIT, "withheld for"),
+        (Fitness.CORRECTED, "with the offset taken off for"),
+    ):
+        starts: dict[str, float] = {}
+        for row in where(spans, fitness=fitness.value):
+            starts[row["cell"]] = min(row["from_h"], starts.get(row["cell"], row["from_h"]))
+        if starts:
+            names = [
+                cell if start <= first[cell] else f"{cell} (from {number(start)} h)"
+                for cell, start in sorted(starts.items())
+            ]
+            said.append(f"{words} {listed(names, _MOST_CELLS)}")
+    return "; ".join(said)
+
+
+def _capital(text: str) -> str:
+    """Text with a capital first letter."""
+    return text[:1].upper() + text[1:]
+
+
+SECTION = Section("summary", "Summary", summary, {"answer": answer_curves})

@@ -1,4 +1,4 @@
-"""Survival by group: curves, causes, probability plot."""
+"""Survival by group: curves with their limits, and numbers at risk."""
 
 from __future__ import annotations
 
@@ -7,13 +7,13 @@ from typing import Any
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
-from matplotlib.ticker import FixedLocator, NullFormatter, NullLocator
 
 from trivet.report.frame.data import ReportData, Row, numbers, where
 from trivet.report.frame.printed import PrintedColumn, PrintedTable, made, print_table, words
 from trivet.report.frame.section import Section
 from trivet.report.frame.style import (
-    FAINT,
+    SOFT,
+    TIME_UNIT,
     Absent,
     Drawing,
     GroupStyle,
@@ -23,85 +23,33 @@ from trivet.report.frame.style import (
     key,
     new_figure,
     panels,
-    say_in,
-    week_ticks,
+    time_ticks,
 )
-from trivet.report.frame.wording import (
-    MISSING,
-    clock_unit,
-    interval,
-    is_missing,
-    median,
-    number,
-    plural,
-    short,
-    shown,
-)
+from trivet.report.frame.wording import clock_unit, number, plural, short, shown
+
+ENDPOINTS = ("cell", "reference")
 
 
 def survival(data: ReportData) -> dict[str, Any]:
-    """Numbers at risk, and the summary of each group."""
-    primary_first = sorted(
-        data.rows["life_summary"],
-        key=lambda r: (
-            r["endpoint"] != data.settings.comparison.primary_endpoint,
-            r["clock"] != data.clock,
-        ),
-    )
-    return {
-        "at_risk": {endpoint: _at_risk(data, endpoint) for endpoint in ("cell", "reference")},
-        "groups": print_table(
-            primary_first,
-            [
-                made("life of, in", lambda r: f"{r['endpoint']}, {clock_unit(r['clock'])}"),
-                made("group", lambda r: f"{r['factor']}: {r['group']}"),
-                made("ended of cells", lambda r: f"{r['events']} of {r['cells']}", numeric=True),
-                made("median (limits)", median, numeric=True),
-                made("restricted mean ± standard error", _restricted, numeric=True),
-                made("Weibull shape (limits)", lambda r: _limits(r, "weibull_shape"), numeric=True),
-                made("one in ten ended by", lambda r: _limits(r, "b10"), numeric=True),
-            ],
-            caption="Lives by group, with "
-            f"{data.confidence} limits. 'Not reached': the curve, or its "
-            "limit, does not fall to one half before the last cell was seen. Restricted means "
-            "reach to the shortest follow-up of the groups; they are descriptive, since "
-            "their errors are "
-            "too small for few cells. The Weibull description takes all causes and batches "
-            "together, needs three ends, reaches beyond the data and is descriptive for few cells. "
-            "From life_summary.",
-            reason="No summary: no included cell has a life.",
-            small=True,
-        ),
-    }
+    """Numbers at risk of both endpoints, the primary one first."""
+    primary = data.settings.comparison.primary_endpoint
+    return {"primary": primary, "at_risk": _at_risk(data, [primary, *_others(primary)])}
 
 
-def _restricted(row: Row) -> str:
-    """Restricted mean with its error and the time it reaches to."""
-    if is_missing(row["restricted_mean"]):
-        return MISSING
-    if not row["events"]:
-        return f"no end seen up to {number(row['restriction_time'])}"
-    return (
-        f"{number(row['restricted_mean'])} ± {number(row['restricted_mean_se'], 2)} "
-        f"up to {number(row['restriction_time'])}"
-    )
+def _others(primary: str) -> list[str]:
+    """Endpoints that are not the primary one."""
+    return [endpoint for endpoint in ENDPOINTS if endpoint != primary]
 
 
-def _limits(row: Row, name: str) -> str:
-    """Value with its limits in brackets."""
-    if is_missing(row[name]):
-        return MISSING
-    return f"{number(row[name])} ({interval(row[f'{name}_lower'], row[f'{name}_upper'])})"
-
-
-def _at_risk(data: ReportData, endpoint: str) -> PrintedTable:
-    """Numbers at risk, groups down and times across."""
-    rows = where(data.rows["at_risk"], endpoint=endpoint, clock=data.clock, factor=data.factor)
+def _at_risk(data: ReportData, endpoints: list[str]) -> PrintedTable:
+    """Numbers at risk, endpoints and groups down and times across."""
+    rows = where(data.rows["at_risk"], clock=data.clock, factor=data.factor)
     times = sorted({row["time"] for row in rows})
     crossed = [
-        {"group": group} | {str(row["time"]): row["at_risk"] for row in where(rows, group=group)}
+        {"endpoint": endpoint, "group": group} | {str(row["time"]): row["at_risk"] for row in own}
+        for endpoint in endpoints
         for group in data.groups
-        if where(rows, group=group)
+        if (own := where(rows, endpoint=endpoint, group=group))
     ]
 
     def column(time: float) -> PrintedColumn:
@@ -110,82 +58,112 @@ def _at_risk(data: ReportData, endpoint: str) -> PrintedTable:
     return print_table(
         crossed,
         [
-            words(f"cells at risk at [{clock_unit(data.clock)}]", "group"),
+            words("life of", "endpoint"),
+            words(f"at risk at [{clock_unit(data.clock)}]", "group"),
             *(column(t) for t in times),
         ],
-        caption=f"Numbers at risk, endpoint {endpoint}. From at_risk.",
-        reason=f"No numbers at risk for the endpoint {endpoint}.",
+        caption="Numbers at risk: cells still followed. From at_risk.",
+        reason="No numbers at risk: no lifetimes.",
+        small=True,
     )
 
 
 _PANELS_A_ROW = 3
+_ENTRIES_A_ROW = 5
 
 
-_CAUSE_LINES = ("solid", (0, (5, 1.5)), (0, (1.2, 1.2)), (0, (6, 1.5, 1.2, 1.5)), (0, (2.6, 1.2)))
-
-
-_CAUSE_COLOURS = ("#22282f", "#9c3b24", "#3f8f86", "#c4872f", "#7d86b8")
+def answer_curves(data: ReportData) -> list[Drawing | Absent]:
+    """Draw the curves of the primary endpoint on the primary clock, for page one."""
+    return [_survival_of(data, data.settings.comparison.primary_endpoint, height_in=1.75)]
 
 
 def survival_curves(data: ReportData) -> list[Drawing | Absent]:
-    """Draw one figure an endpoint on the primary clock: one panel a group, the others faint."""
-    return [_survival_of(data, endpoint) for endpoint in ("cell", "reference")]
+    """Draw the curves of the other endpoint on the primary clock."""
+    primary = data.settings.comparison.primary_endpoint
+    return [_survival_of(data, endpoint) for endpoint in _others(primary)]
 
 
-def _survival_of(data: ReportData, endpoint: str) -> Drawing | Absent:
-    """Draw the curves of one endpoint."""
+def _survival_of(data: ReportData, endpoint: str, height_in: float = 1.35) -> Drawing | Absent:
+    """Draw one endpoint: a panel for each group that is compared, the control in each."""
     name = f"survival-{endpoint}"
     rows = where(data.rows["survival"], endpoint=endpoint, clock=data.clock, factor=data.factor)
     if not rows:
         return Absent(name, f"No survival curve of the endpoint {endpoint}: no lifetimes.")
     groups = [group for group in data.groups if where(rows, group=group)]
-    lines = -(-len(groups) // _PANELS_A_ROW)
-    figure = new_figure(0.3 + 1.9 * lines)
-    grid = panels(figure, lines, _PANELS_A_ROW, margins=Margins(top=0.22), sharex=True, sharey=True)
+    compared = [group for group in groups if group != data.control] or groups
+    columns = min(_PANELS_A_ROW, max(len(compared), 2))
+    lines = -(-len(compared) // columns)
+    entries = -(-(len(groups) + 1) // _ENTRIES_A_ROW)
+    top = 0.2 + 0.16 * entries
+    figure = new_figure(top + (height_in if lines == 1 else 1.15) * lines)
+    margins = Margins(top=top, bottom=0.36)
+    grid = panels(figure, lines, columns, margins=margins, sharex=True, sharey=True)
     places = [axes for line in grid for axes in line]
     last = float(np.max(numbers(rows, "time")))
     styles = group_styles(data.groups)
-    for axes, group in zip(places, groups, strict=False):
-        for other in groups:
-            if other != group:
-                _step(axes, where(rows, group=other), "survival", color=FAINT, lw=0.8)
-        _draw_group(axes, where(rows, group=group), styles[group])
-        axes.set_title(f"{short(group, 30)}")
+    control = where(rows, group=data.control)
+    for axes, group in zip(places, compared, strict=False):
+        if control and group != data.control:
+            _draw_group(axes, control, styles[data.control], filled=False)
+        _draw_group(axes, where(rows, group=group), styles[group], filled=True)
+        axes.set_title(_title(data, group, group != data.control and bool(control)))
         axes.set_ylim(0, 1.04)
         axes.set_xlim(0, 1.03 * last)
-        _ticks(axes, data.clock, last)
-    for axes in places[len(groups) :]:
+        clock_ticks(axes, data.clock, last)
+    for axes in places[len(compared) :]:
         axes.set_visible(False)
-    grid[0][0].set_ylabel(
-        "share of cells still alive" if endpoint == "cell" else "share of references not lost"
-    )
-    below(figure, f"{_clock_words(endpoint)} [{clock_unit(data.clock)}]")
+    for line in grid:
+        line[0].set_ylabel("share alive" if endpoint == "cell" else "share not lost")
+    below(figure, f"{axis_unit(data.clock)} {_clock_words(endpoint)}")
+    key(figure, _legend(groups, styles, data.control), columns=_ENTRIES_A_ROW)
     return Drawing(
         name,
         figure,
-        f"Survival, endpoint {endpoint}, product-limit estimate with its "
-        f"{data.confidence} interval (beta product; log-log where cells entered late; where none "
-        "can be estimated none is drawn). Upright ticks: cells last seen without an end. Faint "
-        "lines: the other groups. From survival (time, survival, beta_lower, beta_upper, lower, "
-        "upper, censored).",
-        f"Step curves of survival for {plural(len(groups), 'group')}; the numbers at risk stand "
-        "in the table beneath, medians in the table of groups.",
+        f"Survival, endpoint {endpoint}: product-limit curves with their {data.confidence} limits, "
+        "where they can be estimated (shaded for the group, dotted for the control). Marks: ends; "
+        "upright ticks: cells last seen without an end. From survival (time, survival, "
+        "beta_lower, beta_upper, lower, upper, censored).",
+        f"Step curves of survival for {plural(len(groups), 'group')}, each beside the control; "
+        "the numbers at risk stand in the section on survival, medians in that on lives by group.",
         rows,
     )
 
 
+def _title(data: ReportData, group: str, beside: bool) -> str:
+    """What a panel shows."""
+    return f"{short(group, 22)} beside {short(data.control, 16)}" if beside else short(group, 30)
+
+
+def _legend(groups: list[str], styles: dict[str, GroupStyle], control: str) -> list[Line2D]:
+    """Entries for the groups and for cells without an end."""
+    lines = [
+        Line2D(
+            [], [], color=styles[group].colour, ls=styles[group].line, lw=1.3,
+            marker=styles[group].marker, ms=3.4, mfc="white",
+            label=f"{short(group, 24)}{' (control)' if group == control else ''}",
+        )
+        for group in groups
+    ]  # fmt: skip
+    return [*lines, Line2D([], [], color=SOFT, marker="|", ms=6, lw=0, label="last seen, no end")]
+
+
 def _clock_words(endpoint: str) -> str:
     """Where the clock of an endpoint starts."""
-    return "time since the clock start" if endpoint == "cell" else "time since plating"
+    return "since the clock of the cell started" if endpoint == "cell" else "since plating"
 
 
-def _ticks(axes: Axes, clock: str, last: float) -> None:
+def clock_ticks(axes: Axes, clock: str, last: float) -> None:
     """Ticks that suit the clock."""
     if clock == "hours":
-        week_ticks(axes, last)
+        time_ticks(axes, last)
 
 
-def _step(axes: Axes, rows: list[Row], column: str, **style: object) -> None:
+def axis_unit(clock: str) -> str:
+    """Unit of the axis of a clock: hours are shown as days."""
+    return TIME_UNIT if clock == "hours" else clock_unit(clock)
+
+
+def step_curve(axes: Axes, rows: list[Row], column: str, **style: object) -> None:
     """Draw a step curve that starts at time 0 with all cells."""
     time = np.append(0.0, numbers(rows, "time"))
     start = 1.0 if column == "survival" else 0.0
@@ -198,174 +176,27 @@ def _limit(rows: list[Row], side: str) -> np.ndarray:
     return np.where(np.isnan(few), numbers(rows, side), few)
 
 
-def _draw_group(axes: Axes, rows: list[Row], style: GroupStyle) -> None:
-    """Draw one group with its interval and its censored cells."""
+def _draw_group(axes: Axes, rows: list[Row], style: GroupStyle, *, filled: bool) -> None:
+    """Draw one group with its limits, its ends and its cells without an end."""
     time = numbers(rows, "time")
     lower, upper = (_limit(rows, side) for side in ("lower", "upper"))
-    axes.fill_between(
-        time,
-        lower,
-        upper,
-        step="post",
-        color=style.colour,
-        alpha=0.16,
-        lw=0,
-    )
-    _step(axes, rows, "survival", color=style.colour, lw=1.3, ls=style.line)
-    censored = [row for row in rows if row["censored"]]
-    axes.plot(
-        numbers(censored, "time"),
-        numbers(censored, "survival"),
-        "|",
-        color=style.colour,
-        ms=6,
-        mew=0.9,
-    )
+    if filled:
+        axes.fill_between(time, lower, upper, step="post", color=style.colour, alpha=0.2, lw=0)
+    else:
+        for side in (lower, upper):
+            axes.step(time, side, where="post", color=style.colour, lw=0.5, ls=(0, (1, 2)))
+    step_curve(axes, rows, "survival", color=style.colour, lw=1.3, ls=style.line)
+    for chosen, marker, size in (("events", style.marker, 3.4), ("censored", "|", 6)):
+        own = [row for row in rows if row[chosen]]
+        axes.plot(
+            numbers(own, "time"),
+            numbers(own, "survival"),
+            marker,
+            color=style.colour,
+            mfc="white",
+            ms=size,
+            mew=0.9,
+        )
 
 
-def causes(data: ReportData) -> list[Drawing | Absent]:
-    """Draw the cumulative incidence of each cause, one panel a group, for the cell's end."""
-    rows = where(data.rows["causes"], endpoint="cell", clock=data.clock, factor=data.factor)
-    if not rows:
-        return [Absent("causes", "No cumulative incidence: no end of a cell was seen.")]
-    names = sorted({row["cause"] for row in rows})
-    groups = list(data.groups)
-    lines = -(-len(groups) // _PANELS_A_ROW)
-    figure = new_figure(0.5 + 1.8 * lines)
-    grid = panels(figure, lines, _PANELS_A_ROW, sharex=True, sharey=True)
-    places = [axes for line in grid for axes in line]
-    last = float(np.max(numbers(rows, "time")))
-    for axes, group in zip(places, groups, strict=False):
-        _draw_causes(axes, where(rows, group=group), names, last)
-        axes.set_title(short(group, 30))
-        axes.set_ylim(0, 1.04)
-        axes.set_xlim(0, 1.05 * last)
-        _ticks(axes, data.clock, last)
-    for axes in places[len(groups) :]:
-        axes.set_visible(False)
-    grid[0][0].set_ylabel("cumulative incidence")
-    below(figure, f"time since the clock start [{clock_unit(data.clock)}]")
-    key(figure, _cause_legend(names))
-    caption = (
-        "Cumulative incidence of the cell's end by cause: the share of the group that has ended "
-        "from this cause, the other causes competing. From causes (time, incidence)."
-    )
-    return [
-        Drawing("causes", figure, caption, f"Step curves for the causes {', '.join(names)}.", rows)
-    ]
-
-
-def _cause_style(place: int) -> dict[str, object]:
-    """Line of a cause by its place in the order of names."""
-    turn = place % len(_CAUSE_LINES)
-    return {"color": _CAUSE_COLOURS[turn], "ls": _CAUSE_LINES[turn], "lw": 1.1}
-
-
-def _draw_causes(axes: Axes, rows: list[Row], names: list[str], last: float) -> None:
-    """Draw the causes of one group; each curve runs on to the last time drawn."""
-    if not rows:
-        say_in(axes, "no end seen")
-    for place, cause in enumerate(names):
-        own = where(rows, cause=cause)
-        if own:
-            held = [*own, {**own[-1], "time": last}]
-            _step(axes, held, "incidence", **_cause_style(place))
-
-
-def _cause_legend(names: list[str]) -> list[Line2D]:
-    """Entries of the legend in the order of names."""
-    return [
-        Line2D([], [], label=name, **_cause_style(place))  # type: ignore[arg-type]
-        for place, name in enumerate(names)
-    ]
-
-
-_PROBABILITY_PANELS_A_ROW = 3
-
-
-_SHARES = (0.02, 0.05, 0.1, 0.2, 0.4, 0.632, 0.9, 0.98)
-
-
-_ROUND = (1.0, 2.0, 5.0)
-
-
-def probability(data: ReportData) -> list[Drawing | Absent]:
-    """Draw the ends of the cells of each group on Weibull paper."""
-    common = {"endpoint": "cell", "clock": data.clock, "factor": data.factor}
-    rows = [row for row in where(data.rows["survival"], **common)
-            if row["plotting_position"] is not None and row["time"] > 0]  # fmt: skip
-    if not rows:
-        return [Absent("probability", "No probability plot: no end of a cell was seen.")]
-    fits = {row["group"]: row for row in where(data.rows["life_summary"], **common)}
-    groups = [group for group in data.groups if group in fits]
-    lines = -(-len(groups) // _PROBABILITY_PANELS_A_ROW)
-    figure = new_figure(0.4 + 1.9 * lines)
-    grid = panels(
-        figure,
-        lines,
-        _PROBABILITY_PANELS_A_ROW,
-        margins=Margins(top=0.22),
-        sharex=True,
-        sharey=True,
-    )
-    places = [axes for line in grid for axes in line]
-    styles = group_styles(data.groups)
-    times = numbers(rows, "time")
-    span = (0.7 * float(times.min()), 1.4 * float(times.max()))
-    for axes, group in zip(places, groups, strict=False):
-        _draw(axes, where(rows, group=group), fits[group], styles[group], span)
-        axes.set_title(short(group, 30))
-    for axes in places[len(groups) :]:
-        axes.set_visible(False)
-    grid[0][0].set_ylabel("share ended")
-    below(figure, f"time since the clock start [{clock_unit(data.clock)}], logarithmic")
-    caption = (
-        "Weibull probability plot, endpoint cell: each end at the middle of its step of the "
-        "product-limit curve, and the line of the fitted Weibull life where there is one. Points "
-        "that bend away from the line say that the law does not fit. From survival (time, "
-        "plotting_position) and life_summary (weibull_shape, weibull_scale)."
-    )
-    words = f"Points and fitted lines on Weibull paper for the groups {', '.join(groups)}."
-    return [Drawing("probability", figure, caption, words, rows)]
-
-
-def _draw(
-    axes: Axes, rows: list[Row], fit: Row, style: GroupStyle, span: tuple[float, float]
-) -> None:
-    """Draw one group."""
-    axes.set_xscale("log")
-    axes.set_xlim(*span)
-    axes.set_ylim(_height(_SHARES[0]), _height(_SHARES[-1]))
-    axes.yaxis.set_major_locator(FixedLocator([_height(share) for share in _SHARES]))
-    axes.set_yticklabels([f"{share:g}" for share in _SHARES])
-    axes.yaxis.set_minor_locator(NullLocator())
-    ticks = [power * first for power in 10.0 ** np.arange(-3, 7) for first in _ROUND]
-    shown = [tick for tick in ticks if span[0] <= tick <= span[1]]
-    axes.xaxis.set_major_locator(FixedLocator(shown))
-    axes.set_xticklabels([number(tick) for tick in shown])
-    axes.xaxis.set_minor_formatter(NullFormatter())
-    axes.xaxis.set_minor_locator(NullLocator())
-    if not rows:
-        say_in(axes, "no end seen")
-        return
-    heights = [_height(share) for share in numbers(rows, "plotting_position")]
-    axes.plot(numbers(rows, "time"), heights, "o", color=style.colour, ms=3.4, mew=0)
-    shape, scale = fit["weibull_shape"], fit["weibull_scale"]
-    if shape is None:
-        say_in(axes, "too few ends for a line")
-        return
-    ends = np.array(span)
-    axes.plot(ends, shape * np.log(ends / scale), color=style.colour, lw=1.0)
-
-
-def _height(share: float) -> float:
-    """Place of a share on Weibull paper."""
-    return float(np.log(-np.log1p(-share)))
-
-
-SECTION = Section(
-    "survival",
-    "Survival",
-    survival,
-    {"survival": survival_curves, "causes": causes, "probability": probability},
-)
+SECTION = Section("survival", "Survival", survival, {"survival": survival_curves})

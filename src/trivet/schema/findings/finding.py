@@ -6,7 +6,8 @@ from dataclasses import asdict, dataclass
 from typing import Literal
 
 Severity = Literal["note", "caution", "fault"]
-"""`note`: worth knowing; `caution`: limits what may be concluded; `fault`: data were not used."""
+"""`fault`: a number or a cell is lost or wrong, and a hand is needed; `caution`: believe it less;
+`note`: done for you."""
 
 
 @dataclass(frozen=True)

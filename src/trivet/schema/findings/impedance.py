@@ -58,7 +58,7 @@ def invalid_point(cell: str, *, file: str, line: int) -> Finding:
     return Finding(
         cell,
         "spectrum point",
-        "fault",
+        "note",
         "The row has no positive frequency, or its impedance is zero or not finite.",
         "row set aside",
         file=file,
@@ -120,7 +120,7 @@ def outlier(
     return Finding(
         cell,
         "spectrum outlier",
-        "fault",
+        "note",
         f"{name}: the point at {frequency_Hz:.4g} Hz is {100 * residual:.2f} % off the linear "
         f"Kramers-Kronig model, limit {100 * limit:.2f} %.",
         "point set aside, test repeated",

@@ -73,6 +73,9 @@ class Report(Block):
         unit="d",
         ge=0,
     )
+    part: Literal["whole", "meeting"] = setting(
+        "whole", "what is printed: the meeting part alone, or the whole with its appendix"
+    )
     cell_pages: bool = setting(False, "whether one page a cell is appended")
 
 

@@ -14,7 +14,9 @@ from trivet.report.frame.style import (
     FAINT,
     FULL_WIDTH_IN,
     INK,
+    SINCE_START,
     SOFT,
+    TIME_UNIT,
     WARNING,
     Absent,
     Drawing,
@@ -22,10 +24,12 @@ from trivet.report.frame.style import (
     group_styles,
     new_figure,
     say_in,
-    week_ticks,
+    time_ticks,
 )
 from trivet.report.frame.wording import plural, shown
+from trivet.report.sections.appendix.all_findings import alike_together
 from trivet.report.sections.appendix.lifetime import duration
+from trivet.report.sections.cycling import span_of_working
 from trivet.report.sections.findings import SEVERITIES
 from trivet.report.sections.reference import is_offset, mend_scale
 
@@ -45,7 +49,7 @@ def _cell(data: ReportData, row: Row) -> dict[str, Any]:
     cell = row["cell"]
     lives = where(data.rows["lifetimes"], cell=cell, clock="hours")
     own = where(data.rows["findings"], cell=cell)
-    found = sorted(own, key=lambda finding: SEVERITIES.index(finding["severity"]))
+    found = alike_together(sorted(own, key=lambda finding: SEVERITIES.index(finding["severity"])))
     rest = len(found) - _LISTED
     more = f"; {plural(rest, 'further one')} of no higher severity" if rest > 0 else ""
     return {
@@ -162,11 +166,11 @@ def _draw_strip(axes: Axes, spans: list[Row], last_h: float) -> None:
     axes.set_yticks([0.4, 1.5], ["trust", "done"])
     axes.set_ylim(0, 2)
     axes.set_xlim(0, last_h)
-    week_ticks(axes, last_h)
+    time_ticks(axes, last_h)
     axes.spines["left"].set_visible(False)
     axes.tick_params(axis="y", length=0)
     said = dict.fromkeys(row["state"] for row in where(spans, track="reference"))
-    axes.set_title(f"hours since the clock start; reference: {', then '.join(said) or 'no check'}")
+    axes.set_title(f"{SINCE_START}; reference: {', then '.join(said) or 'no check'}")
 
 
 def _draw_capacity(axes: Axes, cycles: list[Row], colour: str) -> None:
@@ -180,7 +184,8 @@ def _draw_capacity(axes: Axes, cycles: list[Row], colour: str) -> None:
         )  # fmt: skip
     axes.set_title("discharge capacity [mAh]")
     axes.set_xlabel("cycle", labelpad=1)
-    axes.set_ylim(bottom=0)
+    largest = max((row["discharge_capacity_mAh"] or 0.0 for row in whole), default=0.0)
+    span_of_working(axes, whole, "discharge_capacity_mAh", dead=0.4 * largest)
     if not whole:
         say_in(axes, "no complete cycle")
 
@@ -200,9 +205,9 @@ def _draw_potentials(axes: Axes, rows: dict[str, list[Row]], last_h: float) -> N
             axes.axvspan(row["start_h"], row["end_h"], color=_STATES.get(row["state"], FAINT),
                          alpha=0.25, lw=0)  # fmt: skip
     axes.set_title("mean charge potentials [V]")
-    axes.set_xlabel("hours", labelpad=1)
+    axes.set_xlabel(TIME_UNIT, labelpad=1)
     axes.set_xlim(0, last_h)
-    week_ticks(axes, last_h)
+    time_ticks(axes, last_h)
     if any(row["mean_charge_potential_V"] is not None for row in rows["electrode_cycles"]):
         axes.legend(loc="center right")
     else:
@@ -219,9 +224,9 @@ def _draw_offsets(axes: Axes, checks: list[Row], data: ReportData, last_h: float
     axes.plot(numbers(own, "time_h"), numbers(own, "value"), "o-", color=INK, ms=2.4, lw=0.6)
     axes.set_yscale("symlog", linthresh=trust.offset_lost_mV, linscale=1.6)
     axes.set_title("offset of the reference [mV]")
-    axes.set_xlabel("hours", labelpad=1)
+    axes.set_xlabel(TIME_UNIT, labelpad=1)
     axes.set_xlim(0, last_h)
-    week_ticks(axes, last_h)
+    time_ticks(axes, last_h)
     values = [row["value"] for row in own] or [0.0]
     mend_scale(axes, values, trust.offset_suspect_mV, trust.offset_lost_mV)
     if not own:

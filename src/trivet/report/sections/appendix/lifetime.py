@@ -37,7 +37,7 @@ def _lifetime_table(data: ReportData, endpoint: str) -> PrintedTable:
     for pair in sorted(pairs, key=lambda p: order.get(p["cell"], len(order))):
         first = (pair[data.clock] or pair["hours"] or pair["cycles"])[0]
         merged.append({**first, "h": pair["hours"], "n": pair["cycles"]})
-    start = "clock start" if endpoint == "cell" else "plating"
+    start = "start of the clock" if endpoint == "cell" else "plating"
     return print_table(
         merged,
         [
@@ -45,7 +45,7 @@ def _lifetime_table(data: ReportData, endpoint: str) -> PrintedTable:
             words("group", "group"),
             words("batch", "batch"),
             made("life [h]", lambda r: duration(r["h"]), numeric=True),
-            made("known between [h]", lambda r: _bounds(r["h"]), numeric=True),
+            made("end lies between [h]", lambda r: _bounds(r["h"]), numeric=True),
             made("life [cycles]", lambda r: duration(r["n"]), numeric=True),
             made(
                 "end",

@@ -150,7 +150,7 @@ def _trends(data: ReportData, cite: Citations) -> list[str]:
         "the median of the cell and pair (setting; common practice, no source)"
     )
     return [
-        "In a second pass every accepted spectrum was fitted again with the commonest model of its "
+        "Every accepted spectrum was then fitted again with the commonest model of its "
         "pair, the exponents held at their medians over the trusted spectra of the campaign; both "
         "passes stand in tables. A slope is the median of those between all pairs of spectra "
         f"{cite('Sen 1968')}, three at least; its error is the larger of that from the scatter "

@@ -60,7 +60,10 @@ def _checklist(rows: list[Row]) -> PrintedTable:
 def _results(data: ReportData) -> PrintedTable:
     """One line a group of the primary endpoint: its life, and its contrast with the control."""
     about = {"endpoint": data.settings.comparison.primary_endpoint, "clock": data.clock}
-    lives = where(data.rows["life_summary"], **about)
+    lives = sorted(
+        where(data.rows["life_summary"], **about),
+        key=lambda r: (r["factor"] != data.factor, r["factor"], data.place_of(r["group"])),
+    )
     compared = where(data.rows["comparisons"], **about)
     unit = clock_unit(data.clock)
     return print_table(

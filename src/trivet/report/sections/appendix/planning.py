@@ -6,6 +6,7 @@ from typing import Any
 
 from matplotlib.axes import Axes
 
+from trivet.reasons import Planned
 from trivet.report.frame.data import ReportData, Row, numbers, where
 from trivet.report.frame.printed import figure, made, print_table, words
 from trivet.report.frame.section import Section
@@ -27,7 +28,10 @@ from trivet.report.frame.wording import as_set, count, interval, number, short
 def planning(data: ReportData) -> dict[str, Any]:
     """Power of the groups at hand, and the cells needed."""
     c = data.settings.comparison
-    rows = [row for row in data.rows["planning"] if not row["purpose"].endswith("cells planned")]
+    rows = sorted(
+        (row for row in data.rows["planning"] if row["purpose"] not in _PLANNED),
+        key=lambda r: (r["factor"] != data.factor, r["factor"], data.place_of(r["group"])),
+    )
     return {
         "power_wanted": as_set(c.planned_power),
         "table": print_table(
@@ -56,7 +60,7 @@ def planning(data: ReportData) -> dict[str, Any]:
 _PANELS_A_ROW = 3
 
 
-_PLANNED = ("difference, cells planned", "equivalence, cells planned")
+_PLANNED = (Planned.DIFFERENCE.value, Planned.EQUIVALENCE.value)
 
 
 def draw_planning(data: ReportData) -> list[Drawing | Absent]:
@@ -65,7 +69,10 @@ def draw_planning(data: ReportData) -> list[Drawing | Absent]:
     if not rows:
         reasons = sorted({row["reason"] for row in data.rows["planning"] if row["reason"]})
         return [Absent("planning", f"No planning: {'; '.join(reasons) or 'nothing compared'}.")]
-    contrasts = sorted({(row["factor"], row["group"], row["control"]) for row in rows})
+    contrasts = sorted(
+        {(row["factor"], row["group"], row["control"]) for row in rows},
+        key=lambda of: (of[0] != data.factor, of[0], data.place_of(of[1])),
+    )
     lines = -(-len(contrasts) // _PANELS_A_ROW)
     figure = new_figure(0.4 + 1.9 * lines)
     grid = panels(figure, lines, _PANELS_A_ROW, margins=Margins(top=0.22), sharex=True, sharey=True)

@@ -53,8 +53,14 @@ def _first_and_last_table(data: ReportData) -> PrintedTable:
     """One row a cell: both resistances of every pair, first and last spectrum."""
     second = by(data.rows["spectra_second_pass"], "cell")
     first = by(data.rows["spectra"], "cell")
+    checks = by(data.rows["spectrum_checks"], "cell")
     ends = [
-        {"cell": cell, "rows": by(second[cell], "pair"), "first_pass": first.get(cell, [])}
+        {
+            "cell": cell,
+            "rows": by(_with_trust(second[cell], first.get(cell, [])), "pair"),
+            "first_pass": first.get(cell, []),
+            "checks": checks.get(cell, []),
+        }
         for cell in (c for g in data.groups for c in data.cells_of(g))
         if cell in second
     ]
@@ -72,7 +78,8 @@ def _first_and_last_table(data: ReportData) -> PrintedTable:
             made("trust of the last", _trust),
         ],
         caption="First; last spectrum of each cell: fitted ohmic resistance and sum of the arcs, "
-        "second pass. Standard errors stand in spectra_second_pass, all checks of all spectra in "
+        "fitted again with the exponents of the campaign. Standard errors stand in "
+        "spectra_second_pass, all checks of all spectra in "
         f"spectra. Limits: {_spectrum_limits(data)} (settings; common practice, no source). From "
         "spectra_second_pass and spectra (trust, reasons).",
         reason="No spectra: no impedance file was read.",
@@ -93,11 +100,23 @@ def _ends(rows: list[Row], name: str) -> str:
     return texts[0] if len(rows) == 1 else "; ".join(texts)
 
 
+def _with_trust(second: list[Row], first: list[Row]) -> list[Row]:
+    """Rows of the second fit, each with the trust of its spectrum and whether it is withheld."""
+    known = {(row["spectrum"], row["pair"]): row for row in first}
+    return [
+        row | {"found": known.get((row["spectrum"], row["pair"]), {"withheld": 0, "trust": ""})}
+        for row in second
+    ]
+
+
 def _value(row: Row, name: str) -> str:
     """One number, or in a word why there is none."""
-    if is_missing(row[name]) and row["reason"]:
-        return str(row["reason"]).split(":")[0].split()[0]
-    return number(row[name])
+    if not is_missing(row[name]):
+        return number(row[name])
+    found = row["found"]
+    if found["withheld"]:
+        return "withheld"
+    return found["trust"] if found["trust"] in _DOUBTED else MISSING
 
 
 def _pair_column(heading: str, pair: str, name: str) -> PrintedColumn:
@@ -106,15 +125,14 @@ def _pair_column(heading: str, pair: str, name: str) -> PrintedColumn:
 
 
 def _trust(row: Row) -> str:
-    """Trust of the last spectrum, with what speaks against it once; numbers are in the table."""
+    """Trust of the last spectrum, with the checks that speak against it."""
     last = max((r["spectrum"] for r in row["first_pass"]), default=0)
-    own = where(row["first_pass"], spectrum=last)
-    states = sorted({r["trust"] for r in own}, key=("trusted", "suspect", "rejected").index)
-    reasons = dict.fromkeys(
-        one.split(":")[0] for r in own for one in r["reasons"].split("; ") if one
+    states = {r["trust"] for r in where(row["first_pass"], spectrum=last)}
+    against = dict.fromkeys(
+        r["check"] for r in where(row["checks"], spectrum=last) if r["outcome"] in _DOUBTED
     )
-    said = states[-1] if states else MISSING
-    return f"{said}: {'; '.join(reasons)}" if reasons else said
+    said = next((state for state in (*_DOUBTED[::-1], "trusted") if state in states), MISSING)
+    return f"{said}: {', '.join(against)}" if against else said
 
 
 def _spectrum_limits(data: ReportData) -> str:
@@ -128,6 +146,10 @@ def _spectrum_limits(data: ReportData) -> str:
     )
 
 
+_DOUBTED = ("suspect", "rejected")
+"""Outcomes that speak against a spectrum, the worse the later."""
+
+
 _MOST_CELLS = 4
 
 
@@ -135,13 +157,17 @@ _ELECTRODES = ("positive", "negative")
 
 
 _BESIDE: dict[float, tuple[int, int, str]] = {
-    0.1: (4, -1, "left"),
-    1.0: (3, -7, "left"),
+    0.1: (5, 2, "left"),
+    1.0: (0, -9, "center"),
     10.0: (0, 4, "center"),
     100.0: (1, -9, "center"),
     1000.0: (-4, 1, "right"),
 }
-"""Where the frequency stands beside its mark, so that neighbours do not meet [points]."""
+"""Where the frequency stands beside its mark [points]."""
+
+
+_APART_POINTS = 11.0
+"""Marks nearer to each other than this are not both named, so that numbers do not overprint."""
 
 
 def nyquist(data: ReportData) -> list[Drawing | Absent]:
@@ -163,8 +189,6 @@ def nyquist(data: ReportData) -> list[Drawing | Absent]:
                 axes, where(spectra[cell], pair=pair), where(curves.get(cell, []), pair=pair)
             )
             axes.set_title(f"{short(cell, 10)}, {short(data.group_of[cell], 14)}: {pair}")
-            axes.margins(x=0.12, y=0.12)
-            axes.set_aspect("equal", adjustable="datalim")
         grid[line][0].set_ylabel("−imaginary part [Ω]")
         _draw_residuals(grid[line][2], spectra[cell], curves.get(cell, []))
     grid[0][2].set_title("residuals, last [%]")
@@ -210,6 +234,7 @@ def _draw_pair(axes: Axes, spectra: list[Row], curves: list[Row]) -> list[Row]:
         say_in(axes, "withheld" if spectra else "not measured")
         return []
     drawn: list[Row] = []
+    named: list[tuple[float, float, float]] = []
     picks = [(usable[0], INK, INK)] + ([(usable[-1], SOFT, "white")] if len(usable) > 1 else [])
     for spectrum, colour, fill in picks:
         rows = where(curves, spectrum=spectrum)
@@ -228,9 +253,13 @@ def _draw_pair(axes: Axes, spectra: list[Row], curves: list[Row]) -> list[Row]:
             ms=2,
             mew=0.5,
         )
-        _mark_decades(axes, rows, colour)
+        marks = _mark_decades(axes, rows, colour)
+        named = named or marks
         drawn += rows
     axes.axhline(0, color=FAINT, lw=0.4)
+    axes.margins(x=0.12, y=0.12)
+    axes.set_aspect("equal", adjustable="datalim")
+    _name_decades(axes, named)
     return drawn
 
 
@@ -272,32 +301,37 @@ def _draw_residuals(axes: Axes, spectra: list[Row], curves: list[Row]) -> None:
     axes.minorticks_off()
 
 
-def _mark_decades(axes: Axes, rows: list[Row], colour: str) -> None:
-    """Write the frequency beside the point nearest to each decade from 0.1 Hz to 1 kHz."""
+def _mark_decades(axes: Axes, rows: list[Row], colour: str) -> list[tuple[float, float, float]]:
+    """Mark the point nearest to each decade from 0.1 Hz to 1 kHz; returns decades and places."""
     frequency = numbers(rows, "frequency_Hz")
-    for decade, (across, up, side) in _BESIDE.items():
-        nearest = int(np.argmin(np.abs(np.log10(frequency) - np.log10(decade))))
-        row = rows[nearest]
-        if not 0.7 * decade <= row["frequency_Hz"] <= 1.4 * decade:
-            continue
-        axes.plot(
-            [row["real_ohm"]],
-            [-row["imaginary_ohm"]],
-            "D",
-            color=colour,
-            mfc="white",
-            ms=3.2,
-            mew=0.7,
-        )
-        if colour == INK:
+    marks = []
+    for decade in _BESIDE:
+        row = rows[int(np.argmin(np.abs(np.log10(frequency) - np.log10(decade))))]
+        if 0.7 * decade <= row["frequency_Hz"] <= 1.4 * decade:
+            marks.append((decade, row["real_ohm"], -row["imaginary_ohm"]))
+    across, up = [mark[1] for mark in marks], [mark[2] for mark in marks]
+    axes.plot(across, up, "D", color=colour, mfc="white", ms=3.2, mew=0.7)
+    return marks
+
+
+def _name_decades(axes: Axes, marks: list[tuple[float, float, float]]) -> None:
+    """Write the frequency beside each mark that is far enough from those already named."""
+    axes.apply_aspect()
+    scale = 72.0 / axes.figure.dpi
+    taken: list[np.ndarray] = []
+    for decade, real, height in sorted(marks, key=lambda mark: -mark[0]):
+        place = scale * axes.transData.transform((real, height))
+        if all(np.hypot(*(place - other)) >= _APART_POINTS for other in taken):
+            taken.append(place)
+            across, up, side = _BESIDE[decade]
             axes.annotate(
                 as_set(decade),
-                (row["real_ohm"], -row["imaginary_ohm"]),
+                (real, height),
                 xytext=(across, up),
                 textcoords="offset points",
                 ha=side,
                 fontsize=6.2,
-                color=colour,
+                color=INK,
             )
 
 

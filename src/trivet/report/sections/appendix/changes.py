@@ -5,10 +5,11 @@ from __future__ import annotations
 import datetime
 from typing import Any
 
+from trivet.report.frame.answer import VERDICT_WORDS
 from trivet.report.frame.data import ReportData, Row, by, where
 from trivet.report.frame.printed import made, print_table, words
 from trivet.report.frame.section import Section
-from trivet.report.frame.wording import MISSING, listed, plural
+from trivet.report.frame.wording import MISSING, listed, number, plural
 
 _ORDER = (
     "verdict",
@@ -25,7 +26,7 @@ _HEADS = {
     "event": "Ended",
     "event withdrawn": "No longer taken as ended",
     "cause": "Ended, judged otherwise",
-    "censoring": "Censored otherwise",
+    "censoring": "No end seen, for another reason than before",
     "start": "Newly under observation",
     "trust": "Trust of the reference",
 }
@@ -65,7 +66,7 @@ def block(data: ReportData) -> dict[str, Any]:
         return {"heading": "Since the last report", "sentences": [_why_none(data)]}
     rows = by(data.rows["changes"], "what")
     lines = [_verdict(row) for row in rows.get("verdict", [])]
-    lines += [_lives(head, rows[what]) for what, head in _HEADS.items() if what in rows]
+    lines += [_lives(data, head, rows[what]) for what, head in _HEADS.items() if what in rows]
     found = rows.get("finding", [])
     if found:
         cells = sorted({row["cell"] for row in found if row["cell"]})
@@ -100,24 +101,28 @@ def moment_words(row: Row) -> str:
 
 def _verdict(row: Row) -> str:
     """Sentence on a verdict."""
-    before = row["before"] or MISSING
-    return f"Verdict on {row['endpoint']} life, {row['contrast']}: {before}, now {row['after']}."
+    before, now = (VERDICT_WORDS.get(row[name], MISSING) for name in ("before", "after"))
+    return f"{row['contrast']}, {row['endpoint']} life: before {before}, now {now}."
 
 
-def _lives(head: str, rows: list[Row]) -> str:
+def _lives(data: ReportData, head: str, rows: list[Row]) -> str:
     """Sentence on changes of one kind."""
-    said = [_life(row) for row in rows[:_LONGEST]]
+    said = [_life(data, row) for row in rows[:_LONGEST]]
     rest = len(rows) - len(said)
     return f"{head}: {'; '.join(said)}{f'; and {rest} more' if rest else ''}."
 
 
-def _life(row: Row) -> str:
+def _life(data: ReportData, row: Row) -> str:
     """One cell with what is known of it now."""
     name = row["cell"]
     if row["what"] == "trust":
         return f"{name} {row['before'] or 'no check'}, now {row['after']}"
     which = " (reference)" if row["endpoint"] == "reference" else ""
-    return f"{name}{which}, {row['after'].removeprefix('ended: ')}"
+    lives = where(data.of_cell("lifetimes", name), endpoint=row["endpoint"], clock="hours")
+    now = lives[0] if lives else None
+    if now is None or not now["observed"]:
+        return f"{name}{which}, {row['after']}"
+    return f"{name}{which}, {now['cause']} at {number(now['duration'], 4)} h"
 
 
 SECTION = Section("changes", "Since the earlier data cut", changes)

@@ -1,0 +1,57 @@
+"""Every difference of a per-cell measure."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from trivet.report.frame.data import ReportData, Row
+from trivet.report.frame.printed import figure, made, print_table, words
+from trivet.report.frame.section import Section
+from trivet.report.frame.wording import (
+    count,
+    p_value,
+)
+from trivet.report.sections.measures import by_strength, draw_other_measures, effect_columns
+
+
+def measure_table(data: ReportData) -> dict[str, Any]:
+    """Differences of per-cell measures."""
+    rows = by_strength(data)
+    return {
+        "table": print_table(
+            rows,
+            [
+                *effect_columns(),
+                made("cells", lambda r: f"{r['cells']} v {r['control_cells']}", numeric=True),
+                made("missing", _missing, numeric=True),
+                figure("p", "p", p_value),
+                figure("adjusted", "p_adjusted", p_value),
+                figure("smallest p", "smallest_attainable_p", p_value),
+                *([words("remark", "reason")] if any(row["reason"] for row in rows) else []),
+            ],
+            caption="Differences of per-cell measures, group less control, with "
+            f"{data.confidence} intervals. 'Missing': cells of both "
+            "groups without a value, in brackets those withheld because the reference was not "
+            "trusted. The table also has the spread within groups (standard deviation, n − 1) and "
+            "how far withheld cells, as extreme as any seen, could move a difference. "
+            "Holm's correction covers the contrasts of one measure and "
+            "factor; among so many tests one or two p below 0.05 are expected by chance. "
+            "From measures.",
+            reason="No differences: there is nothing to compare.",
+            small=True,
+        )
+    }
+
+
+def _missing(row: Row) -> str:
+    """Cells without a value, and how many of them are withheld."""
+    held = row["withheld_cells"]
+    return count(row["missing_cells"]) + (f" ({count(held)})" if held else "")
+
+
+SECTION = Section(
+    "measure_table",
+    "Differences of per-cell measures",
+    measure_table,
+    {"other_measures": draw_other_measures},
+)
