@@ -55,16 +55,23 @@ def test_page_one_says_what_not_to_trust_by_purpose(data: ReportData) -> None:
     assert summary(none)["cautions"][0].startswith("Nothing is known of any reference")
 
 
-def verdict(group: str, said: str, seen: float = 1.0, expected: float = 2.0) -> dict[str, Any]:
+def verdict(
+    group: str, said: str, seen: float = 1.0, expected: float = 2.0, on: str | None = None
+) -> dict[str, Any]:
     """A row of the exact test as the answer reads it."""
     return {"group": group, "control": "tape", "endpoint": "cell", "verdict": said,
-            "observed_events": seen, "expected_events": expected}  # fmt: skip
+            "observed_events": seen, "expected_events": expected, "shown_on": on}  # fmt: skip
 
 
 @pytest.mark.parametrize(
     ("rows", "sentence"),
     [
         ([verdict("epoxy", "different")], "Epoxy lasts longer than tape."),
+        (
+            [verdict("epoxy", "different", on="2026-02-20"), verdict("cap", "inconclusive")],
+            "Epoxy lasts longer than tape (shown on 2026-02-20); not yet shown: whether cap "
+            "differs from tape.",
+        ),
         ([verdict("epoxy", "different", 2.0, 1.0)], "Epoxy does not last as long as tape."),
         (
             [verdict("epoxy", "different"), verdict("bead", "different")],

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
@@ -14,6 +15,7 @@ from trivet.campaign.interim import interim_mark
 from trivet.schema.findings.verdicts import VERDICTS, plain_number, plain_p
 from trivet.schema.settings.inference import Comparison, Factor, Survival
 from trivet.schema.tables.dictionary import TABLES
+from trivet.stages.survival.looks import Schedule
 from trivet.stages.survival.stage import SurvivalTables, run
 from trivet.store.tables import empty, make_table
 
@@ -370,3 +372,104 @@ def test_the_command_writes_its_tables(tmp_path: Path) -> None:
         assert written[name].num_rows > 0
     assert "findings_survival" in written
     assert np.all(np.array(comparisons["cells"]) > 0)
+
+
+# --- looks ---------------------------------------------------------------------------------------
+
+BEGAN_S = datetime(2026, 3, 2, tzinfo=UTC).timestamp()
+DAY_H = 24.0
+
+
+def looked(days: dict[str, list[float]], cut: datetime, *, looks: str = "weekly") -> SurvivalTables:
+    """Cells that all began on 2 March and are planned to be judged on 13 April, six weeks later.
+
+    `days` are ends in days; what had not ended by the cut is running.
+    """
+    age_h = (cut.timestamp() - BEGAN_S) / 3600.0
+    lives: list[Life] = []
+    for group, ends in days.items():
+        for end in ends:
+            lives.append((group, "1", end * DAY_H if end * DAY_H <= age_h else -age_h))
+    cells, lifetimes = campaign(lives)
+    rows = lifetimes.to_pylist()
+    for row in rows:
+        row["start_s"] = BEGAN_S
+        row["known_h"] = row["duration"] if row["observed"] else None
+    return run(
+        cells=cells,
+        lifetimes=table("lifetimes", rows),
+        survival=Survival(monte_carlo_draws=2000),
+        comparison=Comparison(factors=[Factor(factor="seal", control="tape")], looks=looks),
+        primary_clock="hours",
+        schedule=Schedule("2026-04-13", "UTC", cut),
+    )
+
+
+DAYS = {"tape": [9, 10, 11, 12, 13, 41], "epoxy": [30, 31, 32, 33, 34, 34.5]}
+"""At first tape ends early; the last tape outlives all of epoxy."""
+
+
+def primary(tables: SurvivalTables) -> dict[str, Any]:
+    """The row of the exact test."""
+    return next(row for row in tables.comparisons.to_pylist() if row["measure"] == "exact log-rank")
+
+
+def test_what_a_look_has_shown_stays_shown_with_its_date() -> None:
+    """The date of the claim is that of the first look that shows it, at every later cut."""
+    early = primary(looked(DAYS, datetime(2026, 3, 17, tzinfo=UTC)))
+    assert early["verdict"] == "inconclusive"
+    dates = set()
+    for day in (31, 7, 12):
+        cut = datetime(2026, 3 if day == 31 else 4, day, tzinfo=UTC)
+        row = primary(looked(DAYS, cut))
+        assert row["verdict"] == "different"
+        assert f"Shown at the look of {row['shown_on']}" in row["reason"]
+        dates.add(row["shown_on"])
+    assert len(dates) == 1
+
+
+def test_a_small_p_at_an_early_look_is_not_yet_a_verdict() -> None:
+    """Five ends against none after two weeks: p below 0.05, but the level is kept for later."""
+    row = primary(looked(DAYS, datetime(2026, 3, 17, tzinfo=UTC)))
+    assert row["p"] < 0.05
+    assert row["shown_on"] in ("", None)
+    assert "The looks share a level of 0.05 between them" in row["reason"]
+    assert "2026-03-16" in row["reason"]
+
+
+def test_the_final_look_alone_shows_nothing_before_it() -> None:
+    """With `looks: final` nothing is shown before the planned end, then by the plain test."""
+    cut = datetime(2026, 3, 31, tzinfo=UTC)
+    before = looked(DAYS, cut, looks="final")
+    assert primary(before)["verdict"] == "inconclusive"
+    assert "the first is still to come" in primary(before)["reason"]
+    assert before.looks.num_rows == 0
+    after = looked(DAYS, datetime(2026, 4, 13, 9, tzinfo=UTC), looks="final")
+    (look,) = after.looks.to_pylist()
+    assert (look["fraction"], look["p"]) == (1.0, pytest.approx(primary(after)["p"]))
+    assert (primary(after)["verdict"] == "different") == bool(look["crossed"])
+
+
+def test_every_look_is_a_row() -> None:
+    """The table holds each look with what may be spent, what was, and the boundary."""
+    rows = looked(DAYS, datetime(2026, 4, 13, 9, tzinfo=UTC)).looks.to_pylist()
+    assert [row["look"] for row in rows] == [
+        "2026-03-09", "2026-03-16", "2026-03-23", "2026-03-30", "2026-04-06", "2026-04-13",
+    ]  # fmt: skip
+    assert all(row["spent"] <= row["may_spend"] + 1e-12 for row in rows)
+    assert sum(row["crossed"] for row in rows) == 1
+
+
+def test_lives_without_a_start_are_judged_as_before() -> None:
+    """Where no start is known there are no looks, and each cut stands for itself."""
+    cells, lifetimes = campaign([("tape", "1", 5.0), ("epoxy", "1", 9.0)] * 6)
+    found = run(
+        cells=cells,
+        lifetimes=lifetimes,
+        survival=Survival(monte_carlo_draws=2000),
+        comparison=Comparison(factors=[Factor(factor="seal", control="tape")]),
+        primary_clock="hours",
+        schedule=Schedule("2026-04-13", "UTC", datetime(2026, 4, 1, tzinfo=UTC)),
+    )
+    assert found.looks.num_rows == 0
+    assert primary(found)["verdict"] == "different"

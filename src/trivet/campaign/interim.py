@@ -37,8 +37,7 @@ def interim_mark(
     """
     if planned_end is None:
         return "", []
-    zone = ZoneInfo(time_zone)
-    cut = in_zone(data_cut, zone) if data_cut is not None else _last(ledger, zone)
+    cut = cut_moment(time_zone=time_zone, data_cut=data_cut, ledger=ledger)
     if cut is None:
         return "", [
             Finding(
@@ -53,6 +52,12 @@ def interim_mark(
     if not before_planned_end(cut, planned_end=planned_end, time_zone=time_zone):
         return "", []
     return f"Interim: the data cut of {cut.date()} lies before the planned end {planned_end}", []
+
+
+def cut_moment(*, time_zone: str, data_cut: str | None, ledger: pa.Table | None) -> datetime | None:
+    """Moment of the data cut: as set, else the last calendar time in the data, if any."""
+    zone = ZoneInfo(time_zone)
+    return in_zone(data_cut, zone) if data_cut is not None else _last(ledger, zone)
 
 
 def _last(ledger: pa.Table | None, zone: ZoneInfo) -> datetime | None:

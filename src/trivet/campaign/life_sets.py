@@ -57,6 +57,8 @@ class LifeSet:
         Its id, text, shape (n_cells,).
     known_h : numpy.ndarray
         Hours at which its end was known, NaN where not seen or not said, shape (n_cells,) [h].
+    start_s : numpy.ndarray
+        Unix time at which its clock starts, NaN where not known, shape (n_cells,) [s].
     lower, upper : numpy.ndarray or None
         Bounds of the lives, shape (n_cells,) [hours or cycles], `upper` infinite where the end
         was not reached; None where lives are not known between checks only.
@@ -77,6 +79,7 @@ class LifeSet:
     looked_bad: np.ndarray
     cell: np.ndarray
     known_h: np.ndarray
+    start_s: np.ndarray
     lower: np.ndarray | None
     upper: np.ndarray | None
 
@@ -166,6 +169,7 @@ def _sets_of(
                     & (observed == 0),
                     cell=lives["cell"][mine].astype(str),
                     known_h=lives["known_h"][mine].astype(float),
+                    start_s=lives["start_s"][mine].astype(float),
                     lower=lower,
                     upper=upper,
                 )

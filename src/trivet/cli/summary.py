@@ -102,9 +102,10 @@ def _verdict(one: dict[str, Any]) -> str:
     """One contrast in a line."""
     p = one["p_adjusted"] if one["p_adjusted"] is not None else one["p"]
     chance = "" if p is None else f", p {p:.2g} over all contrasts"
+    shown = f", shown on {one['shown_on']}" if one.get("shown_on") else ""
     return (
         f"{one['factor']}, {one['endpoint']} life in {one['clock']}: "
-        f"{one['group']} against {one['control']}: {one['verdict']} "
+        f"{one['group']} against {one['control']}: {one['verdict']}{shown} "
         f"({one['events']} of {one['cells']} ended against "
         f"{one['control_events']} of {one['control_cells']}{chance})"
     )

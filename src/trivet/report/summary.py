@@ -23,6 +23,7 @@ _VERDICT = (
     "p",
     "p_adjusted",
     "smallest_attainable_p",
+    "shown_on",
     "verdict",
     "reason",
 )

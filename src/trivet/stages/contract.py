@@ -201,6 +201,7 @@ _STAGES = (
             "at_risk",
             "life_summary",
             "comparisons",
+            "looks",
             "causes",
             "findings_survival",
         ),

@@ -83,7 +83,7 @@ def test_an_end_counts_from_when_it_is_known() -> None:
     """A third cycle in a row decides: until then the cell counts as alive, at its age."""
     known = START + LIVES + 30.0
     early = lives_at(420.0, start=START, duration=LIVES, observed=ENDS, known_at=known)
-    assert (early.observed[0], early.duration[0]) == (0, 410.0)
+    assert (early.observed[0], early.duration[0]) == (0, 420.0)
     late = lives_at(440.0, start=START, duration=LIVES, observed=ENDS, known_at=known)
     assert (late.observed[0], late.duration[0]) == (1, 410.0)
 

@@ -37,13 +37,17 @@ def answer(rows: Sequence[Row], *, margin: float) -> str:
     control, endpoint = rows[0]["control"], rows[0]["endpoint"]
     of = "" if endpoint == "cell" else "the references of "
     groups: dict[str, list[str]] = {}
+    shown: dict[str, set[str]] = {}
     for row in rows:
         groups.setdefault(_kind(row), []).append(str(row["group"]))
+        shown.setdefault(_kind(row), set()).add(row["shown_on"] or "")
     said = []
     for kind in ("longer", "shorter", "unlike", "equivalent", "inconclusive", "not estimable"):
         names = groups.get(kind, [])
         if names:
-            said.append(_clause(kind, names, control, of, margin))
+            dates = sorted(shown[kind] - {""})
+            when = f" (shown on {listed(dates)})" if dates else ""
+            said.append(_clause(kind, names, control, of, margin) + when)
     text = "; ".join(said)
     return f"{text[:1].upper()}{text[1:]}."
 

@@ -29,6 +29,8 @@ WORKS: dict[str, str] = {
     "a competing risk, Ann. Stat. 16 (1988) 1141-1154.",
     "Marcus 1976": "R. Marcus, E. Peritz, K. R. Gabriel, On closed testing procedures with special "
     "reference to ordered analysis of variance, Biometrika 63 (1976) 655-660.",
+    "Lan 1983": "K. K. G. Lan, D. L. DeMets, Discrete sequential boundaries for clinical trials, "
+    "Biometrika 70 (1983) 659-663.",
     "Holm 1979": "S. Holm, A simple sequentially rejective multiple test procedure, "
     "Scand. J. Stat. 6 (1979) 65-70.",
     "Cox 1972": "D. R. Cox, Regression models and life-tables, "

@@ -87,6 +87,9 @@ def _grounds(data: ReportData, row: Row) -> dict[str, str]:
         limits = interval(found[0]["lower"], found[0]["upper"])
         said.insert(1, f"lives {number(found[0]['estimate'])} times as long ({limits})")
     verdict = VERDICT_WORDS.get(row["verdict"], "no verdict")
+    if row["shown_on"]:
+        verdict += f" since the look of {row['shown_on']}"
+        said.append("p are those of now; what a look has shown stays shown")
     pair = f"{row['group']} against {row['control']}: {verdict}"
     return {"pair": pair, "numbers": "; ".join(said)}
 

@@ -80,6 +80,16 @@ class Grounds:
         Whether the verdict turns when stopped cells are taken as ended, or as never ending.
     tipping : Tipping or None
         What would have to be so for it to turn; None where it does not, or by equivalence.
+    shown_on : str
+        Date of the look at which a difference was shown; empty where none was, or without looks.
+    waits : bool
+        Whether the difference would be shown by this test alone, but not by the looks so far.
+    turned_round : str
+        Date of the look at which the opposite was shown; empty where it was not.
+    last_look : str
+        Date of the last look so far; empty where there was none.
+    level : float
+        Share of relabellings that reach the boundary of that look [1].
     """
 
     endpoint: str
@@ -115,6 +125,11 @@ class Grounds:
     deciding_p: float = math.nan
     turned: bool = False
     tipping: Tipping | None = None
+    shown_on: str = ""
+    waits: bool = False
+    turned_round: str = ""
+    last_look: str = ""
+    level: float = math.nan
 
 
 def plain_number(value: float) -> str:
@@ -154,6 +169,8 @@ def verdict_reason(verdict: str, *, grounds: Grounds) -> str:
         )
     if verdict == "inconclusive" and grounds.undecided:
         parts.append("The Monte Carlo interval of p includes alpha; draw more permutations")
+    if grounds.shown_on or grounds.waits or grounds.turned_round:
+        parts.append(_looks(grounds))
     if grounds.unlike:
         parts.append(_unlike(grounds))
     if grounds.turned:
@@ -170,6 +187,26 @@ def verdict_reason(verdict: str, *, grounds: Grounds) -> str:
     if grounds.interim:
         parts.append(grounds.interim)
     return ". ".join(parts) + "."
+
+
+def _looks(grounds: Grounds) -> str:
+    """Sentence on weekly looks: what they have shown, or what they ask for still."""
+    if grounds.shown_on:
+        since = ""
+        if grounds.deciding_p > grounds.alpha:
+            since = f"; it stays shown, though p is {plain_p(grounds.deciding_p)} now"
+        return f"Shown at the look of {grounds.shown_on}{since}"
+    if grounds.turned_round:
+        return f"At the look of {grounds.turned_round} the opposite difference was shown"
+    start = f"The looks share a level of {grounds.alpha:.3g} between them"
+    if not grounds.last_look:
+        return f"{start}, and the first is still to come"
+    if not grounds.level > 0:
+        return f"{start}, and at that of {grounds.last_look} no difference could be shown yet"
+    return (
+        f"{start}: at that of {grounds.last_look} p had to be at most {plain_p(grounds.level)}, "
+        "for this contrast and for those tested with it"
+    )
 
 
 def _turned(grounds: Grounds) -> str:

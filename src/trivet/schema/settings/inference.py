@@ -109,6 +109,11 @@ class Comparison(Block):
     primary_endpoint: Literal["cell", "reference"] = setting(
         "cell", "the endpoint of the verdict on page one"
     )
+    looks: Literal["weekly", "final"] = setting(
+        "weekly",
+        "when a difference may be shown, where campaign.planned_end is set: at weekly looks that "
+        "share the level between them, or at the planned end alone",
+    )
     planned_time_ratio: float = setting(
         1.5, "time ratio that the next campaign should be able to show", gt=1
     )

@@ -8,6 +8,9 @@ from trivet.schema.tables.shared import CELL, CLOCK, ENDPOINT, FACTOR, GROUP
 _SHEET = "trivet.campaign.build_sheet:read_build_sheet"
 _COMPARISON = "trivet.science.comparison.verdict"
 _CONTRAST = "trivet.science.comparison.contrast:contrast"
+_LOOKS_OF = "trivet.science.survival.looks"
+_LOOKS = f"{_LOOKS_OF}:looks"
+_LOOK_TIMES = "trivet.campaign.look_times:look_times"
 _POWER = "trivet.science.comparison.planning:exact_power"
 _MEASURE = "trivet.science.comparison.measure_tests:permutation_difference"
 _BOUNDS = "trivet.science.comparison.measure_bounds:withheld_bounds"
@@ -80,6 +83,12 @@ COMPARISONS = Table(
             "trivet.science.survival.exact_log_rank:exact_log_rank",
         ),
         text(
+            "shown_on",
+            "date of the weekly look at which a difference was shown, in the campaign's zone; on "
+            "the primary test, where looks are planned",
+            "trivet.science.comparison.sequential:sequential",
+        ),
+        text(
             "verdict",
             "different, equivalent, inconclusive or not estimable; on the primary test only",
             f"{_COMPARISON}:verdict",
@@ -91,6 +100,35 @@ COMPARISONS = Table(
         ),
     ),
     key=("endpoint", "clock", "factor", "group", "control", "measure"),
+)
+
+
+LOOKS = Table(
+    "looks",
+    "a look at a contrast, or at several contrasts together",
+    (
+        ENDPOINT,
+        CLOCK,
+        FACTOR,
+        text("groups", "groups tested, joined by ' + '", _LOOKS, required=True),
+        text("control", "group compared with", _SHEET, required=True),
+        text("look", "date of the look, in the campaign's zone", _LOOK_TIMES, required=True),
+        number("time_s", "s", "Unix time of the look", _LOOK_TIMES, required=True),
+        number("fraction", "1", "share of the planned time", _LOOK_TIMES, required=True),
+        number("may_spend", "1", "level that may be spent by then", f"{_LOOKS_OF}:spending"),
+        number("statistic", "", "log-rank statistic of the lives known then", _LOOKS),
+        number("p", "1", "exact p of that look alone", _LOOKS),
+        number(
+            "boundary",
+            "",
+            "smallest statistic that shows a difference; missing where none could",
+            _LOOKS,
+        ),
+        number("nominal_level", "1", "share of relabellings that reach the boundary", _LOOKS),
+        number("spent", "1", "share of relabellings that crossed by then", _LOOKS),
+        count("crossed", "1 where the boundary was crossed for the first time", _LOOKS),
+    ),
+    key=("endpoint", "clock", "factor", "groups", "control", "time_s"),
 )
 
 

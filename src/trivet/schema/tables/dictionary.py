@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from trivet.schema.tables.changes import CHANGES, CHECKLIST, DATA_CUTS
 from trivet.schema.tables.columns import Table
-from trivet.schema.tables.comparison import CELL_MEASURES, COMPARISONS, MEASURES, PLANNING
+from trivet.schema.tables.comparison import CELL_MEASURES, COMPARISONS, LOOKS, MEASURES, PLANNING
 from trivet.schema.tables.cycling import (
     CYCLES,
     ELECTRODE_CYCLES,
@@ -42,7 +42,7 @@ from trivet.schema.tables.trends import (
     SPECTRA_SECOND_PASS,
 )
 
-SCHEMA_VERSION = "2.1"
+SCHEMA_VERSION = "2.2"
 """Version of the tables: the first part rises when a column or table is renamed, leaves or changes
 its meaning or unit, the second when one comes. CHANGELOG.md says what."""
 
@@ -62,6 +62,7 @@ TABLES: dict[str, Table] = {
         SURVIVAL_INTERVALS,
         LIFE_SUMMARY,
         COMPARISONS,
+        LOOKS,
         PLANNING,
         CAUSES,
         MEASURES,

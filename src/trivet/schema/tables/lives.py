@@ -97,6 +97,13 @@ LIFETIMES = Table(
             "the cycles that its rule asks for; missing where it was not seen",
             f"{_LIFETIME}:cell_life",
         ),
+        number(
+            "start_s",
+            "s",
+            "Unix time at which the clock of a cell starts; missing for references and for lives "
+            "from a table",
+            "trivet.campaign.build_sheet:read_build_sheet",
+        ),
     ),
     key=("cell", "endpoint", "clock"),
 )

@@ -119,11 +119,16 @@ def lives_at(
         where its end was seen.
     known_at : ndarray, shape (n_cells,)
         Calendar time from which the end is known; not before it happened.
+
+    Returns
+    -------
+    Lives
+        A cell whose end had come but was not known yet counts as alive at the look.
     """
     age = np.clip(look - start, 0.0, None)
     known = (observed == 1) & (known_at <= look)
     return Lives(
-        duration=np.where(known, duration, np.minimum(duration, age)),
+        duration=np.where(known, duration, np.where(observed == 1, age, np.minimum(duration, age))),
         observed=known.astype(np.int64),
     )
 

@@ -28,6 +28,7 @@ from trivet.stages.cycling import stage as cycling
 from trivet.stages.job import Job
 from trivet.stages.lifetime import stage as lifetime
 from trivet.stages.survival import stage as survival
+from trivet.stages.survival.looks import schedule_of
 from trivet.store.arrow_arrays import is_text
 from trivet.store.tables import empty, make_table, read_table
 
@@ -194,6 +195,7 @@ def run(
         comparison=blocks.comparison,
         primary_clock=blocks.lifetime.primary_clock,
         interim=interim,
+        schedule=schedule_of(ledger=None, **campaign),
     )
     marks = make_table(TABLES["findings"], finding_columns(noted))
     found = [then["findings_cells"], lives.findings, marks, verdicts.findings]

@@ -91,6 +91,7 @@ def _row(
         "censored_because": "" if seen else why,
         "stop_reason": "" if life is None or seen else str(stop_reason(life.cause)),
         "known_h": None,
+        "start_s": None,
         "decided_by": TABLE,
         "evidence": f"no row in {file}" if life is None else f"{file}, line {life.line}",
     }

@@ -33,6 +33,7 @@ def life_rows(facts: CellFacts, factor: str, endpoint: str, life: Life) -> list[
             "evidence": life.evidence,
             "stop_reason": str(life.stop_reason),
             "known_h": life.known_h if seen and endpoint == "cell" else None,
+            "start_s": facts.clock_start_s if endpoint == "cell" else None,
         }
         for clock, span in (("hours", life.hours), ("cycles", life.cycles))
     ]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -26,18 +26,31 @@ from trivet.science.survival.group_life import (
 )
 from trivet.science.survival.interval_censored import turnbull
 from trivet.science.survival.product_limit import at_risk
+from trivet.stages.survival.looks import Schedule, looks_at
 
 Row = dict[str, Any]
 
 
 @dataclass(frozen=True)
 class Plan:
-    """What was decided before the data: settings, the clock that decides, the interim mark."""
+    """What was decided before the data: settings, the clock that decides, interim mark, looks."""
 
     survival: Survival
     comparison: Comparison
     primary_clock: str
     interim: str
+    schedule: Schedule | None = None
+
+    @property
+    def rules(self) -> Rules:
+        """What decides a contrast."""
+        given = self.survival
+        return Rules(
+            confidence=self.comparison.confidence,
+            margin=self.comparison.equivalence_margin,
+            stratify=self.comparison.stratify_by == "batch",
+            drawing=MonteCarlo(given.enumeration_limit, given.monte_carlo_draws, given.seed),
+        )
 
 
 def restriction_of(lives: LifeSet, comparison: Comparison) -> float:
@@ -156,9 +169,11 @@ def _cause_rows(lives: LifeSet, own: np.ndarray, base: Row, confidence: float) -
     ]
 
 
-def compare(lives: LifeSet, restriction: float, plan: Plan) -> tuple[list[Row], list[Finding]]:
-    """Rows of all contrasts of one set of lives, and the groups that were not followed alike."""
-    given = plan.survival
+def compare(
+    lives: LifeSet, restriction: float, plan: Plan
+) -> tuple[list[Row], list[Row], list[Finding]]:
+    """Rows of all contrasts of one set of lives, of its looks, and groups not followed alike."""
+    observation = _observation(lives)
     family = compare_groups(
         lives.duration,
         observed=lives.observed,
@@ -166,21 +181,15 @@ def compare(lives: LifeSet, restriction: float, plan: Plan) -> tuple[list[Row], 
         batch=lives.batch,
         groups=len(lives.groups),
         restriction_time=restriction,
-        rules=Rules(
-            confidence=plan.comparison.confidence,
-            margin=plan.comparison.equivalence_margin,
-            stratify=plan.comparison.stratify_by == "batch",
-            drawing=MonteCarlo(given.enumeration_limit, given.monte_carlo_draws, given.seed),
-        ),
-        observation=Observation(
-            entry=lives.entry if np.any(lives.entry > 0) else None,
-            lower=lives.lower,
-            upper=lives.upper,
-            stopped=lives.stopped,
-            looked_bad=lives.looked_bad,
-            cause=lives.cause,
-            causes=lives.causes,
-        ),
+        rules=plan.rules,
+        observation=observation,
+    )
+    looked = looks_at(
+        lives,
+        plan.schedule,
+        looks=plan.comparison.looks,
+        rules=plan.rules,
+        observation=observation,
     )
     control, rows, found = lives.groups[0], [], []
     for place, judged in enumerate(family.contrasts, start=1):
@@ -189,8 +198,13 @@ def compare(lives: LifeSet, restriction: float, plan: Plan) -> tuple[list[Row], 
             _row(lives, measure, group, control, own) | {"p_adjusted": adjusted}
             for measure, adjusted in zip(judged.measures, judged.p_adjusted, strict=True)
         ]
-        reason = verdict_reason(judged.verdict, grounds=_grounds(mine[0], judged, plan, lives))
-        mine[0] |= {"verdict": judged.verdict, "reason": reason}
+        word, at_looks = looked.word(
+            judged.verdict, place, longer=judged.contrast.exact.statistic < 0
+        )
+        grounds = replace(_grounds(mine[0], judged, plan, lives), **at_looks)
+        reason = verdict_reason(word, grounds=grounds)
+        shown_on = grounds.shown_on
+        mine[0] |= {"verdict": word, "reason": reason, "shown_on": shown_on}
         rows += mine
         if judged.doubts.unlike and lives.clock == plan.primary_clock:
             found.append(
@@ -200,7 +214,20 @@ def compare(lives: LifeSet, restriction: float, plan: Plan) -> tuple[list[Row], 
                 )
             )  # fmt: skip
     rows += [_row(lives, each, "all", "all", lives.group >= 0) for each in family.overall]
-    return rows, found
+    return rows, looked.rows(lives), found
+
+
+def _observation(lives: LifeSet) -> Observation:
+    """What is known of lives besides durations and ends."""
+    return Observation(
+        entry=lives.entry if np.any(lives.entry > 0) else None,
+        lower=lives.lower,
+        upper=lives.upper,
+        stopped=lives.stopped,
+        looked_bad=lives.looked_bad,
+        cause=lives.cause,
+        causes=lives.causes,
+    )
 
 
 def _row(lives: LifeSet, measure: Measure, group: str, control: str, own: np.ndarray) -> Row:

@@ -229,6 +229,8 @@ def _survival(data: ReportData, cite: Citations) -> list[str]:
         "tests of sets of groups against the control that hold the contrast; other measures, and "
         f"all where there are more than five contrasts, by Holm's method {cite('Holm 1979')}.",
     ]
+    if data.rows["looks"]:
+        lines.append(_looks(cite))
     if any("time ratio" in measure for measure in used):
         lines.append(
             "The time ratio, group over control, comes from a Weibull model of the lives, with "
@@ -246,6 +248,20 @@ def _survival(data: ReportData, cite: Citations) -> list[str]:
     return lines
 
 
+def _looks(cite: Citations) -> str:
+    """How the level is shared between weekly looks."""
+    return (
+        "Looking every week at one test would find differences where none are, so the looks "
+        f"share the level: it is spent with the planned time as {cite('Lan 1983')} have it for "
+        "the type of O'Brien and Fleming, and at each look the boundary is the smallest "
+        "attained statistic such that, of all relabellings, no more have crossed by then than "
+        "may. Looks are every week, counted back from the planned end, with lives as they were "
+        "known then. A difference is shown at the first look by which the test of the contrast "
+        "and all joint tests that hold it have crossed, and nothing that was known then stands "
+        "against it; what was shown stays shown."
+    )
+
+
 def _verdicts(data: ReportData, cite: Citations) -> list[str]:
     """How a verdict is reached."""
     c = data.settings.comparison
@@ -256,7 +272,8 @@ def _verdicts(data: ReportData, cite: Citations) -> list[str]:
         f"1/{as_set(c.equivalence_margin)} to "
         f"{as_set(c.equivalence_margin)}; "
         f"'different' where the adjusted exact p is at most "
-        f"{as_set(round(1 - c.confidence, 12))}; else 'inconclusive'. A large p is never taken for "
+        f"{as_set(round(1 - c.confidence, 12))}, or, where looks are planned, a look has shown it; "
+        "else 'inconclusive'. A large p is never taken for "
         "sameness "
         f"{cite('Altman 1995')}. Margin and confidence are settings, meant to be set before the "
         "data are seen.",

@@ -1,0 +1,212 @@
+"""Contrasts looked at every week: what was shown, when, and at one level in all.
+
+A contrast is shown where it and every set of contrasts that contains it have crossed their own
+boundary, as in closed testing; each of these tests spends the level over the looks. What else
+stands against a difference (unlike follow-up, cells that nobody knows why they were stopped) is
+judged at that look with what was known then. What was shown stays shown.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from itertools import combinations
+
+import numpy as np
+
+from trivet.science.comparison.closed_testing import MOST_CONTRASTS
+from trivet.science.comparison.family import ContrastVerdict, Rules, compare_groups
+from trivet.science.lives.observation import Observation
+from trivet.science.survival.group_life import restriction_time
+from trivet.science.survival.looks import MOST_RELABELLINGS, Lives, Look, lives_at, looks
+
+_MOST_LABELS = 20_000_000
+"""Labels held at once, relabellings times cells [1]."""
+
+
+@dataclass(frozen=True)
+class Calendar:
+    """When cells began, when their ends were known, and when the campaign is looked at.
+
+    Attributes
+    ----------
+    start, known_at : numpy.ndarray
+        Calendar time at which each cell's clock starts, and at which its end was known, NaN where
+        not seen; shape (n_cells,) [unit of the durations].
+    looks, fractions : tuple of float
+        Calendar time of each look [unit of the durations], and its share of the planned time [1].
+    """
+
+    start: np.ndarray
+    known_at: np.ndarray
+    looks: tuple[float, ...]
+    fractions: tuple[float, ...]
+
+
+@dataclass(frozen=True)
+class Shown:
+    """A difference that was shown at a look.
+
+    Attributes
+    ----------
+    look : int
+        Place of the look.
+    longer : bool
+        Whether the group lasted longer than the control then.
+    """
+
+    look: int
+    longer: bool
+
+
+@dataclass(frozen=True)
+class Sequential:
+    """All looks at the contrasts of one set of lives.
+
+    Attributes
+    ----------
+    series : dict of tuple of int to tuple of Look
+        Looks at each set of groups against the control, by the numbers of the groups.
+    shown : tuple of Shown or None
+        For each contrast, the look at which it was shown first.
+    """
+
+    series: dict[tuple[int, ...], tuple[Look, ...]]
+    shown: tuple[Shown | None, ...]
+
+
+def sequential(
+    duration: np.ndarray,
+    *,
+    observed: np.ndarray,
+    group: np.ndarray,
+    batch: np.ndarray,
+    groups: int,
+    rules: Rules,
+    observation: Observation,
+    calendar: Calendar,
+) -> Sequential:
+    """Look at all contrasts at every look so far.
+
+    Parameters
+    ----------
+    duration, observed, group, batch : numpy.ndarray
+        As in `compare_groups`, shape (n_cells,); ends seen when they come, no delayed entry.
+    groups : int
+        Number of groups, with the control [1].
+    rules : Rules
+        What decides; the level in all is 1 less the confidence.
+    observation : Observation
+        Which cells were stopped, and causes.
+    calendar : Calendar
+        Times of cells and looks.
+
+    References
+    ----------
+    Lan & DeMets 1983, Biometrika 70, 659 (spending); Marcus, Peritz & Gabriel 1976, Biometrika 63,
+    655 (closed testing): a set's test over all looks holds its level, so their closure does.
+    """
+    known = [
+        lives_at(
+            look,
+            start=calendar.start,
+            duration=duration,
+            observed=observed,
+            known_at=calendar.known_at,
+        )
+        for look in calendar.looks
+    ]
+    sizes = np.bincount(group, minlength=groups)
+    there = [place for place in range(1, groups) if sizes[place] and sizes[0]]
+    alpha = 1 - rules.confidence
+    sets: list[tuple[int, ...]] = [(place,) for place in there]
+    if len(there) > MOST_CONTRASTS:
+        alpha /= len(there)
+    else:
+        sets = [own for size in range(1, len(there) + 1) for own in combinations(there, size)]
+    series = {own: _series(own, known, group, batch, rules, calendar, alpha=alpha) for own in sets}
+    data = _Data(duration, observed, group, batch, groups, rules, observation, calendar, known)
+    return Sequential(series, tuple(_shown(place, series, data) for place in range(1, groups)))
+
+
+def _series(
+    own: tuple[int, ...],
+    known: Sequence[Lives],
+    group: np.ndarray,
+    batch: np.ndarray,
+    rules: Rules,
+    calendar: Calendar,
+    *,
+    alpha: float,
+) -> tuple[Look, ...]:
+    """Looks at one set of groups and the control."""
+    cells = np.isin(group, (0, *own))
+    stratum = np.unique(batch[cells], return_inverse=True)[1] if rules.stratify else None
+    count = int(cells.sum())
+    return looks(
+        [Lives(lives.duration[cells], lives.observed[cells]) for lives in known],
+        times=calendar.looks,
+        fractions=calendar.fractions,
+        group=np.searchsorted((0, *own), group[cells]),
+        stratum=np.zeros(count, dtype=np.int64) if stratum is None else stratum,
+        alpha=alpha,
+        most=max(1000, min(MOST_RELABELLINGS, _MOST_LABELS // count)),
+        seed=rules.drawing.seed,
+    )
+
+
+@dataclass(frozen=True)
+class _Data:
+    """All that a look back needs."""
+
+    duration: np.ndarray
+    observed: np.ndarray
+    group: np.ndarray
+    batch: np.ndarray
+    groups: int
+    rules: Rules
+    observation: Observation
+    calendar: Calendar
+    known: Sequence[Lives]
+
+    def judged(self, look: int, place: int) -> ContrastVerdict:
+        """One contrast as it was judged with what was known at a look."""
+        lives = self.known[look]
+        gone = self.calendar.start + self.duration <= self.calendar.looks[look]
+        seen = self.observation
+        restricted = restriction_time(lives.duration, group=self.group)
+        found = compare_groups(
+            lives.duration,
+            observed=lives.observed,
+            group=self.group,
+            batch=self.batch,
+            groups=self.groups,
+            restriction_time=restricted,
+            rules=self.rules,
+            observation=replace(
+                seen,
+                stopped=None if seen.stopped is None else seen.stopped & gone,
+                looked_bad=None if seen.looked_bad is None else seen.looked_bad & gone,
+                cause=None if seen.cause is None else np.where(lives.observed, seen.cause, 0),
+            ),
+        )
+        return found.contrasts[place - 1]
+
+
+def _shown(
+    place: int, series: dict[tuple[int, ...], tuple[Look, ...]], data: _Data
+) -> Shown | None:
+    """First look at which nothing stands against a difference any more."""
+    crossings = [
+        next((number for number, look in enumerate(found) if look.crossed), None)
+        for own, found in series.items()
+        if place in own
+    ]
+    first = max((number for number in crossings if number is not None), default=None)
+    if first is None or None in crossings:
+        return None
+    for look in range(first, len(data.known)):
+        judged = data.judged(look, place)
+        if judged.verdict == "different":
+            return Shown(look, judged.contrast.exact.statistic < 0)
+    return None
