@@ -84,6 +84,10 @@ class Grounds:
         Date of the look at which a difference was shown; empty where none was, or without looks.
     waits : bool
         Whether the difference would be shown by this test alone, but not by the looks so far.
+    held_at : str
+        Date of the look by which the tests had crossed though nothing was shown; else empty.
+    held_by_stops : bool
+        Whether cells that nobody says why they were followed no longer stood against it then.
     turned_round : str
         Date of the look at which the opposite was shown; empty where it was not.
     last_look : str
@@ -127,6 +131,8 @@ class Grounds:
     tipping: Tipping | None = None
     shown_on: str = ""
     waits: bool = False
+    held_at: str = ""
+    held_by_stops: bool = False
     turned_round: str = ""
     last_look: str = ""
     level: float = math.nan
@@ -169,7 +175,7 @@ def verdict_reason(verdict: str, *, grounds: Grounds) -> str:
         )
     if verdict == "inconclusive" and grounds.undecided:
         parts.append("The Monte Carlo interval of p includes alpha; draw more permutations")
-    if grounds.shown_on or grounds.waits or grounds.turned_round:
+    if grounds.shown_on or grounds.waits or grounds.turned_round or grounds.held_at:
         parts.append(_looks(grounds))
     if grounds.unlike:
         parts.append(_unlike(grounds))
@@ -198,6 +204,15 @@ def _looks(grounds: Grounds) -> str:
         return f"Shown at the look of {grounds.shown_on}{since}"
     if grounds.turned_round:
         return f"At the look of {grounds.turned_round} the opposite difference was shown"
+    if grounds.held_at:
+        against = "what else was known then stood against it"
+        if grounds.held_by_stops:
+            against = (
+                "of some cells nobody says why they were followed no longer, and it did not hold "
+                "whatever became of them; a reason in the bench log settles that"
+            )
+        by = f"By the look of {grounds.held_at}"
+        return f"{by} the tests had crossed for a difference, but {against}"
     start = f"The looks share a level of {grounds.alpha:.3g} between them"
     if not grounds.last_look:
         return f"{start}, and the first is still to come"

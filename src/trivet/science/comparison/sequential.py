@@ -60,6 +60,23 @@ class Shown:
 
 
 @dataclass(frozen=True)
+class Held:
+    """A difference that the tests had crossed for, and that something stood against.
+
+    Attributes
+    ----------
+    look : int
+        Place of the look by which all of them had crossed.
+    by_stops : bool
+        Whether cells that nobody knows why they were followed no longer held it back there; else
+        it was follow-up that differed, or the plain test of those lives.
+    """
+
+    look: int
+    by_stops: bool
+
+
+@dataclass(frozen=True)
 class Sequential:
     """All looks at the contrasts of one set of lives.
 
@@ -69,10 +86,13 @@ class Sequential:
         Looks at each set of groups against the control, by the numbers of the groups.
     shown : tuple of Shown or None
         For each contrast, the look at which it was shown first.
+    held : tuple of Held or None
+        For each contrast that was not shown, what held it back once the tests had crossed.
     """
 
     series: dict[tuple[int, ...], tuple[Look, ...]]
     shown: tuple[Shown | None, ...]
+    held: tuple[Held | None, ...]
 
 
 def sequential(
@@ -126,7 +146,12 @@ def sequential(
         sets = [own for size in range(1, len(there) + 1) for own in combinations(there, size)]
     series = {own: _series(own, known, group, batch, rules, calendar, alpha=alpha) for own in sets}
     data = _Data(duration, observed, group, batch, groups, rules, observation, calendar, known)
-    return Sequential(series, tuple(_shown(place, series, data) for place in range(1, groups)))
+    found = [_found(place, series, data) for place in range(1, groups)]
+    return Sequential(
+        series,
+        tuple(each if isinstance(each, Shown) else None for each in found),
+        tuple(each if isinstance(each, Held) else None for each in found),
+    )
 
 
 def _series(
@@ -193,10 +218,10 @@ class _Data:
         return found.contrasts[place - 1]
 
 
-def _shown(
+def _found(
     place: int, series: dict[tuple[int, ...], tuple[Look, ...]], data: _Data
-) -> Shown | None:
-    """First look at which nothing stands against a difference any more."""
+) -> Shown | Held | None:
+    """First look at which nothing stands against a difference any more, or what did at first."""
     crossings = [
         next((number for number, look in enumerate(found) if look.crossed), None)
         for own, found in series.items()
@@ -205,8 +230,10 @@ def _shown(
     first = max((number for number in crossings if number is not None), default=None)
     if first is None or None in crossings:
         return None
+    held = None
     for look in range(first, len(data.known)):
         judged = data.judged(look, place)
         if judged.verdict == "different":
             return Shown(look, judged.contrast.exact.statistic < 0)
-    return None
+        held = held or Held(look, judged.turned)
+    return held

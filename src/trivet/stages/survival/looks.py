@@ -95,6 +95,9 @@ class Looked:
             if shown.longer != longer:
                 return "inconclusive", about | {"turned_round": date}
             return "different", about | {"shown_on": date}
+        held = found.held[place - 1] if found else None
+        if held is not None:
+            about |= {"held_at": self.times.texts[held.look], "held_by_stops": held.by_stops}
         if verdict == "different":
             return "inconclusive", about | {"waits": True}
         return verdict, about
