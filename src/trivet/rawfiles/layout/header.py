@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import difflib
 from collections import deque
 from dataclasses import dataclass, replace
 
@@ -141,7 +142,7 @@ def _complain_about_names(layout: FileLayout, cells: list[str], line: int) -> No
         raise RawFileError(
             "missing column",
             f"layout '{layout.name}' declares {absent}, which the file does not have; "
-            f"its headers are {found[:600]}",
+            f"its headers are {found[:600]}{_near(lacking[0], cells)}",
             line,
         )
     for quantity, (_, places) in match_columns(layout, cells).items():
@@ -150,6 +151,13 @@ def _complain_about_names(layout: FileLayout, cells: list[str], line: int) -> No
                 f"'{cells[place].strip()}' (column {place + 1})" for place in places
             )
             raise RawFileError("ambiguous column", f"{quantity} stands in {names}", line)
+
+
+def _near(name: str, cells: list[str]) -> str:
+    """Which header of the file may be meant; empty where none is near."""
+    names = {normal_header(cell): cell.strip() for cell in cells}
+    close = difflib.get_close_matches(name, names, n=1)
+    return f"; is '{names[close[0]]}' meant?" if close else ""
 
 
 def _skip_unit_row(data: bytes, layout: FileLayout, header: Header) -> Header:
