@@ -114,15 +114,18 @@ def _noticed(cells: Sequence[CellRead]) -> Iterator[str]:
     """What was noticed, one line a check."""
     by_check: dict[tuple[str, str], list[Finding]] = {}
     for cell in cells:
+        names = {file.relative for file in cell.files if file.content not in cell.used}
         for one in cell.findings:
-            by_check.setdefault((one.severity, one.check), []).append(one)
+            # The others are causes, which are said behind everything else.
+            if one.severity != "fault" or one.file not in names:
+                by_check.setdefault((one.severity, one.check), []).append(one)
     for severity in ("fault", "caution", "note"):
         for (found, check), findings in by_check.items():
             if found == severity:
-                names = list(dict.fromkeys(one.cell for one in findings))
-                others = len({(one.cell, one.message) for one in findings}) - 1
+                whose = list(dict.fromkeys(one.cell for one in findings))
+                others = len({(one.message, one.file) for one in findings}) - 1
                 more = f" (and {others} more of the kind)" if others else ""
-                yield f"  {severity}, {check} ({_named(names)}): {_told(findings[0])}{more}"
+                yield f"  {severity}, {check} ({_named(whose)}): {_told(findings[0])}{more}"
 
 
 def _told(finding: Finding) -> str:

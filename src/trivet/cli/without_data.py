@@ -74,18 +74,19 @@ def causes(work: Workflow, cells: Sequence[CellRead]) -> list[Problem]:
     raw, idle = work.campaign.settings.raw, idle_files(work)
     words = _unknown_pairs(raw, [cell.facts.cell for cell in cells], idle)
     free = excused(cells)
-    shared: dict[tuple[str, str], list[str]] = {}
+    shared: dict[str, list[tuple[str, str]]] = {}
     for cell in cells:
         name = cell.facts.cell
         found = [*_of_files(cell, "cycling"), *_of_files(cell, "impedance")]
         if name not in free and not cell.has("cycling"):
-            found.append(_no_cycling(cell, raw, idle))
+            found.append((_no_cycling(cell, raw, idle), ""))
         if name in words:
             found.append((words[name], PAIR_HINT))
-        for message, hint in dict.fromkeys(found):
-            shared.setdefault((message, hint), []).append(name)
+        for message, hint in dict(found).items():
+            shared.setdefault(message, []).append((name, hint))
     problems = [
-        Problem(", ".join(names), message, hint=hint) for (message, hint), names in shared.items()
+        Problem(", ".join(name for name, _ in whose), message, hint=whose[0][1])
+        for message, whose in shared.items()
     ]
     spectra = any(cell.has("impedance") for cell in cells)
     if raw.impedance and idle and not spectra and not words:
@@ -96,35 +97,32 @@ def causes(work: Workflow, cells: Sequence[CellRead]) -> list[Problem]:
 
 
 def _of_files(cell: CellRead, content: str) -> list[tuple[str, str]]:
-    """Why a cell's files of a content give no row; empty where they do, or there are none."""
+    """Why a cell's files of a content give no row, and where; empty where they do, or are none."""
     if content in cell.used or not cell.has(content):
         return []
     names = {file.relative for file in cell.files if file.content == content}
     faults = [one for one in cell.findings if one.severity == "fault" and one.file in names]
     if faults:
-        first: dict[str, Finding] = {}
-        for fault in faults:
-            first.setdefault(fault.message, fault)
-        return [(f"{message}{_place(fault)}.", "") for message, fault in first.items()]
+        return [(f"{one.message}.", _place(one)) for one in reversed(faults)]
     reasons = ", ".join(f"{reason}: {count} rows" for reason, count in cell.aside.items())
-    what = f"no row of its {len(names)} {content} files can be used"
-    return [(f"{what} ({reasons}).", "") if reasons else (f"{what}.", "")]
+    because = f" ({reasons})" if reasons else ""
+    return [(f"no row of its {len(names)} {content} files can be used{because}.", "")]
 
 
 def _place(fault: Finding) -> str:
     """Where a fault is seen, where its message does not name the file."""
     if fault.file in fault.message:
         return ""
-    return f" ({fault.file}{'' if fault.line is None else f', line {fault.line}'})"
+    return f"See {fault.file}{'' if fault.line is None else f', line {fault.line}'}."
 
 
-def _no_cycling(cell: CellRead, raw: Raw, idle: Sequence[str]) -> tuple[str, str]:
+def _no_cycling(cell: CellRead, raw: Raw, idle: Sequence[str]) -> str:
     """Say that no cycling file is found for a cell, and which may be meant."""
     spectra = "has spectra, but " if cell.has("impedance") else ""
     message = f"{spectra}no cycling file: none matches {_patterns(raw, 'cycling')}."
     own = _plain(cell.facts.cell)
     near = [path for path in idle if own in _plain(path.rpartition("/")[2])]
-    return message, f"Is {_listed(near)} meant?" if near else ""
+    return f"{message} Is {_listed(near)} meant?" if near else message
 
 
 def _plain(text: str) -> str:
