@@ -192,6 +192,18 @@ def test_pair_words_in_a_column_that_nobody_knows_are_a_cause(
     ]
 
 
+def test_a_file_set_aside_beside_others_is_told_and_not_called_right(
+    kit: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """One file of two can't be read: the cell has data, and the last line says not all of it."""
+    change(kit, "raw/{cell}.csv", "raw/{cell}.csv\n    - files: raw/{cell}_{part}.csv")
+    put(kit / "raw" / "K-01_2.csv", "not a table\n")
+    assert main(["check", str(kit)]) == 0
+    said = capsys.readouterr().out
+    assert "  fault, no header (K-01): raw/K-01_2.csv" in said
+    assert said.endswith("but not all of its files or rows: see the faults above.\n")
+
+
 def test_cells_of_which_sheet_or_log_say_why_need_no_data(
     kit: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

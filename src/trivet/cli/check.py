@@ -17,6 +17,7 @@ from trivet.schema.settings.campaign import Settings
 from trivet.workflow.run import Workflow
 
 _RIGHT = "Nothing is wrong."
+_FAULTY = "Every cell has data, but not all of its files or rows: see the faults above."
 
 
 def check(folder: Path, *, whole: bool = False) -> tuple[str, list[Problem]]:
@@ -61,7 +62,9 @@ def check(folder: Path, *, whole: bool = False) -> tuple[str, list[Problem]]:
     cells = list(read_dry(work, whole=whole))
     lines += dry_lines(cells, settings)
     problems = causes(work, cells)
-    return "\n".join(lines if problems else [*lines, _RIGHT]), problems
+    faulty = any(one.severity == "fault" for cell in cells for one in cell.findings)
+    last = [] if problems else [_FAULTY if faulty else _RIGHT]
+    return "\n".join([*lines, *last]), problems
 
 
 def _raw_lines(raw: dict[str, list[RawFile]]) -> list[str]:
