@@ -14,6 +14,7 @@ from trivet.cli.check import check
 from trivet.cli.explain import explain
 from trivet.cli.layout import layout
 from trivet.cli.new import new
+from trivet.cli.new_from import new_from
 from trivet.cli.rerun import rerun
 from trivet.cli.run import run
 from trivet.cli.summary import summary
@@ -135,7 +136,9 @@ def _compared(text: str, differences: Sequence[Difference]) -> int:
 
 
 _COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {
-    "new": lambda given: _printed(new(given.folder)),
+    "new": lambda given: _printed(
+        new_from(given.folder, given.raw) if given.raw else new(given.folder)
+    ),
     "check": _check,
     "layout": _layout,
     "run": _run,
@@ -158,19 +161,37 @@ def _parser() -> argparse.ArgumentParser:
     )
     parser.add_argument("--version", action="version", version=f"trivet {__version__}")
     commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
-    for name, what, help_text in (
-        ("new", "campaign folder", "write a commented campaign folder to fill in"),
-        (
-            "summary",
-            "folder with the results, reports/<id>",
-            "say in a few lines what a run found: verdicts, findings, where the report lies",
-        ),
+    _add_first_hour(commands)
+    help_text = "say in a few lines what a run found: verdicts, findings, where the report lies"
+    description = f"{help_text[0].upper()}{help_text[1:]}. Exit status: 0, or 2 with the reason."
+    command = commands.add_parser("summary", help=help_text, description=description)
+    command.add_argument("folder", type=Path, help="folder with the results, reports/<id>")
+    _add_run(commands)
+    _add_explain(commands)
+    for name, help_text, description in (
+        ("verify", "check an archive: every checksum, every part, every table", _VERIFY),
+        ("rerun", "rebuild the tables of an archive from its raw files, and compare", _RERUN),
     ):
-        description = (
-            f"{help_text[0].upper()}{help_text[1:]}. Exit status: 0, or 2 with the reason."
-        )
         command = commands.add_parser(name, help=help_text, description=description)
-        command.add_argument("folder", type=Path, help=what)
+        command.add_argument("bag", type=Path, metavar="BAG", help="folder that holds bagit.txt")
+    command.add_argument("--cores", type=int, default=2, help="jobs at a time (default 2)")
+    return parser
+
+
+def _add_first_hour(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """The commands that make a campaign folder and look at it before a run."""
+    command = commands.add_parser(
+        "new",
+        help="write a campaign folder to fill in, from the files that are there already",
+        description="Write a commented campaign folder to fill in. With --from RAW: look at the "
+        "files there, group them by layout, find the cells in their names, and write only the "
+        "settings that are needed, with what is open marked 'decide'. Exit status: 0, or 2 with "
+        "the reason.",
+    )
+    command.add_argument("folder", type=Path, help="campaign folder")
+    command.add_argument(
+        "--from", dest="raw", type=Path, metavar="RAW", help="folder of exported raw files"
+    )
     command = commands.add_parser(
         "check",
         help="read a campaign folder dry, and say everything that is wrong with it",
@@ -187,16 +208,6 @@ def _parser() -> argparse.ArgumentParser:
         "exit status is 2 then.",
     )
     command.add_argument("files", type=Path, nargs="+", metavar="FILE", help="raw file")
-    _add_run(commands)
-    _add_explain(commands)
-    for name, help_text, description in (
-        ("verify", "check an archive: every checksum, every part, every table", _VERIFY),
-        ("rerun", "rebuild the tables of an archive from its raw files, and compare", _RERUN),
-    ):
-        command = commands.add_parser(name, help=help_text, description=description)
-        command.add_argument("bag", type=Path, metavar="BAG", help="folder that holds bagit.txt")
-    command.add_argument("--cores", type=int, default=2, help="jobs at a time (default 2)")
-    return parser
 
 
 def _add_run(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:

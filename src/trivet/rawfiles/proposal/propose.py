@@ -30,7 +30,7 @@ _NAME = "proposed"
 BDF = "bdf"
 SIGN_KEYS = {"cycling": "charging_current", "impedance": "capacitive_imaginary"}
 """Setting of the sign by what a file holds; it is in the evidence of a proposal where proved."""
-_WORDS = 4
+_WORDS = 3
 _CELL = "cell"
 _SIGN = "sign of current"
 
