@@ -6,7 +6,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from raw_files import charge, lines
+from raw_files import UNIX, charge, lines
 
 from trivet.cli.main import main
 from trivet.rawfiles.layout.declared import layout_named
@@ -255,3 +255,57 @@ def test_head_and_tail_are_rows_of_the_file(tmp_path: Path, end: str) -> None:
         assert np.array_equal(tail.values[name], column[-len(tail.lines) :])
     assert 10 < len(head.lines) < 100
     assert 10 < len(tail.lines) < 100
+
+
+def in_parts(folder: Path) -> None:
+    """Let cells have several files, and the sheet say no time of build."""
+    change(folder, "raw/{cell}.csv", "raw/{cell}.csv\n    - files: raw/{cell}_{part}.csv")
+    seals = zip(CELLS, ("plain", "bead", "plain", "bead"), strict=True)
+    rows = [f"{cell},A,{seal}," for cell, seal in seals]
+    put(folder / "build-sheet.csv", lines("cell,batch,seal,crimped_at", *rows))
+
+
+def halves(first: int, second: int) -> tuple[str, str]:
+    """A charge in two files: rows up to one number, and from another on."""
+    rows = charge(UNIX).splitlines()
+    return lines(*rows[:first]), lines(rows[0], *rows[second:])
+
+
+def test_files_that_overlap_with_other_values_are_a_cause_and_repeats_are_told(
+    kit: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Rows that repeat count once, and it is said; rows that differ stop the cell."""
+    in_parts(kit)
+    first, second = halves(40, 30)
+    put(kit / "raw" / "K-01.csv", first)
+    put(kit / "raw" / "K-01_2.csv", second)
+    said = right(kit, capsys)
+    assert "K-01: 2 cycling files, 61 rows; 1970-01-01" in said
+    assert "exact duplicate (K-01): raw/K-01_2.csv: 10 rows stand in an earlier file" in said
+    put(kit / "raw" / "K-01_2.csv", second.replace(",3.3", ",3.2"))
+    (cause,) = refused(kit, capsys)
+    assert cause.startswith("K-01: 'raw/K-01_2.csv' begins 540 s before 'raw/K-01.csv' ends")
+
+
+def test_a_file_in_the_unread_midst_of_another_is_seen(
+    kit: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Head and tail leave a gap; another file within it makes the cell be read whole."""
+    monkeypatch.setattr(excerpt.head_and_tail, "__kwdefaults__", {"whole_bytes": 400})
+    in_parts(kit)
+    rows = charge(UNIX).splitlines()
+    put(kit / "raw" / "K-01.csv", lines(*rows))
+    put(kit / "raw" / "K-01_2.csv", lines(rows[0], *(f"{row}1" for row in rows[28:34])))
+    (cause,) = refused(kit, capsys)
+    assert cause.startswith("K-01: 'raw/K-01_2.csv' begins ")
+
+
+def test_rows_after_the_data_cut_leave_no_cell_wrong(
+    kit: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Of a cell that began after the data cut nothing is missing yet."""
+    change(kit, "  time_zone:", "  data_cut: '2026-03-10'\n  time_zone:")
+    moved = [row.split(",", 1) for row in charge(UNIX).splitlines()[1:]]
+    rows = [f"{1773500000 + int(time)},{rest}" for time, rest in moved]  # 14 March 2026
+    put(kit / "raw" / "K-01.csv", lines(UNIX, *rows))
+    assert "K-01: 1 cycling file, 0 rows" in right(kit, capsys)

@@ -6,6 +6,7 @@ import tempfile
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -61,6 +62,8 @@ class CellRead:
         What was noticed.
     used : frozenset of str
         Contents of which any row can be used.
+    crossed : bool
+        Whether a cycling file begins before another one ends.
     """
 
     facts: CellFacts
@@ -78,6 +81,7 @@ class CellRead:
     aside: dict[str, int] = field(default_factory=dict)
     findings: tuple[Finding, ...] = ()
     used: frozenset[str] = frozenset()
+    crossed: bool = False
 
     def has(self, content: str) -> bool:
         """Whether the cell has any file of a content."""
@@ -112,7 +116,7 @@ def read_dry(work: Workflow, *, whole: bool) -> Iterator[CellRead]:
             cut = _excerpts(files, settings, Path(folder))
             found = _read(facts, files, cut, settings)
         doubtful = any(finding.severity == "fault" for finding in found.findings)
-        doubtful = doubtful or "cycling" not in found.used
+        doubtful = doubtful or "cycling" not in found.used or found.crossed
         yield _read(facts, files, files, settings) if found.excerpts and doubtful else found
 
 
@@ -166,6 +170,7 @@ def _read(
         aside=_aside(reads),
         spectra=_pairs(spectra.columns),
         used=frozenset(read.file.content for read in reads if len(read.lines)),
+        crossed=_crossed(series.reads),
         **_ranges(series.columns, series.reads),
     )
 
@@ -197,6 +202,17 @@ def _pairs(columns: dict[str, np.ndarray]) -> dict[str, int]:
     """Spectra by pair."""
     each = zip(columns["spectrum"].tolist(), columns["pair"].tolist(), strict=True)
     return dict(Counter(str(pair) for _, pair in dict.fromkeys(each)))
+
+
+def _crossed(reads: Sequence[RawRead]) -> bool:
+    """Whether files overlap in time, head and tail of one taken together."""
+    spans: dict[str, tuple[float, float]] = {}
+    for read in (read for read in reads if len(read.time_s)):
+        first, last = spans.get(read.file.relative, (np.inf, -np.inf))
+        own = float(read.time_s[0]), float(read.time_s[-1])
+        spans[read.file.relative] = min(first, own[0]), max(last, own[1])
+    ordered = sorted(spans.values())
+    return any(after[0] < before[1] for before, after in pairwise(ordered))
 
 
 def _ranges(columns: dict[str, Any], reads: Sequence[RawRead]) -> dict[str, Any]:

@@ -73,11 +73,11 @@ def causes(work: Workflow, cells: Sequence[CellRead]) -> list[Problem]:
     """
     raw, idle = work.campaign.settings.raw, idle_files(work)
     words = _unknown_pairs(raw, [cell.facts.cell for cell in cells], idle)
-    free = excused(cells)
+    free, cut = excused(cells), work.campaign.settings.campaign.data_cut is not None
     shared: dict[str, list[tuple[str, str]]] = {}
     for cell in cells:
         name = cell.facts.cell
-        found = [*_of_files(cell, "cycling"), *_of_files(cell, "impedance")]
+        found = [*_of_files(cell, "cycling", cut=cut), *_of_files(cell, "impedance", cut=cut)]
         if name not in free and not cell.has("cycling"):
             found.append((_no_cycling(cell, raw, idle), ""))
         if name in words:
@@ -96,14 +96,19 @@ def causes(work: Workflow, cells: Sequence[CellRead]) -> list[Problem]:
     return problems
 
 
-def _of_files(cell: CellRead, content: str) -> list[tuple[str, str]]:
-    """Why a cell's files of a content give no row, and where; empty where they do, or are none."""
+def _of_files(cell: CellRead, content: str, *, cut: bool) -> list[tuple[str, str]]:
+    """Why a cell's files of a content give no row, and where; empty where they do, or are none.
+
+    Rows after a data cut count as not written yet, which is no fault.
+    """
     if content in cell.used or not cell.has(content):
         return []
     names = {file.relative for file in cell.files if file.content == content}
     faults = [one for one in cell.findings if one.severity == "fault" and one.file in names]
     if faults:
         return [(f"{one.message}.", _place(one)) for one in reversed(faults)]
+    if cut and not cell.aside:
+        return []
     reasons = ", ".join(f"{reason}: {count} rows" for reason, count in cell.aside.items())
     because = f" ({reasons})" if reasons else ""
     return [(f"no row of its {len(names)} {content} files can be used{because}.", "")]
