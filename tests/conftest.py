@@ -57,7 +57,7 @@ def campaign_folder(tmp_path: Path) -> Path:
     (folder / "campaign.yaml").write_text(SETTINGS, encoding="utf-8")
     (folder / "build-sheet.csv").write_text(SHEET, encoding="utf-8")
     (folder / "bench-log.csv").write_text(LOG, encoding="utf-8")
-    rows = "Test Time / s,Voltage / V,Current / A\n0,3.0,0.001\n60,3.1,0.001\n"
-    for cell in ("A1", "A2"):
-        (folder / "raw" / f"{cell}.csv").write_text(rows, encoding="utf-8")
+    rows = "Test Time / s,Voltage / V,Current / A\n0,3.0,0.001\n60,{},0.001\n"
+    for cell, last in (("A1", "3.1"), ("A2", "3.2")):
+        (folder / "raw" / f"{cell}.csv").write_text(rows.format(last), encoding="utf-8")
     return folder

@@ -117,7 +117,11 @@ def test_wrong_settings_are_named(campaign_folder: Path, old: str, new: str, mes
         ("A1,A,plain", f"{'long' * 50},A,plain", "has 200 bytes, over 120"),
         ("A2,A,bead", "a1,A,bead", "differs from 'A1' in case only"),
         ("A1,A,plain,2026-03-02T10:00", "A1,A,plain", "has 3 values where the header has 4"),
-        ("2026-03-02T10:10", "2.3.2026", "'crimped_at' of cell 'A2' is '2.3.2026', no time"),
+        (
+            "2026-03-02T10:10",
+            "2.3.2026",
+            "'crimped_at' of cell 'A2' is '2.3.2026': is it 2 March or 3 February?",
+        ),
         (
             "crimped_at\nA1,A,plain,2026-03-02T10:00",
             "crimped_at,included\nA1,A,plain,2026-03-02T10:00,maybe",
@@ -130,7 +134,7 @@ def test_wrong_settings_are_named(campaign_folder: Path, old: str, new: str, mes
         ),
         (
             "crimped_at\nA1,A,plain,2026-03-02T10:00",
-            'crimped_at,positive_mass_mg\nA1,A,plain,2026-03-02T10:00,"9,8"',
+            'crimped_at,positive_mass_mg\nA1,A,plain,2026-03-02T10:00,"9,8,1"',
             "no number",
         ),
         ("A2,A,bead", "A2,A,", "has no seal"),

@@ -27,24 +27,24 @@ def test_a_campaign_that_leaves_nothing_out_has_no_caution(
     campaign_folder: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """Every pattern has files, every file a pattern, and the anchor fits: not a word."""
-    assert "caution" not in said(campaign_folder, capsys)
+    assert "caution: " not in said(campaign_folder, capsys)
 
 
 def test_patterns_without_files_and_files_without_pattern_are_told(
     campaign_folder: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """Spectra named by other words match nothing: pattern, files and the way out are said."""
+    """Spectra named otherwise match nothing: the pattern and the files left over are said."""
     changed(
         campaign_folder,
         "raw:\n",
-        "raw:\n  impedance: [{files: 'raw/{cell}_{pair}_{cycle}.csv', layout: bdf}]\n",
+        "raw:\n  impedance: [{files: 'raw/{cell}_eis_{pair}.csv', layout: bdf}]\n",
     )
-    for pair in ("full", "pos", "neg"):
-        (campaign_folder / "raw" / f"A1_{pair}_1.csv").write_text("x\n", encoding="utf-8")
-    printed = said(campaign_folder, capsys)
-    assert "no file matches raw.impedance: 'raw/{cell}_{pair}_{cycle}.csv'" in printed
-    assert "{pair} must read cell, positive or negative" in printed
-    assert "3 files beside them are matched by no pattern and no cell: raw/A1_full_1.csv" in printed
+    (campaign_folder / "raw" / "notes.txt").write_text("x\n", encoding="utf-8")
+    assert main(["check", str(campaign_folder)]) == 2
+    printed = capsys.readouterr()
+    assert "caution: no file matches raw.impedance: 'raw/{cell}_eis_{pair}.csv'" in printed.out
+    assert "1 files beside them are matched by no pattern and no cell: raw/notes.txt" in printed.out
+    assert "there are 'raw/notes.txt' that no pattern takes" in printed.err
 
 
 def test_without_a_known_potential_those_that_materials_allow_are_told(

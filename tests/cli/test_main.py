@@ -16,12 +16,11 @@ def test_check_says_what_a_run_would_be_made_of(
     campaign_folder: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """A right folder ends with 0 and counts of cells, batches, variants and files."""
-    (campaign_folder / "raw" / "A2.csv").unlink()
     assert main(["check", str(campaign_folder)]) == 0
     printed = capsys.readouterr().out
     assert "cells: 2, of which 2 count" in printed
     assert "seal: plain 1, bead 1" in printed
-    assert "cells without any raw file: A2" in printed
+    assert "raw files: cycling 2" in printed
 
 
 def test_check_refuses_wrong_input_with_status_2(
@@ -53,7 +52,10 @@ def test_a_new_campaign_lacks_only_its_files(
     assert main(["check", str(folder)]) == 2
     problems = [line for line in capsys.readouterr().err.splitlines() if line.startswith("  ")]
     assert len(problems) == 1
-    (folder / "raw" / "cycling" / "A01.csv").write_text("x", encoding="utf-8")
+    head = "Date,Time/h,Current/mA,Voltage/V,Positive/V,Negative/V\n"
+    for cell, volt in (("A01", "3.2"), ("A02", "3.3")):
+        row = f"04.03.2026 10:00:00,0,1,{volt},3.4,0.2\n"
+        (folder / "raw" / "cycling" / f"{cell}.csv").write_text(head + row, encoding="utf-8")
     assert main(["check", str(folder)]) == 0
 
 

@@ -56,9 +56,10 @@ def test_raw_digest_follows_content_not_dates(work: Workflow, campaign_folder: P
 
 def test_the_same_file_in_two_cells_is_told_to_both(work: Workflow, campaign_folder: Path) -> None:
     """Content decides, not names; once the files differ, neither cell has a twin."""
+    path = campaign_folder / "raw" / "A2.csv"
+    path.write_bytes((campaign_folder / "raw" / "A1.csv").read_bytes())
     assert work.twins("A1") == {"raw/A1.csv": "A2: raw/A2.csv"}
     assert work.cell_facts("read", "A2")["twins"] == {"raw/A2.csv": "A1: raw/A1.csv"}
-    path = campaign_folder / "raw" / "A2.csv"
     path.write_text(path.read_text(encoding="utf-8") + "120,3.2,0.001\n", encoding="utf-8")
     changed = Workflow({"campaign": campaign_folder, "reports": "out"}, Path())
     assert (changed.twins("A1"), changed.twins("A2")) == ({}, {})

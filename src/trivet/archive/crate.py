@@ -228,7 +228,7 @@ def _run(facts: CrateFacts, outputs: Mapping[str, str]) -> list[Entity]:
         "the raw files. No time is recorded, so that the same input gives the same bytes.",
         "instrument": {"@id": WORKFLOW_FILE},
         "actionStatus": "http://schema.org/CompletedActionStatus",
-        "object": _links([identifier(path) for path in facts.inputs.values()]),
+        "object": _links([identifier(path) for path in dict.fromkeys(facts.inputs.values())]),
         "result": _links([identifier(path) for path in outputs.values()]),
     }
     software: list[Entity] = [

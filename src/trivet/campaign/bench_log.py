@@ -2,19 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
 from trivet.campaign.manual_table import read_people_table, unix_time_s
 from trivet.campaign.typed_values import number_problem, time_problem
+from trivet.campaign.written_forms import Forms, in_one_form
 from trivet.errors import Problem, near_name
 from trivet.reasons import STATED_REASONS
 from trivet.schema.cell_facts import FAILURE_CAUSES, LOG_EVENTS, LogEntry
 from trivet.schema.settings.campaign import BenchLog
 
 _NUMBERS = ("charge_mAh", "mass_mg", "offset_mV", "uncertainty_mV")
-_COLUMNS = ("time", "cell", "event", "cause", *_NUMBERS, "note", "entered_at", "reason")
+LOG_COLUMNS = ("time", "cell", "event", "cause", *_NUMBERS, "note", "entered_at", "reason")
+_TIMES = ("time", "entered_at")
 _MAY_BE_NEGATIVE = "offset_mV"
 _CHECKED = "reference checked"
 
@@ -38,27 +40,50 @@ def read_bench_log(
     if bench_log.file is None:
         return (), []
     table, problems = read_people_table(
-        folder / bench_log.file, ["time", "cell", "event"], _COLUMNS
+        folder / bench_log.file,
+        ["time", "cell", "event"],
+        LOG_COLUMNS,
+        names=bench_log.columns,
+        block="bench_log",
     )
     if table is None:
         return (), problems
+    table, doubts, asked = in_one_form(table, _forms(bench_log))
+    problems += doubts
     entries = []
     for line, row in table.rows:
-        entry, wrong = _entry(table.name, line, row, cells, zone)
+        entry, wrong = _entry(table.name, line, row, cells, zone, asked)
         problems += wrong
         if entry is not None:
             entries.append(entry)
     return tuple(sorted(entries, key=lambda entry: (entry.time_s, entry.line))), problems
 
 
+def _forms(bench_log: BenchLog) -> Forms:
+    """Which columns of the log hold times and numbers, and how they are written."""
+    return Forms(
+        "bench_log",
+        is_time=lambda column: column in _TIMES,
+        is_number=lambda column: column in _NUMBERS,
+        dates=bench_log.dates,
+        decimal=bench_log.decimal,
+    )
+
+
 def _entry(
-    name: str, line: int, row: dict[str, str], cells: Sequence[str], zone: ZoneInfo
+    name: str,
+    line: int,
+    row: dict[str, str],
+    cells: Sequence[str],
+    zone: ZoneInfo,
+    asked: Collection[str],
 ) -> tuple[LogEntry | None, list[Problem]]:
-    """One row as an entry, or what is wrong with it."""
+    """One row as an entry, or what is wrong with it besides columns that are asked about."""
     problems = []
     time_s = unix_time_s(row["time"], zone)
-    if time_s is None:
-        problems.append(time_problem(name, line, "'time'", row["time"]))
+    if time_s is None and "time" not in asked:
+        what = f"'time' of cell '{row['cell']}'"
+        problems.append(time_problem(name, line, what, row["time"]))
     if row["cell"] not in cells:
         problems.append(
             Problem(
@@ -80,7 +105,11 @@ def _entry(
     for column in _NUMBERS:
         numbers[column], wrong = _number(name, line, column, row.get(column, ""))
         problems += wrong
-        missing = row["event"] == _CHECKED and column in ("offset_mV", "uncertainty_mV")
+        missing = (
+            row["event"] == _CHECKED
+            and column not in asked
+            and column in ("offset_mV", "uncertainty_mV")
+        )
         if missing and not row.get(column, ""):
             message = f"'{_CHECKED}' needs '{column}': the offset that was measured, and how sure."
             problems.append(Problem(name, message, line))

@@ -8,7 +8,9 @@ from zoneinfo import ZoneInfo
 
 from trivet.campaign.bench_log import read_bench_log
 from trivet.campaign.manual_table import PeopleTable, read_people_table, unix_time_s
+from trivet.campaign.near_groups import near_groups
 from trivet.campaign.typed_values import number_problem, time_problem, unlike_times
+from trivet.campaign.written_forms import Forms, in_one_form
 from trivet.errors import InputError, Problem, near_name
 from trivet.schema.cell_facts import CellFacts
 from trivet.schema.settings.campaign import BenchLog, BuildSheet
@@ -61,15 +63,20 @@ def read_build_sheet(
     Parameters as in `read_cells`. Where problems are found the cells may be incomplete.
     """
     required = ["cell", "batch", *build_sheet.factors, clock_start]
-    table, problems = read_people_table(folder / build_sheet.file, required)
+    table, problems = read_people_table(
+        folder / build_sheet.file, required, names=build_sheet.columns, block="build_sheet"
+    )
     if table is None:
         return (), problems
+    table, doubts, _ = in_one_form(table, _forms(build_sheet, clock_start))
+    problems += doubts
     zone = ZoneInfo(time_zone)
     cells = []
     for line, row in table.rows:
         problems += _row_problems(table.name, line, row, build_sheet.factors, zone)
         cells.append(_facts(row, clock_start, zone))
     problems += _id_problems(table)
+    problems += near_groups(table.name, table.rows, build_sheet.factors, build_sheet.as_meant)
     problems += unlike_times(table.name, [_times(line, row, zone) for line, row in table.rows])
     if not table.rows:
         problems.append(Problem(table.name, "lists no cell."))
@@ -79,6 +86,17 @@ def read_build_sheet(
         for cell in cells
     )
     return joined, problems + log_problems
+
+
+def _forms(build_sheet: BuildSheet, clock_start: str) -> Forms:
+    """Which columns of the sheet hold times and numbers, and how they are written."""
+    return Forms(
+        "build_sheet",
+        is_time=lambda column: column == clock_start or bool(_TIME.search(column)),
+        is_number=lambda column: bool(_MEASURED.search(column)),
+        dates=build_sheet.dates,
+        decimal=build_sheet.decimal,
+    )
 
 
 def _times(line: int, row: dict[str, str], zone: ZoneInfo) -> tuple[int, str, dict[str, float]]:

@@ -1,19 +1,22 @@
-"""Small tables that people keep: build sheet and bench log, as delimited text with a header."""
+"""Small tables that people keep: build sheet and bench log, as delimited text or a workbook."""
 
 from __future__ import annotations
 
 import csv
 import io
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
 from trivet.campaign.typed_values import open_quote, text_problems, time_s
 from trivet.errors import Problem, near_name
+from trivet.rawfiles.reading.spreadsheet import is_workbook, workbook_rows
+from trivet.rawfiles.text.text_file import RawFileError
 from trivet.store.regular_file import read_regular
 
+_SEARCHED_ROWS = 50
 _LINE_END = re.compile(r"\r\n|\r|\n")
 """Ends of lines as tables have them; other separators of text are none."""
 
@@ -38,9 +41,16 @@ class PeopleTable:
 
 
 def read_people_table(
-    path: Path, required: Sequence[str], known: Sequence[str] = ()
+    path: Path,
+    required: Sequence[str],
+    known: Sequence[str] = (),
+    *,
+    names: Mapping[str, str] | None = None,
+    block: str = "",
 ) -> tuple[PeopleTable | None, list[Problem]]:
-    """Read a table kept by people; lines that start with # are comments.
+    """Read a table kept by people, as delimited text or a workbook.
+
+    Rows that start with # are comments.
 
     Parameters
     ----------
@@ -50,35 +60,28 @@ def read_people_table(
         Columns that must be there.
     known : sequence of str
         Columns that may be there, to propose near names; empty allows any.
+    names : mapping of str to str or None
+        Own names of columns in the file, by the names used here.
+    block : str
+        Block of the settings that gives these names, for the message.
 
     Returns
     -------
     table : PeopleTable or None
-        None where the file or its header can't be used.
+        None where the file or its header can't be used. Its columns have the names used here.
     problems : list of Problem
         Everything wrong with the form of the table.
     """
-    name = path.name
-    try:
-        text = read_regular(path).decode("utf-8-sig")
-    except OSError as error:
-        return None, [Problem(name, f"can't be read: {error.strerror}.")]
-    except UnicodeDecodeError as error:
-        return None, [
-            Problem(
-                name, f"is not UTF-8 text (byte {error.start}).", hint="Save it as 'CSV UTF-8'."
-            )
-        ]
-    lines = _LINE_END.split(text)
-    start = next((i for i, line in enumerate(lines) if line.strip() and line[0] != "#"), None)
-    if start is None:
-        return None, [Problem(name, "has no header row.")]
-    delimiter = max(",;\t", key=lines[start].count)
-    rows, problems = _rows(name, text, lines, delimiter)
+    own = dict(names or {})
+    wanted = [own.get(column, column) for column in required]
+    name, rows, problems = _workbook(path, wanted) if is_workbook(path) else _text(path)
     if problems:
         return None, problems
+    rows = _without_blank_edge(rows)
     header_line, header = rows[0]
-    problems = _header_problems(name, header_line, header, required, known)
+    header, problems = _renamed(name, header_line, header, own, block)
+    extra = bool(own)  # who keeps a table of his own may keep more in it
+    problems += _header_problems(name, header_line, header, required, known, extra=extra)
     if any(f"'{column}'" in p.message for p in problems for column in required):
         return None, problems
     table_rows = []
@@ -92,6 +95,95 @@ def read_people_table(
         problems += text_problems(name, line, row)
         table_rows.append((line, row))
     return PeopleTable(name, tuple(header), tuple(table_rows)), problems
+
+
+Rows = list[tuple[int, list[str]]]
+
+
+def _text(path: Path) -> tuple[str, Rows, list[Problem]]:
+    """Name and rows of delimited text, or what is wrong with it."""
+    name = path.name
+    try:
+        text = read_regular(path).decode("utf-8-sig")
+    except OSError as error:
+        return name, [], [Problem(name, f"can't be read: {error.strerror}.")]
+    except UnicodeDecodeError as error:
+        message = f"is not UTF-8 text (byte {error.start})."
+        return name, [], [Problem(name, message, hint="Save it as 'CSV UTF-8'.")]
+    lines = _LINE_END.split(text)
+    start = next((i for i, line in enumerate(lines) if line.strip() and line[0] != "#"), None)
+    if start is None:
+        return name, [], [Problem(name, "has no header row.")]
+    delimiter = max(",;\t", key=lines[start].count)
+    return name, *_rows(name, text, lines, delimiter)
+
+
+def _workbook(path: Path, wanted: Sequence[str]) -> tuple[str, Rows, list[Problem]]:
+    """Name and rows of the one sheet of a workbook that has the required columns."""
+    name = path.name
+    try:
+        sheets = workbook_rows(path)
+    except OSError as error:
+        return name, [], [Problem(name, f"can't be read: {error.strerror}.")]
+    except RawFileError as fault:
+        return name, [], [Problem(name, f"{fault.message}.")]
+    starts = {title: _header_row(rows, wanted) for title, rows in sheets.items()}
+    fitting = [title for title, start in starts.items() if start is not None]
+    if len(fitting) > 1:
+        message = f"has several sheets with the columns {', '.join(wanted)}: {', '.join(fitting)}."
+        return name, [], [Problem(name, message, hint="Keep one of them in this file.")]
+    filled = [title for title, rows in sheets.items() if any(any(row) for row in rows)]
+    if not filled:
+        return name, [], [Problem(name, "has no header row.")]
+    title = (fitting or filled)[0]
+    rows = [
+        (line, [cell.strip() for cell in row])
+        for line, row in enumerate(sheets[title], start=1)
+        if any(row) and not row[0].startswith("#") and line > (starts[title] or 0)
+    ]
+    name = f"{name} (sheet '{title}')"
+    return name, rows, [] if rows else [Problem(name, "has no header row.")]
+
+
+def _header_row(rows: Sequence[Sequence[str]], wanted: Sequence[str]) -> int | None:
+    """Rows above the one that has all required columns; None without such a row."""
+    for at, row in enumerate(rows[:_SEARCHED_ROWS]):
+        if set(wanted) <= {_plain(cell) for cell in row}:
+            return at
+    return None
+
+
+def _without_blank_edge(rows: Rows) -> Rows:
+    """Rows as wide as the last column that has a name or a value; shorter ones of workbooks filled.
+
+    Spreadsheets write empty columns behind the table, and leave out empty values at its end.
+    """
+    width = max(
+        (place + 1 for _, cells in rows for place, cell in enumerate(cells) if cell), default=0
+    )
+    return [(line, cells[:width]) for line, cells in rows]
+
+
+def _plain(name: str) -> str:
+    """Name of a column with single blanks."""
+    return " ".join(name.split())
+
+
+def _renamed(
+    name: str, line: int, header: Sequence[str], own: Mapping[str, str], block: str
+) -> tuple[list[str], list[Problem]]:
+    """Header in the names used here; own names that are not there."""
+    plain = [_plain(column) for column in header]
+    problems = []
+    for ours, theirs in own.items():
+        if _plain(theirs) not in plain:
+            message = (
+                f"column '{theirs}', which '{block}.columns' names for '{ours}', is missing; "
+                f"found: {', '.join(plain)}."
+            )
+            problems.append(Problem(name, message, line, _if_near(theirs, plain)))
+    ours_by_theirs = {_plain(theirs): ours for ours, theirs in own.items()}
+    return [ours_by_theirs.get(column, column) for column in plain], problems
 
 
 def _rows(
@@ -122,9 +214,15 @@ def _rows(
 
 
 def _header_problems(
-    name: str, line: int, header: list[str], required: Sequence[str], known: Sequence[str]
+    name: str,
+    line: int,
+    header: list[str],
+    required: Sequence[str],
+    known: Sequence[str],
+    *,
+    extra: bool,
 ) -> list[Problem]:
-    """Columns missing, unknown, unnamed or given twice."""
+    """Columns missing, unnamed, given twice, or unknown: where others may be, those near a name."""
     problems = []
     for column in required:
         if column not in header:
@@ -137,6 +235,8 @@ def _header_problems(
             problems.append(Problem(name, f"column '{column}' is given twice.", line))
         elif known and column not in known:
             hint = near_name(column, known)
+            if extra and not _if_near(column, known):
+                continue
             problems.append(Problem(name, f"unknown column '{column}'.", line, hint))
     return problems
 

@@ -8,6 +8,7 @@ from datetime import datetime
 from typing import Any
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
+from trivet.campaign.bench_log import LOG_COLUMNS
 from trivet.errors import near_name
 from trivet.rawfiles.layout.rules import broken_layout
 from trivet.schema.settings.anchors import anchor_problem
@@ -109,7 +110,15 @@ def _one_source(raw: Raw, lifetime: Lifetime) -> Iterator[Broken]:
 
 
 def _sheets(build_sheet: BuildSheet, bench_log: BenchLog) -> Iterator[Broken]:
-    """Files that people keep lie in the campaign folder."""
+    """Files that people keep lie in the campaign folder, and each column has one name."""
+    for block, columns in (("build_sheet", build_sheet.columns), ("bench_log", bench_log.columns)):
+        for ours, theirs in columns.items():
+            if list(columns.values()).count(theirs) > 1:
+                yield (block, "columns", ours), f"column '{theirs}' is given for several names."
+    for ours in bench_log.columns:
+        if ours not in LOG_COLUMNS:
+            hint = near_name(ours, LOG_COLUMNS)
+            yield ("bench_log", "columns", ours), f"'{ours}' is no column of the log. {hint}"
     for block, path in (("build_sheet", build_sheet.file), ("bench_log", bench_log.file)):
         if path is not None and _outside(path):
             yield (

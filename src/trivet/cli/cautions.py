@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from trivet.rawfiles.layout.patterns import candidate_files
+from trivet.cli.without_data import idle_files
 from trivet.reasons import AnchorKind
 from trivet.schema.settings.anchors import chosen_anchor
 from trivet.workflow.run import Workflow
@@ -21,29 +21,16 @@ def cautions(work: Workflow) -> Iterator[str]:
         The campaign, its settings without fault.
     """
     raw = work.campaign.settings.raw
-    found = [file for files in work.raw.values() for file in files]
+    found = {file.content for files in work.raw.values() for file in files}
     for content, entries in raw.by_content.items():
-        if entries and not any(file.content == content for file in found):
+        if entries and content not in found:
             patterns = ", ".join(f"'{entry.files}'" for entry in entries)
-            yield f"no file matches raw.{content}: {patterns}.{_hint(patterns)}"
-    used = {file.relative for file in found}
-    paths = (path.relative_to(work.folder).as_posix() for path in candidate_files(work.folder, raw))
-    idle = [path for path in paths if path not in used]
+            yield f"no file matches raw.{content}: {patterns}"
+    idle = idle_files(work)
     if idle:
         named = ", ".join(idle[:_NAMED]) + (" ..." if len(idle) > _NAMED else "")
-        hint = _hint(" ".join(e.files for entries in raw.by_content.values() for e in entries))
-        yield f"{len(idle)} files beside them are matched by no pattern and no cell: {named}.{hint}"
+        yield f"{len(idle)} files beside them are matched by no pattern and no cell: {named}"
     yield from _anchor(work)
-
-
-def _hint(patterns: str) -> str:
-    """What the placeholder of the pair stands for, where there is one."""
-    if "{pair}" not in patterns:
-        return ""
-    return (
-        " {pair} must read cell, positive or negative; for other words give one line a pair, "
-        "each with 'pair:'."
-    )
 
 
 def _anchor(work: Workflow) -> Iterator[str]:

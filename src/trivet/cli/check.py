@@ -1,4 +1,4 @@
-"""`trivet check`: what a run would be made of, or everything that is wrong with it."""
+"""`trivet check`: a dry read. What a run would be made of, or everything that is wrong with it."""
 
 from __future__ import annotations
 
@@ -6,25 +6,36 @@ from collections import Counter
 from pathlib import Path
 
 from trivet.cli.cautions import cautions
+from trivet.cli.dry_read import read_dry
+from trivet.cli.dry_words import dry_lines
+from trivet.cli.without_data import causes
+from trivet.errors import Problem
 from trivet.rawfiles.layout.patterns import RawFile
 from trivet.reasons import AnchorKind
 from trivet.schema.settings.anchors import allowed_words, chosen_anchor
 from trivet.schema.settings.campaign import Settings
 from trivet.workflow.run import Workflow
 
+_RIGHT = "Nothing is wrong."
+_FAULTY = "Every cell has data, but not all of its files or rows: see the faults above."
 
-def check(folder: Path) -> str:
-    """Check a campaign folder as a run does before its first job.
+
+def check(folder: Path, *, whole: bool = False) -> tuple[str, list[Problem]]:
+    """Check a campaign folder as a run does, and read its raw files as a run does.
 
     Parameters
     ----------
     folder : Path
         The campaign folder.
+    whole : bool
+        Whether large cycling files are read whole, in place of their head and tail.
 
     Returns
     -------
     str
         What was found, for the terminal.
+    list of Problem
+        Everything that would leave a cell without data.
 
     Raises
     ------
@@ -44,22 +55,22 @@ def check(folder: Path) -> str:
         lines.append(f"  {factor}: {_counts(Counter(c.values[factor] for c in campaign.cells))}")
     if work.from_table:
         lines.append(f"  lives from the table {settings.lifetime.table}")
-    else:
-        lines += _raw_lines(work.raw)
-        lines += _anchor_lines(settings)
-        lines += [f"  caution: {text}" for text in cautions(work)]
-    return "\n".join([*lines, "Nothing is wrong with settings, build sheet and bench log."])
+        return "\n".join([*lines, _RIGHT]), []
+    lines += _raw_lines(work.raw)
+    lines += _anchor_lines(settings)
+    lines += [f"  caution: {text}" for text in cautions(work)]
+    cells = list(read_dry(work, whole=whole))
+    lines += dry_lines(cells, settings)
+    problems = causes(work, cells)
+    faulty = any(one.severity == "fault" for cell in cells for one in cell.findings)
+    last = [] if problems else [_FAULTY if faulty else _RIGHT]
+    return "\n".join([*lines, *last]), problems
 
 
 def _raw_lines(raw: dict[str, list[RawFile]]) -> list[str]:
-    """How many raw files there are, and which cells have none."""
-    files = [file for found in raw.values() for file in found]
-    contents = Counter(file.content for file in files)
-    lines = [f"  raw files: {_counts(contents)}"]
-    without = [cell for cell, found in raw.items() if not found]
-    if without:
-        lines.append(f"  cells without any raw file: {', '.join(without)}")
-    return lines
+    """How many raw files there are."""
+    files = {file.relative: file.content for found in raw.values() for file in found}
+    return [f"  raw files: {_counts(Counter(files.values()))}"]
 
 
 def _anchor_lines(settings: Settings) -> list[str]:

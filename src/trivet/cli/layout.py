@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from trivet.errors import InputError, Problem
-from trivet.rawfiles.proposal.propose import NAME, Proposal, propose
+from trivet.rawfiles.proposal.propose import SIGN_KEYS, Proposal, propose
 from trivet.rawfiles.text.text_file import RawFileError
 from trivet.schema.settings.raw import Layout, LayoutColumn
 
@@ -83,15 +83,14 @@ def _proposals(files: Sequence[Path]) -> tuple[list[Proposal], list[tuple[Path, 
 def describe(proposal: Proposal) -> str:
     """A proposal as text: YAML to paste, then a preview."""
     lines = [f"# {proposal.path}", "raw:", f"  {proposal.content}:"]
-    name = "bdf" if proposal.layout is None else NAME
-    lines.append(f"    - {_pattern(proposal, name)}  # put your folder and {{cell}} here")
+    lines.append(f"    - {_pattern(proposal, proposal.name)}  # put your folder and {{cell}} here")
     if proposal.layout is None:
         lines.append(f"    # {next(iter(proposal.evidence.values()))}")
     else:
-        lines += ["  layouts:", f"    {NAME}:", *_layout_lines(proposal, proposal.layout)]
+        lines += ["  layouts:", f"    {proposal.name}:", *_layout_lines(proposal, proposal.layout)]
     lines += [f"# left out: {text}" for text in proposal.left_out]
     given = proposal.layout.columns if proposal.layout is not None else []
-    if any(column.quantity == "absolute time" for column in given):
+    if any(c.quantity == "absolute time" and "%z" not in c.format for c in given):
         lines.append(
             "# times of day count in the campaign's time zone, or give the layout 'time_zone';"
             " the preview takes UTC"
@@ -126,9 +125,13 @@ def _layout_lines(proposal: Proposal, given: Layout) -> list[str]:
     """Settings of the layout, each with its evidence."""
     lines = []
     for key in _SETTINGS:
-        other = "capacitive_imaginary" if proposal.content == "cycling" else "charging_current"
         value = getattr(given, key)
-        if key == other or value == "":
+        sign = key in SIGN_KEYS.values()
+        if value == "" or (sign and key != SIGN_KEYS[proposal.content]):
+            continue
+        if sign and key not in proposal.evidence:
+            # No value that a run would take: who pastes it unread is stopped by the check.
+            lines.append(f"      {key}: decide  # positive or negative, not proved")
             continue
         shown = json.dumps(value, ensure_ascii=False)
         lines.append(f"      {key}: {shown}  # {proposal.evidence.get(key, '')}".rstrip(" #"))

@@ -14,11 +14,12 @@ from trivet.cli.check import check
 from trivet.cli.explain import explain
 from trivet.cli.layout import layout
 from trivet.cli.new import new
+from trivet.cli.new_from import new_from
 from trivet.cli.rerun import rerun
 from trivet.cli.run import run
 from trivet.cli.summary import summary
 from trivet.cli.verify import verify
-from trivet.errors import EXIT_INPUT, InputError, Problem
+from trivet.errors import EXIT_INPUT, InputError, Problem, report_problems
 from trivet.store.differences import Difference
 
 EXIT_DIFFERS = 1
@@ -37,6 +38,12 @@ _RUN = (
     "Run a campaign to its report and archive. What is current is not made again, and a run that "
     "was stopped or killed is taken up by the same command. Exit status: 0; 1 where a job failed; "
     "2 where the input can't be used."
+)
+_CHECK = (
+    "Read settings, build sheet, bench log and the raw files as a run does, and run nothing: of "
+    "each cell which column was taken for what, the proof of the current's sign, ranges against "
+    "the limits, spectra, and what would be set aside. Exit status: 0 nothing is wrong; 2 the "
+    "input can't be used, or a cell would be left without data, with every cause."
 )
 _VERIFY = (
     "Check the checksums and the completeness of an archive, its description, and that every table "
@@ -98,6 +105,16 @@ def _run(given: argparse.Namespace) -> int:
     )
 
 
+def _check(given: argparse.Namespace) -> int:
+    """Read a campaign dry; what would leave a cell without data goes to the error stream."""
+    text, problems = check(given.folder, whole=given.all)
+    print(text)
+    if problems:
+        sys.stdout.flush()
+        print(report_problems(problems), file=sys.stderr)
+    return EXIT_INPUT if problems else 0
+
+
 def _layout(given: argparse.Namespace) -> int:
     """Propose layouts, and ask what is open."""
     text, questions = layout(given.files)
@@ -119,8 +136,10 @@ def _compared(text: str, differences: Sequence[Difference]) -> int:
 
 
 _COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {
-    "new": lambda given: _printed(new(given.folder)),
-    "check": lambda given: _printed(check(given.folder)),
+    "new": lambda given: _printed(
+        new_from(given.folder, given.raw) if given.raw else new(given.folder)
+    ),
+    "check": _check,
     "layout": _layout,
     "run": _run,
     "summary": lambda given: _printed(summary(given.folder)),
@@ -142,31 +161,11 @@ def _parser() -> argparse.ArgumentParser:
     )
     parser.add_argument("--version", action="version", version=f"trivet {__version__}")
     commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
-    for name, what, help_text in (
-        ("new", "campaign folder", "write a commented campaign folder to fill in"),
-        (
-            "check",
-            "campaign folder",
-            "say everything that is wrong with a campaign folder, and run nothing",
-        ),
-        (
-            "summary",
-            "folder with the results, reports/<id>",
-            "say in a few lines what a run found: verdicts, findings, where the report lies",
-        ),
-    ):
-        description = (
-            f"{help_text[0].upper()}{help_text[1:]}. Exit status: 0, or 2 with the reason."
-        )
-        command = commands.add_parser(name, help=help_text, description=description)
-        command.add_argument("folder", type=Path, help=what)
-    command = commands.add_parser(
-        "layout",
-        help="propose how raw files are laid out, with the evidence for each line",
-        description="Propose a layout as YAML to paste. What can't be told is asked, and the "
-        "exit status is 2 then.",
-    )
-    command.add_argument("files", type=Path, nargs="+", metavar="FILE", help="raw file")
+    _add_first_hour(commands)
+    help_text = "say in a few lines what a run found: verdicts, findings, where the report lies"
+    description = f"{help_text[0].upper()}{help_text[1:]}. Exit status: 0, or 2 with the reason."
+    command = commands.add_parser("summary", help=help_text, description=description)
+    command.add_argument("folder", type=Path, help="folder with the results, reports/<id>")
     _add_run(commands)
     _add_explain(commands)
     for name, help_text, description in (
@@ -177,6 +176,38 @@ def _parser() -> argparse.ArgumentParser:
         command.add_argument("bag", type=Path, metavar="BAG", help="folder that holds bagit.txt")
     command.add_argument("--cores", type=int, default=2, help="jobs at a time (default 2)")
     return parser
+
+
+def _add_first_hour(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """The commands that make a campaign folder and look at it before a run."""
+    command = commands.add_parser(
+        "new",
+        help="write a campaign folder to fill in, from the files that are there already",
+        description="Write a commented campaign folder to fill in. With --from RAW: look at the "
+        "files there, group them by layout, find the cells in their names, and write only the "
+        "settings that are needed, with what is open marked 'decide'. Exit status: 0, or 2 with "
+        "the reason.",
+    )
+    command.add_argument("folder", type=Path, help="campaign folder")
+    command.add_argument(
+        "--from", dest="raw", type=Path, metavar="RAW", help="folder of exported raw files"
+    )
+    command = commands.add_parser(
+        "check",
+        help="read a campaign folder dry, and say everything that is wrong with it",
+        description=_CHECK,
+    )
+    command.add_argument("folder", type=Path, help="campaign folder")
+    command.add_argument(
+        "--all", action="store_true", help="read large files whole, not just head and tail"
+    )
+    command = commands.add_parser(
+        "layout",
+        help="propose how raw files are laid out, with the evidence for each line",
+        description="Propose a layout as YAML to paste. What can't be told is asked, and the "
+        "exit status is 2 then.",
+    )
+    command.add_argument("files", type=Path, nargs="+", metavar="FILE", help="raw file")
 
 
 def _add_run(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:

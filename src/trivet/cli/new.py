@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
 
 from trivet.campaign.folder import SETTINGS_FILE
@@ -27,6 +28,8 @@ _BENCH_LOG = """\
 # cause (with failed only): {causes}
 # charge_mAh: charge plated on the reference; mass_mg: mass of the cell when weighed
 time,cell,event,cause,charge_mAh,mass_mg,note
+"""
+_LOG_ROWS = """\
 2026-03-03T09:00,A01,plated,,0.03,,
 2026-03-03T09:00,A02,plated,,0.03,,
 """
@@ -50,12 +53,46 @@ def new(folder: Path) -> str:
     InputError
         A file of that name exists, or the folder can't be made.
     """
-    bench_log = _BENCH_LOG.format(events=", ".join(LOG_EVENTS), causes=", ".join(FAILURE_CAUSES))
-    files = {
-        SETTINGS_FILE: example_yaml(),
-        "build-sheet.csv": _BUILD_SHEET,
-        "bench-log.csv": bench_log,
-    }
+    written(
+        folder,
+        {
+            SETTINGS_FILE: example_yaml(),
+            "build-sheet.csv": _BUILD_SHEET,
+            "bench-log.csv": bench_log_text() + _LOG_ROWS,
+        },
+    )
+    return "\n".join(
+        [
+            f"{folder} is ready to be filled in:",
+            f"  1. {SETTINGS_FILE}: every line marked 'decide', and the layouts of your files",
+            "  2. build-sheet.csv: a row for every cell built",
+            "  3. bench-log.csv: what was done to cells, or set bench_log.file to null",
+            "  4. raw/cycling and raw/impedance: your files, untouched",
+            f"Then: trivet check {folder}",
+        ]
+    )
+
+
+def bench_log_text() -> str:
+    """Give a bench log without entries."""
+    return _BENCH_LOG.format(events=", ".join(LOG_EVENTS), causes=", ".join(FAILURE_CAUSES))
+
+
+def written(folder: Path, files: Mapping[str, str]) -> None:
+    """Write the files of a campaign folder, and make its folders of raw files.
+
+    Parameters
+    ----------
+    folder : Path
+        Folder to make, or one without these files.
+    files : mapping of str to str
+        Contents by name.
+
+    Raises
+    ------
+    InputError
+        A file of that name exists, or the folder can't be written.
+    """
     present = [
         Problem(str(folder / name), "exists already; it is not overwritten.")
         for name in files
@@ -70,13 +107,3 @@ def new(folder: Path) -> str:
             (folder / name).write_text(content, encoding="utf-8")
     except OSError as error:
         raise InputError([Problem(str(folder), f"can't be written: {error.strerror}.")]) from error
-    return "\n".join(
-        [
-            f"{folder} is ready to be filled in:",
-            f"  1. {SETTINGS_FILE}: every line marked 'decide', and the layouts of your files",
-            "  2. build-sheet.csv: a row for every cell built",
-            "  3. bench-log.csv: what was done to cells, or set bench_log.file to null",
-            "  4. raw/cycling and raw/impedance: your files, untouched",
-            f"Then: trivet check {folder}",
-        ]
-    )

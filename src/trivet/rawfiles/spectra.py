@@ -24,6 +24,9 @@ from trivet.schema.settings.raw import Raw
 from trivet.schema.tables.impedance import PAIRS
 from trivet.schema.tables.raw import SPECTRUM_POINTS
 
+UNKNOWN_PAIR = "unknown pair"
+_NAMED_WORDS = 6
+
 
 @dataclass(frozen=True)
 class SpectraRead:
@@ -151,7 +154,12 @@ def _with_pair(read: RawRead) -> RawRead:
     places = {pair: float(place) for place, pair in enumerate(PAIRS)}
     given = np.array([places.get(word.casefold(), np.nan) for word in words.to_pylist()])
     read = replace(read, values={**read.values, "pair": given})
-    return read.keep(np.isfinite(given), reason="unknown pair")
+    known = np.isfinite(given)
+    if not np.any(known):
+        listed = ", ".join(f"'{word}'" for word in sorted(set(words.to_pylist()))[:_NAMED_WORDS])
+        message = f"its column of pairs has {listed}, none of which is {', '.join(PAIRS)}"
+        return read.refuse(UNKNOWN_PAIR, message)
+    return read.keep(known, reason=UNKNOWN_PAIR)
 
 
 def _with_time(read: RawRead, layout: FileLayout) -> RawRead:

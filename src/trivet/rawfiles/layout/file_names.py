@@ -14,7 +14,7 @@ _CELL_SIGN = "\0"
 """Stands for the id of a cell while its path is matched; no path has it."""
 
 
-def pattern_regex(pattern: str, cell: str) -> re.Pattern[str]:
+def pattern_regex(pattern: str, cell: str, *, any_pair: bool = False) -> re.Pattern[str]:
     """Regular expression of the files of one cell.
 
     Parameters
@@ -23,6 +23,8 @@ def pattern_regex(pattern: str, cell: str) -> re.Pattern[str]:
         Path below the campaign folder with placeholders.
     cell : str
         Id of the cell; it must stand in the path exactly, letter case included.
+    any_pair : bool
+        Whether {pair} stands for any word, to find out which words people use.
 
     Returns
     -------
@@ -38,7 +40,8 @@ def pattern_regex(pattern: str, cell: str) -> re.Pattern[str]:
         if name == "cell":
             out.append(re.escape(composed(cell)))
         elif name in _TOKENS:
-            out.append(f"(?P={name})" if name in seen else f"(?P<{name}>{_TOKENS[name]})")
+            token = _TOKENS["part" if any_pair and name == "pair" else name]
+            out.append(f"(?P={name})" if name in seen else f"(?P<{name}>{token})")
             seen.add(name)
         else:
             out.append(re.escape(piece))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import difflib
 from collections import deque
 from dataclasses import dataclass, replace
 
@@ -18,6 +19,7 @@ from trivet.rawfiles.text.text_file import RawFileError, split_line
 _SEARCHED_LINES = 2000
 """A header is looked for in so many lines; longer preambles are not known."""
 _NO_UNIT = ("", "-", "1", "none")
+_DELIMITERS = {",": "comma", ";": "semicolon", "\t": "tab", "|": "bar", " ": "blank"}
 _ENOUGH_TERMS = 3
 """A line with so many terms of the open format is taken for its header."""
 
@@ -67,28 +69,9 @@ def find_header(data: bytes, *, layout: FileLayout, line: int = 1) -> Header:
     RawFileError
         No line bears all declared names, or one name stands twice.
     """
-    best: tuple[int, int, int, list[str]] = (0, 0, 0, [])
-    wanted = sum(rule.required for rule in layout.columns) or _ENOUGH_TERMS
-    offset, first_filled = 0, ""
-    above = deque[list[str]](maxlen=layout.header_rows)
-    for number in range(line, line + _SEARCHED_LINES):
-        end = data.find(b"\n", offset)
-        if end < 0:
-            break
-        shown = data[offset:end].decode("utf-8")
-        offset = end + 1
-        first_filled = first_filled or shown.strip()
-        above.append(split_line(shown, layout.delimiter) or [])
-        cells = joined_names(above)
-        whole = len(above) == layout.header_rows
-        matched = sum(map(bool, _found_names(layout, cells))) if whole else 0
-        if matched > best[0]:
-            best = (matched, number, offset, cells)
-        if matched >= wanted:
-            break
-    matched, number, start, cells = best
+    matched, number, start, cells = _best_line(data, layout, line)
     if not matched:
-        raise RawFileError("no header", _no_header(layout, first_filled))
+        raise RawFileError("no header", _no_header(data, layout, line))
     if not cells[-1].strip():
         cells = cells[:-1]
     _complain_about_names(layout, cells, number)
@@ -99,6 +82,29 @@ def find_header(data: bytes, *, layout: FileLayout, line: int = 1) -> Header:
     names = tuple(cell.strip() for cell in cells)
     header = Header(number - layout.header_rows + 1, names, columns, start, number + 1)
     return _skip_unit_row(data, layout, header)
+
+
+def _best_line(data: bytes, layout: FileLayout, line: int) -> tuple[int, int, int, list[str]]:
+    """The line with most declared names: how many, its number, where the next begins, its cells."""
+    best: tuple[int, int, int, list[str]] = (0, 0, 0, [])
+    wanted = sum(rule.required for rule in layout.columns) or _ENOUGH_TERMS
+    offset = 0
+    above = deque[list[str]](maxlen=layout.header_rows)
+    for number in range(line, line + _SEARCHED_LINES):
+        end = data.find(b"\n", offset)
+        if end < 0:
+            break
+        shown = data[offset:end].decode("utf-8")
+        offset = end + 1
+        above.append(split_line(shown, layout.delimiter) or [])
+        cells = joined_names(above)
+        whole = len(above) == layout.header_rows
+        matched = sum(map(bool, _found_names(layout, cells))) if whole else 0
+        if matched > best[0]:
+            best = (matched, number, offset, cells)
+        if matched >= wanted:
+            break
+    return best
 
 
 def is_header(layout: FileLayout, cells: list[str]) -> bool:
@@ -122,10 +128,19 @@ def _found_names(layout: FileLayout, cells: list[str]) -> list[bool]:
     return [any(name in names for name in rule.names) for rule in layout.columns]
 
 
-def _no_header(layout: FileLayout, first_line: str) -> str:
-    """Sentence for a file in which no column is found."""
+def _no_header(data: bytes, layout: FileLayout, line: int) -> str:
+    """Sentence for a file in which no column is found; another delimiter may find some."""
     what = "any term of the open Battery Data Format" if layout.any_case else "any declared column"
-    return f"no line has {what}; the first line is '{first_line[:120]}'"
+    lines = (one.decode("utf-8").strip() for one in data.split(b"\n", _SEARCHED_LINES))
+    first_line = next(filter(None, lines), "")
+    others = {
+        name: _best_line(data, replace(layout, delimiter=sign), line)[0]
+        for sign, name in _DELIMITERS.items()
+        if sign != layout.delimiter
+    }
+    best = max(others, key=lambda name: others[name])
+    hint = f"; with a {best} between columns {others[best]} would be found" if others[best] else ""
+    return f"no line has {what}; the first line is '{first_line[:120]}'{hint}"
 
 
 def _complain_about_names(layout: FileLayout, cells: list[str], line: int) -> None:
@@ -141,7 +156,7 @@ def _complain_about_names(layout: FileLayout, cells: list[str], line: int) -> No
         raise RawFileError(
             "missing column",
             f"layout '{layout.name}' declares {absent}, which the file does not have; "
-            f"its headers are {found[:600]}",
+            f"its headers are {found[:600]}{_near(lacking[0], cells)}",
             line,
         )
     for quantity, (_, places) in match_columns(layout, cells).items():
@@ -150,6 +165,13 @@ def _complain_about_names(layout: FileLayout, cells: list[str], line: int) -> No
                 f"'{cells[place].strip()}' (column {place + 1})" for place in places
             )
             raise RawFileError("ambiguous column", f"{quantity} stands in {names}", line)
+
+
+def _near(name: str, cells: list[str]) -> str:
+    """Which header of the file may be meant; empty where none is near."""
+    names = {normal_header(cell): cell.strip() for cell in cells}
+    close = difflib.get_close_matches(name, names, n=1)
+    return f"; '{names[close[0]]}' may be meant" if close else ""
 
 
 def _skip_unit_row(data: bytes, layout: FileLayout, header: Header) -> Header:

@@ -16,7 +16,12 @@ from trivet.schema.settings.yaml_lines import Place
 _ENCODINGS = ("utf-8", "utf-16", "cp1252", "latin-1", "gbk", "shift_jis")
 _NEVER_TWICE = ("ignored",)
 _PARTS = ("real", "imaginary", "modulus", "phase")
-_UNIT_AT_END = re.compile(r"[\[(]\s*([^\])]+?)\s*[\])]\s*$|[/_]\s*([^/_\s]+)\s*$")
+_UNITS_AT_END = (
+    re.compile(r"[\[(]\s*([^\[\]()]+?)\s*[\])]\s*$"),
+    re.compile(r"[/_]\s*([mu\u00b5\u03bc]?V[\s_]+(?:vs\.?|gegen|against|contre|contra)[\s_].*)$"),
+    re.compile(r"[/_]\s*([^/_\s]+)\s*$"),
+)
+"""In brackets; a voltage with what it is against; behind a sign."""
 
 
 def broken_layout(place: Place, layout: Layout) -> Iterator[tuple[Place, str]]:
@@ -100,8 +105,8 @@ def _unit(place: Place, column: LayoutColumn) -> Iterator[tuple[Place, str]]:
 
 def header_unit(header: str) -> str:
     """What stands in a header where a unit would: in (), [], behind / or _; empty without."""
-    match = _UNIT_AT_END.search(header)
-    return (match.group(1) or match.group(2)) if match else ""
+    matches = (pattern.search(header) for pattern in _UNITS_AT_END)
+    return next((match.group(1).strip() for match in matches if match), "")
 
 
 def _wide(place: Place, layout: Layout) -> Iterator[tuple[Place, str]]:

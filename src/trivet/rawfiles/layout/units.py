@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import unicodedata
 from dataclasses import dataclass
 
@@ -86,6 +87,14 @@ class UnitError(Exception):
     """A unit is not known or does not fit its quantity: a fault of the layout."""
 
 
+_SPELLINGS = (
+    (re.compile(r"([mu]?A)[ .\u00b7\u22c5*]h"), r"\1h"),
+    (re.compile(r"([mu]?V)[\s_]+(?:vs\.?|gegen|against|contre|contra)[\s_].*"), r"\1"),
+    (re.compile(r"(?:d+[ .:-]?)?h{1,3}:m{1,2}:s{1,2}(?:[.,][0sf]+)?", re.IGNORECASE), CLOCK),
+)
+"""Units as people write them: a product, a voltage with what it is against, a clock."""
+
+
 def unmangled(text: str) -> str:
     """Text whose degree, micro and ohm signs are whole again.
 
@@ -101,6 +110,9 @@ def normal_unit(text: str) -> str:
     plain = unicodedata.normalize("NFKC", unmangled(text).strip().strip("()[]").strip())
     for sign, letters in (("μ", "u"), ("Ω", "ohm"), ("Ohm", "ohm"), ("°C", "degC"), ("°", "deg")):
         plain = plain.replace(sign, letters)
+    for spelling, unit in _SPELLINGS:
+        if match := spelling.fullmatch(plain):
+            return match.expand(unit)
     return plain
 
 

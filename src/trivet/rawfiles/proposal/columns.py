@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -10,6 +11,7 @@ import numpy as np
 
 from trivet.rawfiles.layout.rules import header_unit
 from trivet.rawfiles.layout.units import CLOCK, kind_of, known_unit, normal_unit
+from trivet.rawfiles.proposal.differences import find_electrodes
 from trivet.rawfiles.proposal.text import TextGuess, is_number
 from trivet.rawfiles.proposal.words import quantity_of
 from trivet.rawfiles.text.numbers import NumberReader
@@ -19,7 +21,8 @@ from trivet.schema.tables.impedance import PAIRS
 _CLOCK = re.compile(r"(?:[0-9]+[d\- .])?[0-9]+:[0-9]{1,2}:[0-9]{1,2}(?:[.,][0-9]+)?")
 _DATE = re.compile(
     r"([0-9]{1,4})([./-])([0-9]{1,2})\2([0-9]{2,4})"
-    r"(?:([ T])([0-9]{1,2}):([0-9]{2})(?::([0-9]{2})([.,][0-9]+)?)?( ?[AaPp][Mm])?)?"
+    r"(?:([ T])([0-9]{1,2}):([0-9]{2})(?::([0-9]{2})([.,][0-9]+)?)?( ?[AaPp][Mm])?"
+    r"( ?(?:Z|[+-][0-9]{2}:?[0-9]{2}))?)?"
 )
 STATE_WORDS = tuple(
     word
@@ -71,20 +74,56 @@ def guess_columns(guess: TextGuess) -> tuple[list[ColumnGuess], list[str]]:
         Headers that are left out, with the reason.
     """
     found: dict[str, ColumnGuess] = {}
-    left = []
+    left: dict[int, str] = {}
     for place, header in enumerate(guess.header):
         if not header:
             continue
         column = _guess(guess, place, header)
         if column is None:
-            left.append(f"'{header}': its words are not known")
+            left[place] = _not_taken(guess, place, header)
         elif column.quantity in found:
-            left.append(f"'{header}': {column.quantity} stands in an earlier column too")
+            left[place] = f"'{header}': {column.quantity} stands in an earlier column too"
         elif column.quantity == "capacity" and column.question:
-            left.append(f"'{header}': a capacity without a unit; declare it with one to use it")
+            left[place] = f"'{header}': a capacity without a unit; declare it with one to use it"
         else:
             found[column.quantity] = column
-    return list(found.values()), left
+    for column in _by_difference(guess, found, list(left)):
+        found[column.quantity] = column
+        del left[column.place]
+    return list(found.values()), list(left.values())
+
+
+def _by_difference(
+    guess: TextGuess, found: Mapping[str, ColumnGuess], left: Sequence[int]
+) -> list[ColumnGuess]:
+    """Both potentials where no header names them, but two columns differ by the cell voltage."""
+    cell = found.get("cell voltage")
+    if cell is None or {"positive potential", "negative potential"} & set(found):
+        return []
+    units = {place: _stated_unit(guess, place, guess.header[place])[0] for place in left}
+    pair = find_electrodes(guess, cell=cell.place, units=units | {cell.place: cell.unit})
+    if pair is None:
+        return []
+    headers = [guess.header[place] for place in (pair.positive, pair.negative)]
+    proof = (
+        f"'{headers[0]}' - '{headers[1]}' is the cell voltage within {pair.apart_mV:.2g} mV "
+        f"in {pair.rows} rows"
+    )
+    return [
+        ColumnGuess(place, guess.header[place], quantity, units[place], evidence=proof)
+        for place, quantity in (
+            (pair.positive, "positive potential"),
+            (pair.negative, "negative potential"),
+        )
+    ]
+
+
+def _not_taken(guess: TextGuess, place: int, header: str) -> str:
+    """Why a column is left out: its words, or a content that they do not fit."""
+    quantity, values = quantity_of(header), guess.column(place)
+    if not quantity or not values:
+        return f"'{header}': its words are not known"
+    return f"'{header}': its words say {quantity}, its content, as '{values[0]}', does not"
 
 
 def _guess(guess: TextGuess, place: int, header: str) -> ColumnGuess | None:
@@ -232,16 +271,19 @@ def _named(value: str, form: str) -> str:
 
 def _clock_format(sample: re.Match[str]) -> str:
     """Codes of the time of day behind a date."""
-    gap, hour, minute, second, fraction, half = sample.group(5, 6, 7, 8, 9, 10)
+    gap, hour, minute, second, fraction, half, offset = sample.group(5, 6, 7, 8, 9, 10, 11)
     if not hour:
         return ""
     out = gap + ("%I" if half else "%H") + ":%M" * bool(minute) + ":%S" * bool(second)
     out += f"{fraction[0]}%f" if fraction else ""
-    return out + ((" %p" if half.startswith(" ") else "%p") if half else "")
+    out += (" %p" if half.startswith(" ") else "%p") if half else ""
+    return out + ((" %z" if offset.startswith(" ") else "%z") if offset else "")
 
 
 def _is_iso(form: str) -> bool:
     """Whether a format is the one that a layout leaves empty."""
+    if "%z" in form:
+        return False
     return form in ("%Y-%m-%d %H:%M:%S", "%Y-%m-%dT%H:%M:%S") or form.startswith(
         ("%Y-%m-%d %H:%M:%S.", "%Y-%m-%dT%H:%M:%S.")
     )

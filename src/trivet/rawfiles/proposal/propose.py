@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -15,6 +16,7 @@ from trivet.rawfiles.layout.patterns import RawFile
 from trivet.rawfiles.proposal.columns import ColumnGuess, guess_columns
 from trivet.rawfiles.proposal.text import TextGuess, guess_text
 from trivet.rawfiles.proposal.wide import frequencies_of, guess_wide, holds_frequencies
+from trivet.rawfiles.proposal.words import words_of
 from trivet.rawfiles.reading.spreadsheet import is_workbook
 from trivet.rawfiles.series import read_series
 from trivet.rawfiles.spectra import read_spectra
@@ -24,8 +26,11 @@ from trivet.schema.cell_facts import CellFacts
 from trivet.schema.findings.finding import Finding
 from trivet.schema.settings.raw import Layout, LayoutColumn, Raw
 
-NAME = "proposed"
+_NAME = "proposed"
 BDF = "bdf"
+SIGN_KEYS = {"cycling": "charging_current", "impedance": "capacitive_imaginary"}
+"""Setting of the sign by what a file holds; it is in the evidence of a proposal where proved."""
+_WORDS = 3
 _CELL = "cell"
 _SIGN = "sign of current"
 
@@ -62,6 +67,21 @@ class Proposal:
     questions: tuple[str, ...]
     rows: dict[str, Any]
     findings: tuple[Finding, ...]
+
+    @property
+    def name(self) -> str:
+        """Name for the layout: what the file holds, its columns, and four signs of all the rest.
+
+        Equal layouts have equal names, others others, so that proposals can stand side by side.
+        """
+        if self.layout is None:
+            return BDF
+        named = ("current", "cell voltage", "positive potential", "frequency", "real", "modulus")
+        headers = {column.quantity: column.header for column in self.layout.columns}
+        words = [word for quantity in named if quantity in headers
+                 for word in words_of(headers[quantity])]  # fmt: skip
+        digest = hashlib.sha256(self.layout.model_dump_json().encode()).hexdigest()
+        return "-".join([self.content, *dict.fromkeys(words[:_WORDS]), digest[:4]])
 
 
 def propose(path: Path, *, others: Sequence[Path] = (), time_zone: str = "UTC") -> Proposal:
@@ -102,6 +122,7 @@ def propose(path: Path, *, others: Sequence[Path] = (), time_zone: str = "UTC") 
         wide |= _exact(guess, wide, others, path, evidence)
     if questions:
         layout = _layout(guess, columns, wide) if columns else None
+        questions.append(_sign_question(content, "The data can prove it once the rest is clear."))
         return Proposal(path, content, layout, evidence, tuple(left), tuple(questions), {}, ())
     return _proved(path, content, _layout(guess, columns, wide), evidence, left, time_zone)
 
@@ -210,8 +231,8 @@ def _read(
     path: Path, content: str, layout: Layout | None, time_zone: str
 ) -> tuple[dict[str, Any], tuple[Finding, ...]]:
     """Read the file by a layout, for proofs and preview."""
-    name = BDF if layout is None else NAME
-    raw = Raw(layouts={} if layout is None else {NAME: layout})
+    name = BDF if layout is None else _NAME
+    raw = Raw(layouts={} if layout is None else {_NAME: layout})
     file = RawFile(path, path.name, content, name, pair=_CELL, folder=path.parent)
     if content == "cycling":
         series = read_series([file], facts=CellFacts(_CELL, ""), raw=raw, time_zone=time_zone)
@@ -244,7 +265,7 @@ def _proved(
     time_zone: str,
 ) -> Proposal:
     """A layout whose sign is proved by reading the file with it, or a question."""
-    key = "charging_current" if content == "cycling" else "capacitive_imaginary"
+    key = SIGN_KEYS[content]
     rows, findings = _read(path, content, layout, time_zone)
     if _contradicted(findings):
         turned = "negative" if content == "cycling" else "positive"
@@ -255,17 +276,22 @@ def _proved(
     if content == "impedance" and not _clear(rows):
         unproved = True
     if _contradicted(findings) or unproved:
-        what = "current: is charging" if content == "cycling" else "imaginary part: is a capacitor"
-        questions.append(
-            f"sign of the {what} positive or negative in this file? The data do not prove it. "
-            f"Declare '{key}'."
-        )
+        questions.append(_sign_question(content, "The data do not prove it."))
     proof = {
         "charging_current": "the voltage rises where the current is of this sign",
         "capacitive_imaginary": "most points below 1 kHz are of this sign",
     }
-    told = evidence | {key: "not known" if questions else proof[key]}
+    told = evidence if questions else evidence | {key: proof[key]}
     return Proposal(path, content, layout, told, tuple(left), tuple(questions), rows, findings)
+
+
+def _sign_question(content: str, why: str) -> str:
+    """Ask for a sign."""
+    what = "current: is charging" if content == "cycling" else "imaginary part: is a capacitor"
+    return (
+        f"sign of the {what} positive or negative in this file? {why} "
+        f"Declare '{SIGN_KEYS[content]}'."
+    )
 
 
 def _clear(rows: dict[str, Any]) -> bool:

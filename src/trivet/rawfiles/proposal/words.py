@@ -64,6 +64,10 @@ _DATE = {"date", "datum", "zeitpunkt", "timestamp", "datetime", "fecha", "data",
     "horodatage",
     "clock",
 }
+_COUNTER = {"point", "points", "punkt", "index", "record", "number", "nummer", "no", "nr", "row"}
+"""Words of a column that counts its rows, which is no time even beside a word for data or date."""
+_AUXILIARY = {"aux", "auxiliary", "auxiliar", "auxiliaire", "hilf", "hilfs", "hilfsspannung"}
+"""Inputs beside the cell's own, of which the header alone does not say what they measure."""
 _CELL = {"cell", "zelle", "cellule", "celda", "celula", "series", "sample", "probe"}
 
 
@@ -80,6 +84,19 @@ def words_of(header: str) -> list[str]:
     return re.findall(r"[a-z]+", plain)
 
 
+def pair_of(word: str) -> str:
+    """Pair that a word in a name of a file means; empty where it may mean several."""
+    plain = word.casefold()
+    for pair, words in (
+        ("positive", _POSITIVE),
+        ("negative", _NEGATIVE),
+        ("cell", _CELL | {"full", "fullcell", "vollzelle"}),
+    ):
+        if plain in words:
+            return pair
+    return ""
+
+
 def quantity_of(header: str) -> str:
     """Quantity that a header means; empty where its words are not known.
 
@@ -89,13 +106,15 @@ def quantity_of(header: str) -> str:
     known = set(words)
     if known & {"unix", "epoch"}:
         return "unix time"
-    found = _capacity(known) or _of_impedance(known) or _of_voltage(known)
+    unit = known_unit(header_unit(header))
+    volts = unit is not None and unit.kind == "voltage"
+    found = _capacity(known) or _of_impedance(known) or _of_voltage(known, volts=volts)
     if found:
         return found
     for quantity, its_words in _SIMPLE:
         if known & its_words:
             return quantity
-    if known & (_TIME | _DATE):
+    if known & (_TIME | _DATE) and not known & _COUNTER:
         return "time"
     return "cell" if known & _CELL else ""
 
@@ -119,12 +138,12 @@ def _of_impedance(known: set[str]) -> str:
     return ""
 
 
-def _of_voltage(known: set[str]) -> str:
-    """Cell voltage, and potentials of the two electrodes."""
+def _of_voltage(known: set[str], *, volts: bool) -> str:
+    """Cell voltage, and potentials of the two electrodes; `volts` where the unit says so."""
     for quantity, its_words in (
         ("positive potential", _POSITIVE),
         ("negative potential", _NEGATIVE),
     ):
-        if known & its_words and known & (_POTENTIAL | _REFERENCE):
+        if known & its_words and (volts or known & (_POTENTIAL | _REFERENCE)):
             return quantity
-    return "cell voltage" if known & _VOLTAGE else ""
+    return "cell voltage" if known & _VOLTAGE and not known & _AUXILIARY else ""

@@ -63,6 +63,11 @@ class RawRead:
         What stands before the header.
     wide : bool
         Whether several entries of `lines` come from one row, which is a spectrum.
+    taken : tuple of str
+        Which column was taken for which quantity, in which unit.
+    proof_mAh : tuple of float and float, or None
+        Charge that speaks for the sign of the current, and against it [mA.h]; None where it was
+        not judged.
     """
 
     file: RawFile
@@ -81,6 +86,8 @@ class RawRead:
     time_s: np.ndarray = field(default_factory=lambda: np.zeros(0))
     preamble: str = ""
     wide: bool = False
+    taken: tuple[str, ...] = ()
+    proof_mAh: tuple[float, float] | None = None
 
     @property
     def rows_used(self) -> int:

@@ -131,7 +131,7 @@ def _about_header(read: RawRead, head: bytes, header: Header) -> RawRead:
         f"{quantity} from '{header.cells[place]}'" + (f" in {rule.unit}" if rule.unit else "")
         for quantity, (place, rule) in header.columns.items()
     ]
-    read = replace(read, preamble=kept[:_PREAMBLE_SIGNS])
+    read = replace(read, preamble=kept[:_PREAMBLE_SIGNS], taken=tuple(named))
     if header.unit_line is not None:
         read = read.assume(f"line {header.unit_line} is a row of units")
     return read.assume(", ".join(named))

@@ -93,6 +93,27 @@ def workbook_text(path: Path) -> tuple[RawText, str]:
     return text, f"sheet '{name}', the longest of {len(sheets)}"
 
 
+def workbook_rows(path: Path) -> dict[str, list[list[str]]]:
+    """Rows of each sheet of a workbook as text, by the title of the sheet.
+
+    Dates stand in the extended format of ISO 8601, numbers have a decimal point. All rows are as
+    wide as the widest of their sheet.
+
+    Raises
+    ------
+    OSError
+        The file can't be read.
+    RawFileError
+        It is no workbook.
+    """
+    _, sheets = _sheets(path, "", ".")
+    for rows in sheets.values():
+        width = max(map(len, rows), default=0)
+        for row in rows:
+            row.extend([""] * (width - len(row)))
+    return sheets
+
+
 def _sheets(path: Path, form: str, decimal: str) -> tuple[bytes, dict[str, list[list[str]]]]:
     """Bytes of a workbook, and the rows of its sheets as text."""
     # Imported here, so that cells without workbooks do not wait for it.

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from trivet.rawfiles.reading.raw_read import RawRead
 from trivet.rawfiles.suspicion.sign import SignEvidence, sign_evidence
@@ -38,6 +39,7 @@ def _with_sign(read: RawRead, evidence: SignEvidence) -> RawRead:
     """Say of one file what its sign rests on; set it aside where the voltage contradicts."""
     if not len(read.lines):
         return read
+    read = replace(read, proof_mAh=(evidence.agreeing_mAh, evidence.contradicting_mAh))
     charge = f"{evidence.agreeing_mAh:.4g} mAh for it, {evidence.contradicting_mAh:.4g} mAh against"
     if evidence.contradicts:
         line = None if evidence.first_row is None else int(read.lines[evidence.first_row])

@@ -24,7 +24,8 @@ _PARTS = {
     "H": r"(?P<H>[0-9]{1,2})",
     "M": r"(?P<M>[0-9]{1,2})",
     "S": r"(?P<S>[0-9]{1,2})",
-    "f": r"(?P<f>[0-9]{1,6})",
+    "f": r"(?P<f>[0-9]{1,9})",
+    "z": r"(?:Z|(?P<sign>[+-])(?P<ahead>[0-9]{2}):?(?P<minutes>[0-9]{2}))",
 }
 _ELAPSED = (
     r"^(?:(?P<d>[0-9]+)(?:d| |-|\.))? *"
@@ -124,8 +125,18 @@ def _from_parts(parts: pa.Array) -> np.ndarray:
     length = ((months + 1).astype("datetime64[M]").astype("datetime64[D]") - first).astype(int)
     valid &= day <= length
     seconds = first.astype("datetime64[s]").astype("int64") + (np.where(valid, day, 1) - 1) * 86400
-    total = seconds + hour * 3600 + minute * 60 + second + _fraction(parts)
+    total = seconds + hour * 3600 + minute * 60 + second + _fraction(parts) - _ahead_s(parts)
     return np.where(valid, total, np.nan)
+
+
+def _ahead_s(parts: pa.Array) -> np.ndarray | float:
+    """How far the local clock is ahead of UTC by the offset in the text [s]; Z is 0."""
+    if "sign" not in [field.name for field in parts.type]:
+        return 0.0
+    hours, minutes = (_floats(pc.struct_field(parts, name)) for name in ("ahead", "minutes"))
+    east = np.nan_to_num(hours) * 3600 + np.nan_to_num(minutes) * 60
+    west = truths(pc.match_substring(pc.struct_field(parts, "sign"), "-"))
+    return np.asarray(np.where(west, -east, east))
 
 
 def _fraction(parts: pa.Array) -> np.ndarray | float:

@@ -9,6 +9,14 @@ from trivet.schema.settings.inference import Comparison, Lifetime, Survival
 from trivet.schema.settings.raw import Raw
 from trivet.schema.settings.science import Cycling, Electrodes, Impedance, Reference, Trust
 
+DateOrder = Literal["", "day first", "month first"]
+DecimalSign = Literal["", ".", ","]
+_DATES = (
+    "order in dates such as 03.02.2026; empty: each column proves it by a day above 12, or is "
+    "asked about; ISO 8601 is always read"
+)
+_DECIMAL = "decimal sign; empty: a comma is taken only where it can part no thousands"
+
 
 class Campaign(Block):
     """What the campaign is."""
@@ -46,16 +54,35 @@ class Campaign(Block):
 class BuildSheet(Block):
     """The build sheet."""
 
-    file: str = setting("build-sheet.csv", "file below the campaign folder")
+    file: str = setting(
+        "build-sheet.csv",
+        "file below the campaign folder: text parted by commas, semicolons or tabs, or .xlsx",
+    )
     factors: list[str] = setting(
         ..., "columns that are build factors", min_length=1, example=["seal", "separators"]
+    )
+    columns: dict[str, str] = setting(
+        {},
+        "own names of columns in the file, by the names used here: {cell: Cell ID, batch: Lot}",
+    )
+    dates: DateOrder = setting("", _DATES)
+    decimal: DecimalSign = setting("", _DECIMAL)
+    as_meant: list[str] = setting(
+        [], "names of groups that are meant as they are, although each looks like another"
     )
 
 
 class BenchLog(Block):
     """The bench log."""
 
-    file: str | None = setting("bench-log.csv", "file below the campaign folder; null: none")
+    file: str | None = setting(
+        "bench-log.csv", "file below the campaign folder, text or .xlsx; null: none"
+    )
+    columns: dict[str, str] = setting(
+        {}, "own names of columns in the file, by the names used here: {time: When, event: What}"
+    )
+    dates: DateOrder = setting("", _DATES)
+    decimal: DecimalSign = setting("", _DECIMAL)
 
 
 class Report(Block):

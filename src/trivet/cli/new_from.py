@@ -1,0 +1,282 @@
+"""`trivet new FOLDER --from RAW`: a campaign begun from the files that are there already."""
+
+from __future__ import annotations
+
+import json
+import re
+import shutil
+import typing
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from trivet.campaign.folder import SETTINGS_FILE
+from trivet.cli.new import bench_log_text, written
+from trivet.errors import InputError, Problem
+from trivet.rawfiles.proposal.groups import FileGroup, group_files
+from trivet.rawfiles.proposal.names import NamePattern, name_patterns
+from trivet.rawfiles.proposal.propose import SIGN_KEYS
+from trivet.schema.settings.raw import Layout
+from trivet.schema.settings.science import Electrode
+
+_WIDTH = 98
+_NAMED = 3
+_FACTOR = "variant"
+_PLAIN = re.compile(r"[A-Za-z][A-Za-z0-9 _-]*")
+_MATERIALS = typing.get_args(Electrode.model_fields["material"].annotation)
+_NO_TEXTS = ("y", "n", "yes", "no", "on", "off", "true", "false", "null", "none")
+"""Words that YAML takes for something else than text."""
+
+
+@dataclass(frozen=True)
+class _Entry:
+    """A group of files with the patterns of its names, and its file of frequencies."""
+
+    group: FileGroup
+    patterns: tuple[NamePattern, ...]
+    frequencies: str
+
+
+def new_from(folder: Path, raw: Path) -> str:
+    """Write a campaign folder from a folder of exports; nothing that exists is touched.
+
+    Parameters
+    ----------
+    folder : Path
+        Folder to make, or one without a campaign.
+    raw : Path
+        Folder of exports; its files are copied into `raw` of the campaign, unless they lie below
+        it already.
+
+    Returns
+    -------
+    str
+        What was found and what is to be decided, for the terminal.
+
+    Raises
+    ------
+    InputError
+        There is no file that could be understood, a file of the campaign exists already, or the
+        folder can't be written.
+    """
+    if not raw.is_dir():
+        raise InputError([Problem(str(raw), "is no folder.")])
+    paths = sorted(path for path in raw.rglob("*") if path.is_file() and path.name[0] != ".")
+    groups, left = group_files(paths)
+    if not groups:
+        shown = [Problem(str(path), f"{why}.") for path, why in list(left.items())[:_NAMED]]
+        raise InputError([Problem(str(raw), "holds no file that is a table of numbers."), *shown])
+    inside = raw.resolve().is_relative_to(folder.resolve())
+    start = raw.resolve().relative_to(folder.resolve()) if inside else Path("raw")
+    names = [[(start / path.relative_to(raw)).as_posix() for path in one.files] for one in groups]
+    found = name_patterns(
+        [(group.proposal.content == "impedance", own)
+         for group, own in zip(groups, names, strict=True)]
+    )  # fmt: skip
+    entries = [
+        _Entry(one, tuple(own), _frequencies(one, raw, start))
+        for one, own in zip(groups, found, strict=True)
+    ]
+    cells = _cells(entries)
+    written(
+        folder,
+        {
+            SETTINGS_FILE: "\n".join([*_settings(folder, entries), ""]),
+            "build-sheet.csv": _sheet(cells),
+            "bench-log.csv": bench_log_text(),
+        },
+    )
+    if not inside:
+        _copy(folder, raw, [path for path in paths if path not in left])
+    return "\n".join(_told(folder, entries, cells, left, copied=not inside))
+
+
+def _frequencies(group: FileGroup, raw: Path, start: Path) -> str:
+    """Path of the file with exact frequencies below the campaign; empty without."""
+    layout = group.proposal.layout
+    if layout is None or not layout.frequencies_file:
+        return ""
+    path = group.proposal.path.parent / layout.frequencies_file
+    return (start / path.relative_to(raw)).as_posix()
+
+
+def _cells(entries: Sequence[_Entry]) -> list[str]:
+    """Cells that names of files and columns name, in order; those of cycling where there are any.
+
+    A word that names no cell of cycling is more likely a slip than a cell.
+    """
+    by_content: dict[bool, set[str]] = {}
+    for entry in entries:
+        found = by_content.setdefault(entry.group.proposal.content == "cycling", set())
+        found |= set(entry.group.cells)
+        found |= set() if entry.group.cells else {c for one in entry.patterns for c in one.cells}
+    return sorted(by_content.get(True) or by_content.get(False, set()), key=_natural)
+
+
+def _natural(text: str) -> list[tuple[int, str]]:
+    """Key that puts 9 before 10."""
+    return [(int(piece) if piece.isdecimal() else -1, piece)
+            for piece in re.findall("[0-9]+|[^0-9]+", text)]  # fmt: skip
+
+
+def _copy(folder: Path, raw: Path, paths: Sequence[Path]) -> None:
+    """Copy files into the campaign, with their times."""
+    for path in paths:
+        target = folder / "raw" / path.relative_to(raw)
+        target.parent.mkdir(parents=True, exist_ok=True)
+        if not target.exists():
+            shutil.copy2(path, target)
+
+
+def _settings(folder: Path, entries: Sequence[_Entry]) -> Iterator[str]:
+    """Lines of the settings: what a run needs, and what only a person can decide."""
+    name = re.sub(r"[^a-z0-9]+", "-", folder.resolve().name.casefold()).strip("-") or "campaign"
+    lower, upper = _limits(entries)
+    yield "# Lines with 'decide' wait for you; 'trivet check' names each that is left."
+    yield f"campaign: {{id: {json.dumps(name)}, title: {_text(name)},"
+    yield "  question: Which variant lives longer,  # decide: your question"
+    yield "  time_zone: UTC}  # decide: the zone of times of day, as Europe/Berlin"
+    yield f"build_sheet: {{factors: [{_FACTOR}]}}  # decide: the columns of your sheet that differ"
+    yield "electrodes: {positive: {material: decide},"
+    yield f"  negative: {{material: decide}}}}  # {', '.join(_MATERIALS)}"
+    yield "cycling:"
+    yield "  capacity_basis_mAh: decide"
+    yield "  ageing_rate: decide  # rate of the ageing cycles [1/h]"
+    yield f"  upper_voltage_V: decide  # {upper}"
+    yield f"  lower_voltage_V: decide  # {lower}"
+    yield f"comparison: {{factors: [{{factor: {_FACTOR}, control: decide}}]}}"
+    yield "raw:"
+    for content in ("cycling", "impedance"):
+        chosen = [entry for entry in entries if entry.group.proposal.content == content]
+        if chosen:
+            yield f"  {content}:"
+            yield from _files(chosen)
+    layouts = {entry.group.proposal.name: entry for entry in entries
+               if entry.group.proposal.layout is not None}  # fmt: skip
+    if layouts:
+        yield "  layouts:"
+        for entry in layouts.values():
+            yield from _layout(entry)
+
+
+def _files(entries: Sequence[_Entry]) -> Iterator[str]:
+    """Patterns of one content; those that two layouts share are to be told apart by a person."""
+    taken = set[str]()
+    for entry in entries:
+        proposal = entry.group.proposal
+        layout = proposal.layout
+        paired = layout is not None and any(c.quantity == "pair" for c in layout.columns)
+        if not entry.patterns:
+            first = entry.group.files[0].name
+            yield f"    # decide: no pattern found for the {proposal.name} files, such as {first}"
+        for pattern in entry.patterns:
+            if pattern.files in taken:
+                yield "    # decide: the same names, laid out otherwise: part them by folder"
+            taken.add(pattern.files)
+            pair = pattern.pair.replace("?", "decide")
+            if proposal.content == "impedance" and not paired and "{pair}" not in pattern.files:
+                pair = pair or "decide"
+            else:
+                pair = ""
+            more = f", pair: {pair}" if pair else ""
+            yield f"    - {{files: {_text(pattern.files)}, layout: {proposal.name}{more}}}"
+
+
+def _layout(entry: _Entry) -> Iterator[str]:
+    """Lines of a layout: what is not the default, and the columns."""
+    proposal = entry.group.proposal
+    layout = proposal.layout
+    assert layout is not None
+    for question in proposal.questions:
+        yield f"    # decide: {question}"
+    sign = SIGN_KEYS[proposal.content]
+    given = {
+        name: value
+        for name, value in layout.model_dump().items()
+        if isinstance(value, str | int) and value != Layout.model_fields[name].default
+    }
+    given[sign] = getattr(layout, sign) if sign in proposal.evidence else "decide"
+    if entry.frequencies:
+        given["frequencies_file"] = entry.frequencies
+    items = [f"{name}: {_text(value) if isinstance(value, str) else json.dumps(value)}"
+             for name, value in given.items()]  # fmt: skip
+    columns = [_column(column.model_dump()) for column in layout.columns]
+    yield from _wrapped(
+        f"    {proposal.name}: {{", [*items, f"columns: [{columns[0]}", *columns[1:]], "]}"
+    )
+
+
+def _column(column: Mapping[str, object]) -> str:
+    """A column of a layout."""
+    parts = [f"{name}: {_text(value)}" for name, value in column.items()
+             if isinstance(value, str) and value]  # fmt: skip
+    return f"{{{', '.join(parts)}}}"
+
+
+def _wrapped(start: str, items: Sequence[str], end: str) -> Iterator[str]:
+    """Items parted by commas, on lines that are not too long."""
+    line = start
+    for place, item in enumerate(items):
+        piece = f"{item},"
+        if place and len(line) + len(piece) + 1 > _WIDTH:
+            yield line
+            line = f"       {piece}"
+        else:
+            line += f" {piece}" if place else piece
+    yield f"{line[:-1]}{end}"
+
+
+def _text(value: str) -> str:
+    """A text in YAML, in quotes where it needs them."""
+    plain = _PLAIN.fullmatch(value) and value.casefold() not in _NO_TEXTS
+    return value if plain else json.dumps(value, ensure_ascii=False)
+
+
+def _limits(entries: Sequence[_Entry]) -> tuple[str, str]:
+    """How far the files looked at are discharged and charged, in words."""
+    low, high = [], []
+    for rows in (entry.group.proposal.rows for entry in entries):
+        if len(rows.get("cell_V", ())):
+            voltage, current = rows["cell_V"], rows["current_mA"]
+            low += voltage[(current < 0) & np.isfinite(voltage)].tolist()
+            high += voltage[(current > 0) & np.isfinite(voltage)].tolist()
+    lower = f"the files looked at are discharged to {min(low):.4g} V" if low else "[V]"
+    upper = f"the files looked at are charged to {max(high):.4g} V" if high else "[V]"
+    return lower, upper
+
+
+def _sheet(cells: Sequence[str]) -> str:
+    """A build sheet with a row a cell."""
+    rows = "".join(f"{cell},,,\n" for cell in cells)
+    return (
+        "# Cells as found in names of files. Fill in batch, variant and when each was crimped;\n"
+        "# add cells without files, and columns as 'included', 'positive_active_mass_mg'.\n"
+        f"cell,batch,{_FACTOR},crimped_at\n{rows}"
+    )
+
+
+def _told(
+    folder: Path,
+    entries: Sequence[_Entry],
+    cells: Sequence[str],
+    left: dict[Path, str],
+    *,
+    copied: bool,
+) -> Iterator[str]:
+    """What was found, and what is next."""
+    yield f"{folder} is begun:"
+    for entry in entries:
+        proposal, files = entry.group.proposal, len(entry.group.files)
+        where = ", ".join(f"'{one.files}'" for one in entry.patterns) or "no pattern found"
+        yield f"  {files} {proposal.content} files by layout {proposal.name}: {where}"
+    yield f"  {len(cells)} cells: {', '.join(cells)}"
+    for path, why in list(left.items())[:_NAMED]:
+        yield f"  left out: {path}: {why}"
+    if len(left) > _NAMED:
+        yield f"  left out: {len(left) - _NAMED} more files"
+    if copied:
+        yield f"  the files were copied to {folder / 'raw'}, untouched"
+    yield f"Next: decide what '{SETTINGS_FILE}' marks, fill in 'build-sheet.csv', then"
+    yield f"  trivet check {folder}"

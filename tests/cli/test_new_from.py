@@ -1,0 +1,165 @@
+"""`trivet new FOLDER --from RAW`: a campaign from a folder of exports, ready to be decided."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+import yaml
+from raw_files import charge, lines
+
+from trivet.cli.main import main
+from trivet.demo.make import main as make_demo
+from trivet.rawfiles.proposal.names import name_patterns
+
+DECIDED = (
+    ("positive: {material: decide", "positive: {material: LFP"),
+    ("negative: {material: decide", "negative: {material: graphite"),
+    ("capacity_basis_mAh: decide", "capacity_basis_mAh: 2.0"),
+    ("ageing_rate: decide", "ageing_rate: 0.5"),
+    ("upper_voltage_V: decide", "upper_voltage_V: 3.65"),
+    ("lower_voltage_V: decide", "lower_voltage_V: 2.5"),
+    ("control: decide", "control: plain"),
+)
+SPECTRUM = lines("f/Hz,Re/ohm,Im/ohm", *(f"{10.0 ** (4 - n / 4):.5g},{10 + n},{-1 - n / 10}"
+                                         for n in range(20)))  # fmt: skip
+
+
+def decide(folder: Path) -> None:
+    """Decide what the settings mark, and fill in the sheet."""
+    path = folder / "campaign.yaml"
+    text = path.read_text(encoding="utf-8")
+    for old, new in DECIDED:
+        assert old in text
+        text = text.replace(old, new)
+    path.write_text(text, encoding="utf-8")
+    sheet = folder / "build-sheet.csv"
+    rows = sheet.read_text(encoding="utf-8").splitlines()
+    filled = [f"{row[:-3]},A,{'bead' if n % 2 else 'plain'},2026-01-12T10:00"
+              if row.endswith(",,,") else row for n, row in enumerate(rows)]  # fmt: skip
+    sheet.write_text("\n".join(filled) + "\n", encoding="utf-8")
+
+
+def settings(folder: Path) -> dict[str, dict[str, object]]:
+    """The settings that were written."""
+    return dict(yaml.safe_load((folder / "campaign.yaml").read_text(encoding="utf-8")))
+
+
+def put(folder: Path, **files: str) -> Path:
+    """Write files, `__` in a name standing for a hyphen, each of other content."""
+    folder.mkdir(parents=True, exist_ok=True)
+    for name, text in files.items():
+        (folder / f"{name.replace('__', '-')}.csv").write_text(text, encoding="utf-8")
+    return folder
+
+
+def test_the_demo_is_begun_from_its_files_alone(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Six layouts beside the open format, 23 cells, under 60 lines; decided, nothing is wrong."""
+    make_demo([str(tmp_path / "demo")])
+    capsys.readouterr()
+    folder = tmp_path / "mine"
+    assert main(["new", str(folder), "--from", str(tmp_path / "demo" / "raw")]) == 0
+    assert "23 cells: c01, c02, " in capsys.readouterr().out
+    assert len((folder / "campaign.yaml").read_text(encoding="utf-8").splitlines()) < 60
+    assert main(["check", str(folder)]) == 2
+    asked = capsys.readouterr().err
+    for what in ("material", "capacity_basis_mAh", "ageing_rate", "upper_voltage_V"):
+        assert f"{what}' is 'decide'" in asked
+    decide(folder)
+    assert main(["check", str(folder)]) == 0
+    said = capsys.readouterr().out
+    assert said.endswith("Nothing is wrong.\n")
+    # as many as the check of the demonstration's own settings finds
+    assert "raw files: cycling 23, impedance 317" in said
+
+
+def test_pair_words_of_file_names_become_a_pattern_each(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """`full`, `pos` and a word nobody knows: two pairs by their words, one to be decided."""
+    raw = put(tmp_path / "raw", **{
+        f"K__0{n}": charge(start_V=3 + n / 1000) for n in (1, 2)
+    }, **{
+        f"K__0{n}_{word}_{cycle}": SPECTRUM.replace("10,", f"1{n}{cycle}{at},")
+        for n in (1, 2) for at, word in enumerate(("full", "pos", "other")) for cycle in (3, 50)
+    })  # fmt: skip
+    folder = tmp_path / "mine"
+    assert main(["new", str(folder), "--from", str(raw)]) == 0
+    assert "2 cells: K-01, K-02" in capsys.readouterr().out
+    raw_settings = settings(folder)["raw"]
+    assert [entry["files"] for entry in raw_settings["cycling"]] == ["raw/{cell}.csv"]
+    assert {entry["files"]: entry["pair"] for entry in raw_settings["impedance"]} == {
+        "raw/{cell}_full_{cycle}.csv": "cell",
+        "raw/{cell}_pos_{cycle}.csv": "positive",
+        "raw/{cell}_other_{cycle}.csv": "decide",
+    }
+
+
+def test_what_is_open_in_a_layout_stands_as_a_comment_and_stops_a_run(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A current that proves no sign: the question is marked `decide`, and check refuses it."""
+    rest = lines("t/s,I/mA,U/V", *(f"{60 * n},0,3.{n:02d}" for n in range(30)))
+    folder = tmp_path / "mine"
+    assert main(["new", str(folder), "--from", str(put(tmp_path / "raw", K1=rest))]) == 0
+    text = (folder / "campaign.yaml").read_text(encoding="utf-8")
+    assert "# decide: sign of the current: is charging positive or negative in this file?" in text
+    decide(folder)
+    capsys.readouterr()
+    assert main(["check", str(folder)]) == 2
+    assert "charging_current' is 'decide'" in capsys.readouterr().err
+
+
+def test_files_below_the_campaign_stay_where_they_are_and_nothing_is_overwritten(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Exports in the folder itself are not copied; a campaign that exists is left as it is."""
+    folder = tmp_path / "mine"
+    raw = put(folder / "exports" / "march", K1=charge(), K2=charge(start_V=3.01))
+    (raw / "notes.txt").write_text("call the workshop\n", encoding="utf-8")
+    assert main(["new", str(folder), "--from", str(folder / "exports")]) == 0
+    assert "left out: " in capsys.readouterr().out
+    files = settings(folder)["raw"]["cycling"]
+    assert files == [{"files": "exports/march/{cell}.csv", "layout": "bdf"}]
+    assert not list((folder / "raw").rglob("*.csv"))
+    assert main(["new", str(folder), "--from", str(folder / "exports")]) == 2
+    assert "it is not overwritten" in capsys.readouterr().err
+
+
+def test_a_folder_without_any_table_is_refused(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Nothing is written where nothing is understood; the files are named with why."""
+    raw = put(tmp_path / "raw", notes="call the workshop\n")
+    assert main(["new", str(tmp_path / "mine"), "--from", str(raw)]) == 2
+    assert "notes.csv: no line holds numbers" in capsys.readouterr().err
+    assert not (tmp_path / "mine").exists()
+
+
+@pytest.mark.parametrize(
+    ("cycling", "impedance", "patterns", "cells"),
+    [
+        (["a/K1.csv", "a/K2.csv"], [], {"a/{cell}.csv"}, ("K1", "K2")),
+        (
+            ["2026-03-02_K1_1.csv", "2026-03-02_K2_1.csv", "2026-03-02_K2_2.csv"],
+            [],
+            {"2026-03-02_{cell}_{part}.csv"},
+            ("K1", "K2"),
+        ),
+        (["1_run.csv", "2_run.csv"], ["1_cell_50.csv", "2_cell_50.csv"],
+         {"{cell}_run.csv", "{cell}_{pair}_50.csv"}, ("1", "2")),
+        (["K1/a.csv", "K2/a.csv"], ["K1/3_positive.csv", "K1/4_positive.csv"],
+         {"{cell}/a.csv", "{cell}/{cycle}_{pair}.csv"}, ("K1", "K2")),
+        (["K-01.csv"], [], {"{cell}.csv"}, ("K-01",)),
+    ],
+)  # fmt: skip
+def test_names_of_cells_are_found_in_names_of_files(
+    cycling: list[str], impedance: list[str], patterns: set[str], cells: tuple[str, ...]
+) -> None:
+    """The word that varies, occurs in both kinds of files, and is neither date nor cycle."""
+    groups = [(False, cycling), (True, impedance)] if impedance else [(False, cycling)]
+    found = name_patterns(groups)
+    assert {one.files for some in found for one in some} == patterns
+    assert {cell for one in found[0] for cell in one.cells} == set(cells)
