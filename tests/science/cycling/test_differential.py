@@ -49,6 +49,12 @@ def test_the_area_gives_back_the_charge(seed, bin_V):
     assert (found.dq_dv_mAh_V > 0).all()
 
 
+@pytest.mark.parametrize(("seed", "bin_V"), [(301566, 0.003), (777, 0.003), (8761, 0.001)])
+def test_no_charge_falls_between_an_edge_and_its_rounding(seed, bin_V):
+    """Potentials on whole multiples of the bin, where number times width rounds above them."""
+    test_the_area_gives_back_the_charge.hypothesis.inner_test(seed, bin_V)
+
+
 def test_charge_at_one_potential_falls_in_one_bin():
     """A held potential is one bin; rows without a potential are left out, nothing moved comes."""
     held = differential_capacity(np.array([1.0]), np.array([3.65, 3.65]), bin_V=0.01)

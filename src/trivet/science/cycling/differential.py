@@ -59,8 +59,9 @@ def differential_capacity(charge_mAh: Floats, potential_V: Floats, *, bin_V: flo
     low, high, charge = low[known], high[known], charge_mAh[known]
     if not charge.size:
         return Differential(np.zeros(0), np.zeros(0), np.zeros(0))
-    first = int(np.floor(low.min() / bin_V))
-    last = int(np.floor(high.max() / bin_V)) + 1
+    # A bin more on either side: an edge times its width may round to the other side of a potential.
+    first = int(np.floor(low.min() / bin_V)) - 1
+    last = int(np.floor(high.max() / bin_V)) + 2
     edges: Floats = np.arange(first, last + 1, dtype=np.float64) * bin_V
     inside = np.zeros(edges.size - 1)
     for start in range(0, charge.size, _AT_ONCE):
