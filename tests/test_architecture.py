@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ast
 import importlib
+import re
 from pathlib import Path
 
 from trivet.schema.settings.campaign import Settings
@@ -277,3 +278,15 @@ def test_every_test_says_its_rule() -> None:
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
             if isinstance(node, ast.FunctionDef) and node.name.startswith("test_"):
                 assert ast.get_docstring(node), f"{path.name}: {node.name}"
+
+
+def test_every_fault_has_its_test() -> None:
+    """Each row of FAULTS.md names a test that is there."""
+    named = re.findall(
+        r"`([\w/]+\.py)::(\w+)`", (ROOT / "tests" / "FAULTS.md").read_text(encoding="utf-8")
+    )
+    assert len(named) > 30
+    for file, test in named:
+        assert f"def {test}(" in (ROOT / "tests" / file).read_text(encoding="utf-8"), (
+            f"{file}::{test}"
+        )

@@ -6,6 +6,7 @@ import csv
 import os
 import shutil
 import subprocess
+import sys
 import tempfile
 from collections.abc import Iterator
 from pathlib import Path
@@ -89,6 +90,26 @@ def results(campaign: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     printed = run_in(work, campaign=campaign, reports=Path("-out put's"))
     (work / "printed.txt").write_text(printed, encoding="utf-8")
     return work / "-out put's" / "demo"
+
+
+def test_a_file_that_grows_in_mid_run_stops_the_archive(results: Path, campaign: Path) -> None:
+    """A bag would not hold what was read: the file is named, and the bag before stays."""
+    kept = [path for path in (results / "archive").rglob("*") if path.is_file()]
+    before = {path: path.read_bytes() for path in kept}
+    raw = next(path for path in sorted((campaign / "raw").glob("cycling-*/*")) if path.is_file())
+    content = raw.read_bytes()
+    command = [
+        sys.executable, "-m", "trivet.stages", f"--campaign={campaign}", "--",
+        str(results / "jobs" / "archive.json"),
+    ]  # fmt: skip
+    try:
+        raw.write_bytes(content + b"x")
+        done = subprocess.run(command, capture_output=True, text=True, check=False)
+    finally:
+        raw.write_bytes(content)
+    assert done.returncode != 0
+    assert "has changed since this run read it" in done.stderr
+    assert {path: path.read_bytes() for path in kept} == before
 
 
 @pytest.fixture

@@ -508,6 +508,19 @@ def test_results_know_by_themselves_whether_they_are_current(trial: Path) -> Non
     assert {cell for _, cell in planned(trial) if cell} == {"c02"}
 
 
+def test_a_data_cut_and_a_linked_results_folder_are_seen(trial: Path) -> None:
+    """A cut set anew reruns what is read, also where the results are reached by a link."""
+    (trial / "reports").rename(trial / "elsewhere")
+    (trial / "reports").symlink_to(trial / "elsewhere", target_is_directory=True)
+    assert planned(trial) == []
+    path = trial / "campaign" / "campaign.yaml"
+    text = path.read_text(encoding="utf-8")
+    assert "  title: Sealing" in text
+    changed = text.replace("  title: Sealing", "  data_cut: 2026-02-20\n  title: Sealing")
+    path.write_text(changed, encoding="utf-8")
+    assert {("read", cell) for cell in SMALL} <= set(planned(trial))
+
+
 def test_results_of_another_campaign_of_the_same_id_are_not_overwritten(trial: Path) -> None:
     """Two folders, one id: the second is told both folders and what to do, before any job."""
     shutil.copytree(trial / "campaign", trial / "second")

@@ -156,6 +156,11 @@ def test_wrong_build_sheets_are_named(
         ("plated,,0.03", "failed,shot,0.03", "is not a cause of a failure"),
         ("plated,,0.03", "plated,,lots", "'charge_mAh' is 'lots', no number"),
         ("plated,,0.03", "plated,,-1", "it can't be negative"),
+        (
+            "plated,,0.03",
+            "plated,,1e308",
+            "'charge_mAh' is 1e308, beyond what a coin cell can have",
+        ),
         ("mass_mg", "mas_mg", "unknown column 'mas_mg'. Did you mean 'mass_mg'?"),
     ],
 )
