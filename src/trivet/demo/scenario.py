@@ -12,7 +12,7 @@ campaign:
   organisation: Invented Laboratory for Small Cells
   licence: CC0-1.0
   time_zone: Europe/Berlin
-  planned_end: "2026-03-09"
+  planned_end: "2026-03-06"
   invented: true
 
 build_sheet:

@@ -93,10 +93,12 @@ def test_a_stray_last_cell_costs_no_memory(tmp_path: Path) -> None:
     assert got.findings["wrong number of columns"]["line"] == 1_048_576
     # the peak of a process of its own [kB]: room that is only reserved does not count
     told = (
-        "import resource, sys; from pathlib import Path; "
+        "import sys; from pathlib import Path; "
         "from trivet.rawfiles.proposal.propose import propose; propose(Path(sys.argv[1])); "
-        "print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss)"
+        "print(Path('/proc/self/status').read_text().split('VmHWM:')[1].split()[0])"
     )
+    if not Path("/proc/self/status").exists():
+        pytest.skip("the peak of a process can't be asked for here")
     command = [sys.executable, "-c", told, str(tmp_path / "A.xlsx")]
     done = subprocess.run(command, capture_output=True, text=True, check=True)
     assert int(done.stdout) < 500_000
