@@ -61,10 +61,14 @@ def report_problems(problems: Iterable[Problem]) -> str:
 def near_name(word: str, known: Iterable[str]) -> str:
     """Sentence that proposes the nearest known name, or lists the names when none is near."""
     names = list(known)
-    close = difflib.get_close_matches(word, names, n=1, cutoff=0.6)
-    if close:
-        return f"Did you mean '{close[0]}'?"
-    return f"Known here: {', '.join(names)}." if names else ""
+    proposal = if_near(word, names)
+    return proposal or (f"Known here: {', '.join(names)}." if names else "")
+
+
+def if_near(word: str, known: Iterable[str]) -> str:
+    """Sentence that proposes the nearest known name; empty where none is near."""
+    close = difflib.get_close_matches(word, list(known), n=1, cutoff=0.6)
+    return f"Did you mean '{close[0]}'?" if close else ""
 
 
 def printable(text: str) -> str:

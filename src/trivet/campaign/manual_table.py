@@ -11,7 +11,7 @@ from pathlib import Path
 from zoneinfo import ZoneInfo
 
 from trivet.campaign.typed_values import open_quote, text_problems, time_s
-from trivet.errors import Problem, near_name
+from trivet.errors import Problem, if_near, near_name
 from trivet.rawfiles.reading.spreadsheet import is_workbook, workbook_rows
 from trivet.rawfiles.text.text_file import RawFileError
 from trivet.store.regular_file import read_regular
@@ -181,7 +181,7 @@ def _renamed(
                 f"column '{theirs}', which '{block}.columns' names for '{ours}', is missing; "
                 f"found: {', '.join(plain)}."
             )
-            problems.append(Problem(name, message, line, _if_near(theirs, plain)))
+            problems.append(Problem(name, message, line, if_near(theirs, plain)))
     ours_by_theirs = {_plain(theirs): ours for ours, theirs in own.items()}
     return [ours_by_theirs.get(column, column) for column in plain], problems
 
@@ -227,7 +227,7 @@ def _header_problems(
     for column in required:
         if column not in header:
             message = f"column '{column}' is missing; found: {', '.join(header)}."
-            problems.append(Problem(name, message, line, _if_near(column, header)))
+            problems.append(Problem(name, message, line, if_near(column, filter(None, header))))
     for position, column in enumerate(header):
         if not column:
             problems.append(Problem(name, f"column {position + 1} has no name.", line))
@@ -235,16 +235,10 @@ def _header_problems(
             problems.append(Problem(name, f"column '{column}' is given twice.", line))
         elif known and column not in known:
             hint = near_name(column, known)
-            if extra and not _if_near(column, known):
+            if extra and not if_near(column, known):
                 continue
             problems.append(Problem(name, f"unknown column '{column}'.", line, hint))
     return problems
-
-
-def _if_near(word: str, names: Sequence[str]) -> str:
-    """Proposal where a near name exists, nothing otherwise."""
-    proposal = near_name(word, [name for name in names if name])
-    return proposal if proposal.startswith("Did you mean") else ""
 
 
 def unix_time_s(text: str, zone: ZoneInfo) -> float | None:
