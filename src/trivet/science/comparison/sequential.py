@@ -22,6 +22,9 @@ from trivet.science.survival.looks import MOST_RELABELLINGS, Lives, Look, lives_
 
 _MOST_LABELS = 20_000_000
 """Labels held at once, relabellings times cells [1]."""
+_MOST_STATISTICS = 20_000_000
+"""Statistics in all, relabellings times looks times sets of groups [1]."""
+_FEWEST_DRAWN = 5_000
 
 
 @dataclass(frozen=True)
@@ -144,7 +147,11 @@ def sequential(
         alpha /= len(there)
     else:
         sets = [own for size in range(1, len(there) + 1) for own in combinations(there, size)]
-    series = {own: _series(own, known, group, batch, rules, calendar, alpha=alpha) for own in sets}
+    most = min(MOST_RELABELLINGS, _MOST_STATISTICS // max(1, len(sets) * len(known)))
+    series = {
+        own: _series(own, known, group, batch, rules, calendar, alpha=alpha, most=most)
+        for own in sets
+    }
     data = _Data(duration, observed, group, batch, groups, rules, observation, calendar, known)
     found = [_found(place, series, data) for place in range(1, groups)]
     return Sequential(
@@ -163,6 +170,7 @@ def _series(
     calendar: Calendar,
     *,
     alpha: float,
+    most: int,
 ) -> tuple[Look, ...]:
     """Looks at one set of groups and the control."""
     cells = np.isin(group, (0, *own))
@@ -175,7 +183,7 @@ def _series(
         group=np.searchsorted((0, *own), group[cells]),
         stratum=np.zeros(count, dtype=np.int64) if stratum is None else stratum,
         alpha=alpha,
-        most=max(1000, min(MOST_RELABELLINGS, _MOST_LABELS // count)),
+        most=max(_FEWEST_DRAWN, min(most, _MOST_LABELS // count)),
         seed=rules.drawing.seed,
     )
 
