@@ -50,7 +50,7 @@ class Outlook:
     Attributes
     ----------
     now : float
-        The moment [unit of the times].
+        The moment, that of the last reading [unit of the times]; NaN without one.
     left : float
         Time left by the line [unit of the times]; NaN where there is no forecast.
     widening : float
@@ -100,25 +100,23 @@ class Forecast:
     upper: float
 
 
-def outlook(
-    time: np.ndarray, reading: np.ndarray, *, limit: float, falling: bool, now: float
-) -> Outlook:
+def outlook(time: np.ndarray, reading: np.ndarray, *, limit: float, falling: bool) -> Outlook:
     """Say when a unit reaches its limit by the line through its readings so far.
 
     Parameters
     ----------
     time, reading, limit, falling
         As for `crossing_of_trend`.
-    now : float
-        Moment of the forecast, not before the last reading [unit of the times].
 
     Notes
     -----
+    The forecast is as of the last reading.
     Where the line is at the limit already and the unit is not, the time between two readings stands
     in for the time left: the next reading is the first that may end it.
     """
     known = np.isfinite(time) & np.isfinite(reading)
     t, y = time[known], reading[known]
+    now = float(t[-1]) if t.size else math.nan
     line = crossing_of_trend(t, y, limit=limit, falling=falling)
     reason = _reason(line, float(y[-1]) if y.size else math.nan, limit, falling)
     if reason:
@@ -172,14 +170,14 @@ def experience(
         if errors:
             units.append(np.array(errors))
     k = len(units)
-    mean = float(np.mean([own.mean() for own in units])) if k else 0.0
-    squares = sum(float(np.mean((own - mean) ** 2)) for own in units)
+    mean = float(np.mean([one.mean() for one in units])) if k else 0.0
+    squares = sum(float(np.mean((one - mean) ** 2)) for one in units)
     freedom = _FREEDOM + max(k - 1, 0)
-    own = (_FREEDOM * (1.0 - _SHARED) * _VARIANCE + squares) / freedom
+    alone = (_FREEDOM * (1.0 - _SHARED) * _VARIANCE + squares) / freedom
     shared = _SHARED * _VARIANCE
-    weight = k * shared / (k * shared + own)
+    weight = k * shared / (k * shared + alone)
     reach = float(stdtrit(freedom, 0.5 + confidence / 2))
-    return Experience(weight * mean, reach * math.sqrt(own + (1.0 - weight) * shared), k)
+    return Experience(weight * mean, reach * math.sqrt(alone + (1.0 - weight) * shared), k)
 
 
 def forecast(made: Outlook, learnt: Experience) -> Forecast:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -29,7 +28,8 @@ class Unit:
     time, reading : numpy.ndarray
         Time on the clock of the forecast and value of each reading, (n_readings,).
     begun, over : float
-        Calendar times at which it began and at which its end was known, infinite where it was not.
+        Calendar times at which it began and at which its end was known, or it was followed no
+        longer; infinite where it still runs.
     end : float
         Its end on the clock of the forecast; NaN where it has none.
     by_limit : bool
@@ -59,7 +59,7 @@ class Week:
         Units of these that have ended by the limit since, and those that did within their
         interval [1].
     ended_otherwise : int
-        Units of these that have ended otherwise since, which nothing forecasts [1].
+        Units of these that have ended otherwise since, or were followed no longer [1].
     """
 
     moment: float
@@ -85,10 +85,8 @@ class Record:
     learnt: Experience
 
 
-def at_moment(
-    unit: Unit, moment: float, *, limit: float, falling: bool, now: float | None = None
-) -> Outlook:
-    """What the line of a unit says from readings known at a calendar time.
+def at_moment(unit: Unit, moment: float, *, limit: float, falling: bool) -> Outlook:
+    """What the line of a unit says from readings known at a calendar time, as of the last of them.
 
     Parameters
     ----------
@@ -98,14 +96,9 @@ def at_moment(
         Calendar time of the forecast.
     limit, falling
         As for `outlook`.
-    now : float or None
-        That time on the clock of the forecast; None: the last reading.
     """
     known = unit.moment <= moment
-    time = unit.time[known]
-    if now is None or (time.size and now < time[-1]):
-        now = float(time[-1]) if time.size else math.nan
-    return outlook(time, unit.reading[known], limit=limit, falling=falling, now=now)
+    return outlook(unit.time[known], unit.reading[known], limit=limit, falling=falling)
 
 
 def record(
