@@ -182,6 +182,7 @@ def _weeks(past: Record, clock: str, cut: datetime | None) -> list[Row]:
             "ended": week.ended,
             "inside": week.inside,
             "ended_otherwise": week.ended_otherwise,
+            "cells_learnt_from": week.learnt_from,
         }
         for week in past.weeks
     ]

@@ -86,6 +86,12 @@ FORECAST_COVERAGE = Table(
             _RECORD,
             required=True,
         ),
+        count(
+            "cells_learnt_from",
+            "cells ended by capacity by then, whose forecasts shaped the intervals; 0: the default",
+            _LEARNT,
+            required=True,
+        ),
     ),
     key=("clock", "time_s"),
 )

@@ -18,10 +18,11 @@ from scipy.special import ndtri, stdtrit
 
 from trivet.science.forecast.line import FEWEST_READINGS, Crossing, crossing_of_trend
 
-DEFAULT_FACTOR = 3.0
+DEFAULT_FACTOR = 3.5
 """Before any cell has ended, its time left lies within this factor of the line's, 95 times of 100:
-by as much a line is wrong, from a fifth to four fifths of the way, of fade that goes as time to the
-power of 1/2 (a film whose growth is limited by diffusion) to 2 (fade that speeds up)."""
+by as much a line is wrong, from a tenth to seven tenths of the way, of fade that goes as time to
+the power of 1/2 (a film whose growth is limited by diffusion) to 3/2. Fade that speeds up more
+ends before the default's lower limit, see tests/STUDIES.md."""
 _SPREAD = math.log(DEFAULT_FACTOR) / float(ndtri(0.975))
 _FREEDOM = 4.0
 """Degrees of freedom that the default's spread counts for (an assumption, no source)."""

@@ -60,6 +60,8 @@ class Week:
         interval [1].
     ended_otherwise : int
         Units of these that have ended otherwise since, or were followed no longer [1].
+    learnt_from : int
+        Ended units that shaped their intervals [1].
     """
 
     moment: float
@@ -67,6 +69,7 @@ class Week:
     ended: int
     inside: int
     ended_otherwise: int
+    learnt_from: int
 
 
 @dataclass(frozen=True)
@@ -178,7 +181,7 @@ def _week(
         otherwise += not unit.by_limit
         ended += unit.by_limit
         inside += unit.by_limit and holds(forecast(one, learnt), unit.end)
-    return Week(moment, forecasts, ended, inside, otherwise)
+    return Week(moment, forecasts, ended, inside, otherwise, learnt.ends)
 
 
 def holds(made: Forecast, end: float) -> bool:
