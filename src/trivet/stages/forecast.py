@@ -185,6 +185,7 @@ def _weeks(past: Record, clock: str, cut: datetime | None) -> list[Row]:
             "cells_learnt_from": week.learnt_from,
         }
         for week in past.weeks
+        if week.forecasts
     ]
 
 

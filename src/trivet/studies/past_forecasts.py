@@ -164,9 +164,9 @@ def table(*, seeds: int, campaigns: int) -> Iterator[str]:
     chosen = [DEFAULT_SEED, *range(1, seeds)] if seeds else []
     every: list[Week] = []
     for seed in chosen:
-        weeks = demo_weeks(seed)
-        every += weeks
-        yield _line(f"invented campaign, seed {seed}", weeks)
+        own = demo_weeks(seed)
+        every += own
+        yield _line(f"invented campaign, seed {seed}", own)
     if every:
         yield _line("invented campaign, all seeds", every)
     for law in LAWS:
