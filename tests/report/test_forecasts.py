@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+from collections import defaultdict
 from typing import Any
 
 from trivet.report.frame.data import ReportData
@@ -48,9 +49,9 @@ def test_a_default_and_a_cell_at_the_limit_say_so(data: ReportData) -> None:
 
 def test_page_one_says_that_nobody_ends(data: ReportData) -> None:
     """Without such a cell it says so."""
-    html = render_html(with_rows(data, forecasts=[]), {})
+    html = render_html(with_rows(data, forecasts=[]), defaultdict(list))
     assert "None of the running cells is expected to end within a week" in html
-    assert "None of the running cells is expected" not in render_html(data, {})
+    assert "None of the running cells is expected" not in render_html(data, defaultdict(list))
 
 
 def test_the_section_has_every_running_cell_and_the_coverage(data: ReportData) -> None:
