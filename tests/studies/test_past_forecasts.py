@@ -39,6 +39,6 @@ def test_the_default_is_too_short_where_fade_speeds_up_sharply() -> None:
 
 def test_the_table_has_a_line_a_law() -> None:
     """Heading, rule, and a line for each law; no weeks print a dash."""
-    lines = list(table(seeds=0, campaigns=1))
+    lines = list(table(seeds=[], campaigns=1))
     assert len(lines) == 2 + len(LAWS)
     assert share([], (0, 0)) == "–"

@@ -11,7 +11,7 @@ from __future__ import annotations
 import argparse
 import math
 import sys
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import timedelta
 
@@ -157,19 +157,18 @@ def demo_weeks(seed: int) -> tuple[Week, ...]:
     return weeks_of(demo_units(seed), now=(DATA_END + LONGER).timestamp() / 3600.0)
 
 
-def table(*, seeds: int, campaigns: int) -> Iterator[str]:
+def table(*, seeds: Sequence[int], campaigns: int) -> Iterator[str]:
     """Lines of the table in Markdown."""
     yield "| fade | default | 1 to 3 ended | 4 or more ended | all |"
     yield "|---|---|---|---|---|"
-    chosen = [DEFAULT_SEED, *range(1, seeds)] if seeds else []
     every: list[Week] = []
-    for seed in chosen:
+    for seed in seeds:
         own = demo_weeks(seed)
         every += own
         yield _line(f"invented campaign, seed {seed}", own)
     if every:
         yield _line("invented campaign, all seeds", every)
-    for law in LAWS:
+    for law in LAWS if campaigns else ():
         weeks = [
             week
             for seed in range(campaigns)
@@ -183,9 +182,13 @@ def main(argv: Sequence[str] | None = None) -> None:
     parser = argparse.ArgumentParser(description="How often forecasts hold the end.")
     parser.add_argument("--seeds", type=int, default=10, help="invented campaigns")
     parser.add_argument("--campaigns", type=int, default=20, help="campaigns of each other law")
+    parser.add_argument("--first", type=int, help="first seed; else the default one, then 1, 2, …")
     given = parser.parse_args(argv)
-    lines: Iterable[str] = table(seeds=given.seeds, campaigns=given.campaigns)
-    for line in lines:
+    if given.first is None:
+        seeds = [DEFAULT_SEED, *range(1, given.seeds)][: given.seeds]
+    else:
+        seeds = list(range(given.first, given.first + given.seeds))
+    for line in table(seeds=seeds, campaigns=given.campaigns):
         sys.stdout.write(line + "\n")
         sys.stdout.flush()
 

@@ -181,7 +181,9 @@ def _coverage(data: ReportData) -> str:
 def forecast_table(data: ReportData) -> PrintedTable:
     """A line a running cell, on the primary clock, those first that end first."""
     rows = where(data.rows["forecasts"], clock=data.clock)
-    rows.sort(key=lambda r: (is_missing(r["estimate"]), r["estimate"] or 0.0, r["cell"]))
+    hours = where(data.rows["forecasts"], clock="hours")
+    days = {row["cell"]: row["estimate_in_d"] for row in hours}
+    rows.sort(key=lambda r: (is_missing(r["estimate"]), days[r["cell"]] or 0.0, r["cell"]))
     name = clock_unit(data.clock)
     return print_table(
         rows,
@@ -192,15 +194,16 @@ def forecast_table(data: ReportData) -> PrintedTable:
             figure(f"line [{name}]", "line", number),
             figure(f"estimate [{name}]", "estimate", number),
             made(f"interval [{name}]", _limits, numeric=True),
+            made("from now [d]", lambda r: number(days[r["cell"]], 2), numeric=True),
             made("cycles", lambda r: f"{r['readings']} ({number(r['effective_readings'], 2)})",
                  numeric=True),
-            made("slope [% per 100]", lambda r: number(_per_hundred(r)), numeric=True),
+            made(f"slope [% per 100 {name}]", lambda r: number(_per_hundred(r)), numeric=True),
             words("reason", "reason"),
         ],
         caption=f"When retention reaches {as_set(data.settings.lifetime.capacity.retention_below)}"
         f": by the line of each running cell, and with what lines of ended cells were off. "
         f"Cycles in brackets: those that would tell as much if they did not follow each other. "
-        f"Slope: of retention, per 100 {name}. From forecasts.",
+        f"Slope: of retention. From forecasts.",
         reason="No cell is running.",
     )  # fmt: skip
 
