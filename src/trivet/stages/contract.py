@@ -220,6 +220,18 @@ _STAGES = (
         writes=("fading",),
     ),
     Stage(
+        name="forecast",
+        task="Forecast when running cells reach their limit, and how past forecasts have fared.",
+        settings=(
+            "lifetime.capacity",
+            "comparison.confidence",
+            "campaign.time_zone",
+            "campaign.data_cut",
+        ),
+        reads=("cycles", "lifetimes", "ledger"),
+        writes=("forecasts", "forecast_coverage"),
+    ),
+    Stage(
         name="trends",
         task="What needs the spectra of all cells: second pass, trends, relaxation times.",
         settings=("trust.alike_potential_mV", "trust.spectra_alike", "comparison.confidence"),

@@ -7,7 +7,7 @@ from typing import Any
 from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 
-from trivet.report.frame.data import ReportData, Row, by, numbers
+from trivet.report.frame.data import ReportData, Row, by, numbers, where
 from trivet.report.frame.printed import PrintedTable, figure, made, print_table, words
 from trivet.report.frame.section import Section
 from trivet.report.frame.style import (
@@ -26,7 +26,18 @@ from trivet.report.frame.style import (
     say_in,
     time_ticks,
 )
-from trivet.report.frame.wording import is_missing, listed, number, plural, short, whole_percent
+from trivet.report.frame.wording import (
+    MISSING,
+    as_set,
+    clock_unit,
+    interval,
+    is_missing,
+    listed,
+    number,
+    plural,
+    short,
+    whole_percent,
+)
 
 _TERMS = {
     "inventory": "lost lithium",
@@ -53,6 +64,8 @@ def fading(data: ReportData) -> dict[str, Any]:
         "sentences": _sentences(rows),
         "untold": _untold(data),
         "table": _table(rows),
+        "forecast_sentences": forecast_sentences(data),
+        "forecasts": forecast_table(data),
     }
 
 
@@ -123,6 +136,86 @@ def _share(row: Row, term: str) -> str:
         return "–"
     some = f" ({told})" if told != row["cells"] else ""
     return f"{whole_percent(share)}{some}"
+
+
+def forecast_sentences(data: ReportData) -> list[str]:
+    """What a forecast is made from, what it does not see, and how past ones have fared."""
+    made = [row for row in data.rows["forecasts"] if not row["reason"]]
+    if not made:
+        return []
+    settings = data.settings.lifetime.capacity
+    said = [
+        f"A forecast is a straight line through the retention of a cell's own ageing cycles up to "
+        f"now, followed to {as_set(settings.retention_below)}. Its interval is learnt from lines "
+        f"of cells of this campaign that have ended by capacity since: how much of the time that "
+        f"their lines gave them they had left. Sudden ends (shorts, open circuits, leaks) are not "
+        f"forecast."
+    ]
+    if any(row["cells_learnt_from"] == 0 for row in made):
+        said.append(
+            "Take these with caution: no cell has ended by capacity yet, so the interval is a "
+            "default, and fade that speeds up may end a cell before it."
+        )
+    return [*said, _coverage(data)]
+
+
+def _coverage(data: ReportData) -> str:
+    """How forecasts of past weeks have fared, on the primary clock."""
+    weeks = where(data.rows["forecast_coverage"], clock=data.clock)
+    ended, inside = sum(row["ended"] for row in weeks), sum(row["inside"] for row in weeks)
+    if not ended:
+        return "No cell with a forecast has ended by capacity yet, so none could be judged."
+    otherwise = sum(row["ended_otherwise"] for row in weeks)
+    learnt = [row for row in weeks if row["cells_learnt_from"]]
+    own = sum(row["inside"] for row in learnt), sum(row["ended"] for row in learnt)
+    later = f" ({own[0]} of {own[1]} once cells had ended to learn from)" if own[1] else ""
+    return (
+        f"Forecasts as they would have been made at {plural(len(weeks), 'past week')}, each from "
+        f"what was known then: {inside} of {ended} intervals of {data.confidence} held the end by "
+        f"capacity that has come since{later}; {plural(otherwise, 'forecast')} more of cells that "
+        f"ended otherwise or were stopped. Forecasts of one cell are alike, so these are fewer "
+        f"than they seem."
+    )
+
+
+def forecast_table(data: ReportData) -> PrintedTable:
+    """A line a running cell, on the primary clock, those first that end first."""
+    rows = where(data.rows["forecasts"], clock=data.clock)
+    hours = where(data.rows["forecasts"], clock="hours")
+    days = {row["cell"]: row["estimate_in_d"] for row in hours}
+    rows.sort(key=lambda r: (is_missing(r["estimate"]), days[r["cell"]] or 0.0, r["cell"]))
+    name = clock_unit(data.clock)
+    return print_table(
+        rows,
+        [
+            words("cell", "cell"),
+            made("group", lambda r: data.group_of.get(r["cell"], "")),
+            figure(f"made at [{name}]", "made_at", number),
+            figure(f"line [{name}]", "line", number),
+            figure(f"estimate [{name}]", "estimate", number),
+            made(f"interval [{name}]", _limits, numeric=True),
+            made("from now [d]", lambda r: number(days[r["cell"]], 2), numeric=True),
+            made("cycles", lambda r: f"{r['readings']} ({number(r['effective_readings'], 2)})",
+                 numeric=True),
+            made(f"slope [% per 100 {name}]", lambda r: number(_per_hundred(r)), numeric=True),
+            words("reason", "reason"),
+        ],
+        caption=f"When retention reaches {as_set(data.settings.lifetime.capacity.retention_below)}"
+        f": by the line of each running cell, and with what lines of ended cells were off. "
+        f"Cycles in brackets: those that would tell as much if they did not follow each other. "
+        f"Slope: of retention. From forecasts.",
+        reason="No cell is running.",
+    )  # fmt: skip
+
+
+def _limits(row: Row) -> str:
+    """Limits of a forecast."""
+    return MISSING if row["reason"] else interval(row["lower"], row["upper"])
+
+
+def _per_hundred(row: Row) -> float | None:
+    """Slope in percent per 100 h or cycles, as it is printed."""
+    return None if row["slope"] is None else 1e4 * row["slope"]
 
 
 def shares(data: ReportData) -> list[Drawing | Absent]:

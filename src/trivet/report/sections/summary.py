@@ -29,6 +29,8 @@ TRUST_ORDER = ("trusted", "suspect", "lost", "not plated", "unknown")
 
 _MOST_CELLS = 12
 """Cells that a line of page one names."""
+_MOST_ENDS = 5
+"""Cells that page one says may end within a week."""
 
 
 def primary_rows(data: ReportData) -> list[Row]:
@@ -58,9 +60,33 @@ def summary(data: ReportData) -> dict[str, Any]:
         "counts": _counts(data),
         "excluded": where(data.rows["cells"], included=0),
         "since": block(data),
+        "ends_next": ends_next(data),
         "tasks": [_task(task) for task in tasks(data)],
         "cautions": mistrust(data),
     }
+
+
+def ends_next(data: ReportData) -> list[str]:
+    """Sentences on the running cells whose interval reaches into the next seven days."""
+    rows = where(data.rows["forecasts"], soon=1)
+    ordered = sorted(rows, key=lambda r: (r["estimate_in_d"] or 0.0, r["cell"]))
+    room = _MOST_ENDS if len(ordered) <= _MOST_ENDS else _MOST_ENDS - 1
+    said = [_end(data, row) for row in ordered[:room]]
+    if len(ordered) > room:
+        said.append(f"And {listed([row['cell'] for row in ordered[room:]], _MOST_CELLS)}.")
+    return said
+
+
+def _end(data: ReportData, row: Row) -> str:
+    """One cell that may end within a week."""
+    if row["reason"]:
+        return f"{row['cell']}: {row['reason']}."
+    limits = interval(row["lower_in_d"], row["upper_in_d"], 2)
+    basis = "" if row["cells_learnt_from"] else "; by default, since no cell has ended yet"
+    return (
+        f"{row['cell']} in {number(row['estimate_in_d'], 2)} days "
+        f"({limits}, {data.confidence}{basis})."
+    )
 
 
 def why_no_contrast(data: ReportData) -> str:

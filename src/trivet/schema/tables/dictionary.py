@@ -15,6 +15,7 @@ from trivet.schema.tables.cycling import (
 )
 from trivet.schema.tables.electrodes import DIFFERENTIAL_CAPACITY, FITNESS, PLATING
 from trivet.schema.tables.fading import ATTRIBUTION, END_POINTS, FADING
+from trivet.schema.tables.forecasts import FORECAST_COVERAGE, FORECASTS
 from trivet.schema.tables.impedance import SPECTRA, SPECTRUM_CHECKS, SPECTRUM_CURVES
 from trivet.schema.tables.lives import (
     AT_RISK,
@@ -55,6 +56,8 @@ TABLES: dict[str, Table] = {
         ATTRIBUTION,
         END_POINTS,
         FADING,
+        FORECASTS,
+        FORECAST_COVERAGE,
         REFERENCE_CHECKS,
         SPECTRA,
         LIFETIMES,
