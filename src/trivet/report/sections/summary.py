@@ -115,7 +115,11 @@ def _grounds(data: ReportData, row: Row) -> dict[str, str]:
     verdict = VERDICT_WORDS.get(row["verdict"], "no verdict")
     if row["shown_on"]:
         verdict += f" since the look of {row['shown_on']}"
-        said.append("p are those of now; what a look has shown stays shown")
+        if (
+            row["p_adjusted"] is not None
+            and row["p_adjusted"] > 1 - data.settings.comparison.confidence
+        ):
+            said.append("p are those of now; what a look has shown stays shown")
     pair = f"{row['group']} against {row['control']}: {verdict}"
     return {"pair": pair, "numbers": "; ".join(said)}
 
