@@ -50,9 +50,7 @@ def test_a_job_that_a_cluster_ends_is_sent_again() -> None:
 
 
 def test_a_further_attempt_asks_for_more() -> None:
-    """What ran out of memory or time would do so again with the same; doubling is common practice,
-    no source.
-    """
+    """With the same memory a job would fail again; doubling is common practice, no source."""
     asked = resources_of(STAGES["report"])
     inputs = SimpleNamespace(size_mb=3.0)
     memory = [asked["mem_mb"](None, inputs, attempt) for attempt in (1, 2, 3)]
