@@ -160,6 +160,28 @@ def test_spectra_for_a_cell_without_cycling_are_a_cause(
     ]
 
 
+def test_a_spectrum_dated_far_ahead_is_told_as_a_run_tells_it(
+    kit: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Its date is held against the build and the cycling of the cell."""
+    more = """raw:
+  impedance: [{files: 'raw/{cell}_eis.csv', layout: dated, pair: cell}]
+  layouts:
+    dated:
+      columns:
+        - {header: t, quantity: unix time, unit: s}
+        - {header: f, quantity: frequency, unit: Hz}
+        - {header: x, quantity: real, unit: ohm}
+        - {header: y, quantity: imaginary, unit: ohm}
+"""
+    change(kit, "raw:\n", more)
+    rows = [f"{4.07e9 + n:.0f},{10.0 ** (4 - n / 4):.5g},{10 + n},{-1 - n / 10}"
+            for n in range(20)]  # fmt: skip
+    put(kit / "raw" / "K-01_eis.csv", lines("t,f,x,y", *rows))
+    (cause,) = refused(kit, capsys)
+    assert cause.startswith("K-01: 20 rows are dated 2098-12-21 or later")
+
+
 def test_pair_words_in_names_of_files_that_nobody_knows_are_a_cause(
     kit: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -2,33 +2,31 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
-from trivet.cli.without_data import idle_files
+from trivet.cli.without_data import first_few, patterns_of
 from trivet.reasons import AnchorKind
 from trivet.schema.settings.anchors import chosen_anchor
 from trivet.workflow.run import Workflow
 
-_NAMED = 3
 
-
-def cautions(work: Workflow) -> Iterator[str]:
+def cautions(work: Workflow, idle: Sequence[str]) -> Iterator[str]:
     """Patterns without files, files without a pattern, and an anchor that does not fit.
 
     Parameters
     ----------
     work : Workflow
         The campaign, its settings without fault.
+    idle : sequence of str
+        Files that no pattern takes.
     """
     raw = work.campaign.settings.raw
     found = {file.content for files in work.raw.values() for file in files}
     for content, entries in raw.by_content.items():
         if entries and content not in found:
-            patterns = ", ".join(f"'{entry.files}'" for entry in entries)
-            yield f"no file matches raw.{content}: {patterns}"
-    idle = idle_files(work)
+            yield f"no file matches raw.{content}: {patterns_of(raw, content)}"
     if idle:
-        named = ", ".join(idle[:_NAMED]) + (" ..." if len(idle) > _NAMED else "")
+        named = first_few(idle)
         yield f"{len(idle)} files beside them are matched by no pattern and no cell: {named}"
     yield from _anchor(work)
 

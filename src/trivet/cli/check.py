@@ -8,7 +8,7 @@ from pathlib import Path
 from trivet.cli.cautions import cautions
 from trivet.cli.dry_read import read_dry
 from trivet.cli.dry_words import dry_lines
-from trivet.cli.without_data import causes
+from trivet.cli.without_data import causes, idle_files
 from trivet.errors import Problem
 from trivet.rawfiles.layout.patterns import RawFile
 from trivet.reasons import AnchorKind
@@ -58,10 +58,11 @@ def check(folder: Path, *, whole: bool = False) -> tuple[str, list[Problem]]:
         return "\n".join([*lines, _RIGHT]), []
     lines += _raw_lines(work.raw)
     lines += _anchor_lines(settings)
-    lines += [f"  caution: {text}" for text in cautions(work)]
+    idle = idle_files(work)
+    lines += [f"  caution: {text}" for text in cautions(work, idle)]
     cells = list(read_dry(work, whole=whole))
     lines += dry_lines(cells, settings)
-    problems = causes(work, cells)
+    problems = causes(work, cells, idle)
     faulty = any(one.severity == "fault" for cell in cells for one in cell.findings)
     last = [] if problems else [_FAULTY if faulty else _RIGHT]
     return "\n".join([*lines, *last]), problems

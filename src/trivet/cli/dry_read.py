@@ -12,16 +12,12 @@ from typing import Any
 
 import numpy as np
 
+from trivet.rawfiles.cell_files import read_cell_files
 from trivet.rawfiles.layout.declared import layout_named
 from trivet.rawfiles.layout.patterns import RawFile
-from trivet.rawfiles.ledger import file_findings
-from trivet.rawfiles.plating import read_platings
 from trivet.rawfiles.reading.excerpt import head_and_tail
 from trivet.rawfiles.reading.raw_read import RawRead
-from trivet.rawfiles.series import read_series
-from trivet.rawfiles.spectra import read_spectra
 from trivet.rawfiles.suspicion.fit_to_cell import Expected
-from trivet.rawfiles.text.clock import cut_time_s
 from trivet.schema.cell_facts import CellFacts
 from trivet.schema.findings.finding import Finding
 from trivet.schema.settings.campaign import Settings
@@ -136,42 +132,32 @@ def _read(
     facts: CellFacts, files: Sequence[RawFile], cut: Sequence[RawFile], settings: Settings
 ) -> CellRead:
     """Read the files of a cell as a run does, or their excerpts."""
-    zone = settings.campaign.time_zone
-    common: dict[str, Any] = {
-        "raw": settings.raw,
-        "time_zone": zone,
-        "data_cut_s": cut_time_s(settings.campaign.data_cut, time_zone=zone),
-    }
-    by_content = {content: [file for file in cut if file.content == content]
-                  for content in settings.raw.by_content}  # fmt: skip
-    series = read_series(
-        by_content["cycling"],
+    found = read_cell_files(
+        cut,
         facts=facts,
+        raw=settings.raw,
+        time_zone=settings.campaign.time_zone,
+        data_cut=settings.campaign.data_cut,
         expected=Expected(
             lower_V=settings.cycling.lower_voltage_V,
             upper_V=settings.cycling.upper_voltage_V,
             capacity_mAh=settings.cycling.capacity_basis_mAh,
         ),
-        **common,
     )
-    spectra = read_spectra(by_content["impedance"], cell=facts.cell, twins=facts.twins, **common)
-    platings = read_platings(by_content["plating"], cell=facts.cell, **common)
-    reads = (*series.reads, *spectra.reads, *platings.reads)
     excerpts = len(cut) != len(files) or any(
         one.path != other.path for one, other in zip(cut, files, strict=False)
     )
-    found = [*series.findings, *spectra.findings, *file_findings(reads)]
     return CellRead(
         facts=facts,
         files=tuple(files),
         excerpts=excerpts,
-        taken=_taken(reads),
-        findings=tuple(_unplaced(found, excerpts=excerpts)),
-        aside=_aside(reads),
-        spectra=_pairs(spectra.columns),
-        used=frozenset(read.file.content for read in reads if len(read.lines)),
-        crossed=_crossed(series.reads),
-        **_ranges(series.columns, series.reads),
+        taken=_taken(found.reads),
+        findings=tuple(_unplaced(found.findings, excerpts=excerpts)),
+        aside=_aside(found.reads),
+        spectra=_pairs(found.spectra.columns),
+        used=frozenset(read.file.content for read in found.reads if len(read.lines)),
+        crossed=_crossed(found.series.reads),
+        **_ranges(found.series.columns, found.series.reads),
     )
 
 

@@ -7,7 +7,7 @@ from datetime import datetime
 from zoneinfo import ZoneInfo
 
 from trivet.cli.dry_read import CellRead
-from trivet.cli.without_data import excused, unlooked
+from trivet.cli.without_data import excused, first_few, unlooked
 from trivet.rawfiles.reading.excerpt import WHOLE_BYTES
 from trivet.rawfiles.reading.raw_read import plural
 from trivet.schema.findings.finding import Finding
@@ -140,5 +140,4 @@ def _told(finding: Finding) -> str:
 
 def _named(names: Sequence[str]) -> str:
     """Cells by name, the first of many."""
-    more = len(names) - _CELLS_NAMED
-    return ", ".join(names[:_CELLS_NAMED]) + (f" and {more} more" if more > 0 else "")
+    return first_few(names, _CELLS_NAMED)

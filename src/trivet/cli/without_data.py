@@ -22,7 +22,6 @@ PAIR_HINT = (
 )
 _ENDINGS = ("failed", "stopped", "removed")
 """Entries of the bench log after which a cell need not have any data."""
-_NAMED = 3
 _LOOKED_AT = 500
 """Files without a pattern that are held against the patterns with other words for pairs."""
 
@@ -56,7 +55,7 @@ def excused(cells: Sequence[CellRead]) -> dict[str, str]:
     return why
 
 
-def causes(work: Workflow, cells: Sequence[CellRead]) -> list[Problem]:
+def causes(work: Workflow, cells: Sequence[CellRead], idle: Sequence[str]) -> list[Problem]:
     """Everything that would leave a cell without cycling data, or without its spectra.
 
     Parameters
@@ -65,13 +64,15 @@ def causes(work: Workflow, cells: Sequence[CellRead]) -> list[Problem]:
         The campaign.
     cells : sequence of CellRead
         What its raw files say.
+    idle : sequence of str
+        Files that no pattern takes.
 
     Returns
     -------
     list of Problem
         The place is the cell, or several that share one cause.
     """
-    raw, idle = work.campaign.settings.raw, idle_files(work)
+    raw = work.campaign.settings.raw
     words = _unknown_pairs(raw, [cell.facts.cell for cell in cells], idle)
     free, cut = excused(cells), work.campaign.settings.campaign.data_cut is not None
     shared: dict[str, list[tuple[str, str]]] = {}
@@ -90,7 +91,7 @@ def causes(work: Workflow, cells: Sequence[CellRead]) -> list[Problem]:
     ]
     spectra = any(cell.has("impedance") for cell in cells)
     if raw.impedance and idle and not spectra and not words:
-        message = f"no file matches raw.impedance: {_patterns(raw, 'impedance')}; there are "
+        message = f"no file matches raw.impedance: {patterns_of(raw, 'impedance')}; there are "
         message += f"{_listed(idle)} that no pattern takes."
         problems.append(Problem(SETTINGS_FILE, message))
     return problems
@@ -124,7 +125,7 @@ def _place(fault: Finding) -> str:
 def _no_cycling(cell: CellRead, raw: Raw, idle: Sequence[str]) -> str:
     """Say that no cycling file is found for a cell, and which may be meant."""
     spectra = "has spectra, but " if cell.has("impedance") else ""
-    message = f"{spectra}no cycling file: none matches {_patterns(raw, 'cycling')}."
+    message = f"{spectra}no cycling file: none matches {patterns_of(raw, 'cycling')}."
     own = _plain(cell.facts.cell)
     near = [path for path in idle if own in _plain(path.rpartition("/")[2])]
     return f"{message} Is {_listed(near)} meant?" if near else message
@@ -152,16 +153,20 @@ def _unknown_pairs(raw: Raw, cells: Sequence[str], idle: Sequence[str]) -> dict[
     }
 
 
-def _patterns(raw: Raw, content: str) -> str:
-    """Patterns of a content."""
+def patterns_of(raw: Raw, content: str) -> str:
+    """Patterns of a content, for a message."""
     return ", ".join(f"'{entry.files}'" for entry in raw.by_content[content])
 
 
+def first_few(names: Sequence[str], most: int = 3) -> str:
+    """Give the first names, and how many more there are."""
+    more = len(names) - most
+    return ", ".join(names[:most]) + (f" and {more} more" if more > 0 else "")
+
+
 def _listed(paths: Sequence[str]) -> str:
-    """A few paths, and how many more there are."""
-    named = ", ".join(f"'{path}'" for path in paths[:_NAMED])
-    more = len(paths) - _NAMED
-    return f"{named} and {more} more" if more > 0 else named
+    """A few paths, each in quotes."""
+    return first_few([f"'{path}'" for path in paths])
 
 
 def unlooked(cells: Sequence[CellRead], content: str) -> Iterator[str]:

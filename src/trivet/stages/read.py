@@ -7,14 +7,10 @@ from dataclasses import dataclass
 
 import pyarrow as pa
 
+from trivet.rawfiles.cell_files import read_cell_files
 from trivet.rawfiles.layout.patterns import RawFile, match_files
-from trivet.rawfiles.ledger import file_findings, ledger_columns
-from trivet.rawfiles.plating import read_platings
-from trivet.rawfiles.reading.raw_read import RawRead
-from trivet.rawfiles.series import read_series
-from trivet.rawfiles.spectra import read_spectra
+from trivet.rawfiles.ledger import ledger_columns
 from trivet.rawfiles.suspicion.fit_to_cell import Expected
-from trivet.rawfiles.text.clock import cut_time_s
 from trivet.schema.cell_facts import CellFacts
 from trivet.schema.findings.finding import Finding, finding_columns
 from trivet.schema.settings.raw import Raw
@@ -72,34 +68,10 @@ def run(
     ReadTables
         Current positive in charge [mA], voltages [V], times [s], impedance [Ohm], frequency [Hz].
     """
-    cut_s = cut_time_s(data_cut, time_zone=time_zone)
-    series = read_series(
-        [file for file in files if file.content == "cycling"],
-        facts=facts,
-        raw=raw,
-        time_zone=time_zone,
-        data_cut_s=cut_s,
-        expected=expected,
+    found = read_cell_files(
+        files, facts=facts, raw=raw, time_zone=time_zone, data_cut=data_cut, expected=expected
     )
-    spectra = read_spectra(
-        [file for file in files if file.content == "impedance"],
-        cell=facts.cell,
-        raw=raw,
-        time_zone=time_zone,
-        data_cut_s=cut_s,
-        twins=facts.twins,
-        known_s=(facts.clock_start_s, facts.cycling_started_s, *_ends_s(series.reads)),
-    )
-    platings = read_platings(
-        [file for file in files if file.content == "plating"],
-        cell=facts.cell,
-        raw=raw,
-        time_zone=time_zone,
-        data_cut_s=cut_s,
-    )
-    measured = (*series.reads, *spectra.reads)
-    reads = (*measured, *platings.reads)
-    findings = [*series.findings, *spectra.findings, *file_findings(reads)]
+    findings = found.findings
     findings += [
         Finding(
             facts.cell,
@@ -111,21 +83,16 @@ def run(
         )
         for path, why in sorted(facts.unreachable.items())
     ]
-    if not any(len(read.lines) for read in measured):
-        findings.append(_no_data(facts.cell, len(measured)))
+    if not any(len(read.lines) for read in found.measured):
+        findings.append(_no_data(facts.cell, len(found.measured)))
     return ReadTables(
-        make_table(TABLES["series"], series.columns),
-        make_table(TABLES["spectrum_points"], spectra.columns),
-        make_table(TABLES["capacity_records"], spectra.records),
-        make_table(TABLES["plating_series"], platings.columns),
-        make_table(TABLES["ledger"], ledger_columns(reads)),
+        make_table(TABLES["series"], found.series.columns),
+        make_table(TABLES["spectrum_points"], found.spectra.columns),
+        make_table(TABLES["capacity_records"], found.spectra.records),
+        make_table(TABLES["plating_series"], found.platings.columns),
+        make_table(TABLES["ledger"], ledger_columns(found.reads)),
         make_table(TABLES["findings"], finding_columns(findings)),
     )
-
-
-def _ends_s(reads: Sequence[RawRead]) -> list[float]:
-    """Unix times of the last rows of files with times of the calendar [s]."""
-    return [float(read.time_s[-1]) for read in reads if read.absolute and len(read.lines)]
 
 
 def _no_data(cell: str, files: int) -> Finding:
