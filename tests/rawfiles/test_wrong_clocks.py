@@ -107,3 +107,21 @@ def test_a_spectrum_dated_2099_moves_nothing(tmp_path: Path) -> None:
     )
     assert outcome.findings["dated far ahead"]["file"] == "A.csv"
     assert outcome.ledger[0]["last_time_s"] is None
+
+
+def test_a_clock_that_fell_back_for_some_rows_costs_none_of_the_right_ones(tmp_path: Path) -> None:
+    """After an empty battery a clock counts from 2010; what is dated rightly later stays."""
+    early_s = datetime(2010, 1, 1, tzinfo=UTC).timestamp()
+    spectra = Layout(
+        columns=columns(t="unix time:s", f="frequency:Hz", x="real:ohm", y="imaginary:ohm")
+    )
+    body = [
+        f"{start_s + n:.0f},{f:.6g},{10 + n},{-n}"
+        for start_s in (BUILT_S + DAY_S, early_s)
+        for n, f in enumerate(np.geomspace(1e5, 0.1, 12))
+    ]
+    outcome = read(
+        tmp_path, {"A.csv": lines("t,f,x,y", *body)}, spectra, facts=FACTS, impedance=True
+    )
+    assert "dated far ahead" not in outcome.findings
+    assert outcome.ledger[0]["rows_used"] == len(body)

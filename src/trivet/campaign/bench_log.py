@@ -7,7 +7,7 @@ from pathlib import Path
 from zoneinfo import ZoneInfo
 
 from trivet.campaign.manual_table import read_people_table, unix_time_s
-from trivet.campaign.typed_values import number_problem, time_problem
+from trivet.campaign.typed_values import Sign, number_problem, time_problem
 from trivet.campaign.written_forms import Forms, in_one_form
 from trivet.errors import Problem, near_name
 from trivet.reasons import STATED_REASONS
@@ -17,7 +17,8 @@ from trivet.schema.settings.campaign import BenchLog
 _NUMBERS = ("charge_mAh", "mass_mg", "offset_mV", "uncertainty_mV")
 LOG_COLUMNS = ("time", "cell", "event", "cause", *_NUMBERS, "note", "entered_at", "reason")
 _TIMES = ("time", "entered_at")
-_MAY_BE_NEGATIVE = "offset_mV"
+_SIGNS: dict[str, Sign] = {"offset_mV": "any", "mass_mg": "positive"}
+"""Of numbers that can be negative, or not 0."""
 _CHECKED = "reference checked"
 
 
@@ -143,10 +144,6 @@ def _number(name: str, line: int, column: str, text: str) -> tuple[float | None,
     """A number that may be missing; only an offset can be negative, only a mass not be 0."""
     if not text:
         return None, []
-    wrong = number_problem(name, line, f"'{column}'", text, positive=column == "mass_mg")
-    if wrong is not None:
-        return None, [wrong]
-    value = float(text)
-    if value < 0 and column != _MAY_BE_NEGATIVE:
-        return None, [Problem(name, f"'{column}' is {text}; it can't be negative.", line)]
-    return value, []
+    sign = _SIGNS.get(column, "not negative")
+    wrong = number_problem(name, line, f"'{column}'", text, sign=sign)
+    return (None, [wrong]) if wrong is not None else (float(text), [])

@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 from trivet.campaign.bench_log import read_bench_log
 from trivet.campaign.manual_table import PeopleTable, read_people_table, unix_time_s
 from trivet.campaign.near_groups import near_groups
-from trivet.campaign.typed_values import number_problem, time_problem, unlike_times
+from trivet.campaign.typed_values import Sign, number_problem, time_problem, unlike_times
 from trivet.campaign.written_forms import Forms, in_one_form
 from trivet.errors import InputError, Problem, near_name
 from trivet.schema.cell_facts import CellFacts
@@ -180,7 +180,8 @@ def _value_problems(
         return [time_problem(name, line, what, value)]
     if _MEASURED.search(column):
         may_be_zero = column.endswith(("uncertainty_mg", "uncertainty_mm"))
-        wrong = number_problem(name, line, what, value, positive=not may_be_zero)
+        sign: Sign = "any" if may_be_zero else "positive"
+        wrong = number_problem(name, line, what, value, sign=sign)
         return [] if wrong is None else [wrong]
     return []
 

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from pathlib import Path
 
 from trivet.campaign.manual_table import read_people_table
 from trivet.campaign.table_lives import CLOCK_UNITS, TableLife
-from trivet.campaign.typed_values import MOST
+from trivet.campaign.typed_values import number_problem
 from trivet.errors import InputError, Problem, near_name
 
 ENDPOINTS = ("cell", "reference")
@@ -52,12 +51,12 @@ def read_lifetimes(
             what = f"cell '{key[0]}' has its {key[1]} life in {key[2]} twice"
             wrong.append((f"{what}; first on line {first[key]}.", ""))
         first.setdefault(key, line)
-        numbers, not_numbers = _numbers(row)
-        wrong += not_numbers
+        numbers, not_numbers = _numbers(table.name, line, row)
         life = None
-        if not wrong:
+        if not wrong and not not_numbers:
             life, wrong = _life(row, numbers, line)
         problems += [Problem(table.name, message, line, hint) for message, hint in wrong]
+        problems += not_numbers
         if life is not None:
             lives.append(life)
     if not table.rows:
@@ -107,29 +106,20 @@ def _words_wrong(row: dict[str, str], known: set[str], cells: Sequence[str]) -> 
     return wrong
 
 
-def _numbers(row: dict[str, str]) -> tuple[dict[str, float | None], list[Wrong]]:
+def _numbers(
+    name: str, line: int, row: dict[str, str]
+) -> tuple[dict[str, float | None], list[Problem]]:
     """Numbers of a row as written; None where empty."""
     numbers: dict[str, float | None] = {}
-    wrong = []
+    problems = []
     for column in _NUMBERS:
         text = row.get(column, "")
-        numbers[column] = None
-        if not text:
-            continue
-        try:
-            value = float(text)
-        except ValueError:
-            wrong.append((f"'{column}' is '{text}', no number.", "Use a point as decimal sign."))
-            continue
-        if not math.isfinite(value):
-            wrong.append((f"'{column}' is '{text}'.", "Leave it empty where it is not known."))
-        elif value > MOST:
-            wrong.append((f"'{column}' is {text}, beyond what a coin cell can have.", ""))
-        elif value < 0:
-            wrong.append((f"'{column}' is {text}; it can't be negative.", ""))
-        else:
-            numbers[column] = value
-    return numbers, wrong
+        wrong = (
+            number_problem(name, line, f"'{column}'", text, sign="not negative") if text else None
+        )
+        numbers[column] = float(text) if text and wrong is None else None
+        problems += [] if wrong is None else [wrong]
+    return numbers, problems
 
 
 def _life(

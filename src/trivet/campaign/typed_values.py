@@ -10,20 +10,20 @@ import math
 import statistics
 from collections.abc import Mapping, Sequence
 from datetime import UTC, datetime
+from typing import Literal
 from zoneinfo import ZoneInfo
 
 from trivet.errors import Problem, printable
+from trivet.schema.limits import FIRST_YEAR, LAST_YEAR, MOST
 
-FIRST_YEAR, LAST_YEAR = 1990, 2100
-"""Years in which a campaign can lie."""
+Sign = Literal["any", "not negative", "positive"]
+"""Which sign a number can have."""
 MOST_SIGNS = 4000
 """Longest text of one value; a longer one is a row that went astray."""
 LONGEST_SPAN_S = 366.0 * 86400.0
 """Times of one cell's build lie within a year of each other; common practice, no source."""
 FARTHEST_S = 3.0 * 366.0 * 86400.0
 """A time lies within three years of the middle of its column; common practice, no source."""
-MOST = 1e12
-"""No mass, charge, length or duration of a coin cell is larger in any of its units."""
 
 
 def text_problems(name: str, line: int, row: Mapping[str, str]) -> list[Problem]:
@@ -83,7 +83,7 @@ def time_problem(name: str, line: int, what: str, text: str) -> Problem:
     return Problem(name, message, line, f"Years from {FIRST_YEAR} to {LAST_YEAR} can be.")
 
 
-def number_problem(name: str, line: int, what: str, text: str, *, positive: bool) -> Problem | None:
+def number_problem(name: str, line: int, what: str, text: str, *, sign: Sign) -> Problem | None:
     """Say what is wrong with a number, or nothing.
 
     Parameters
@@ -94,8 +94,8 @@ def number_problem(name: str, line: int, what: str, text: str, *, positive: bool
         What the number is of.
     text : str
         The number as typed.
-    positive : bool
-        Whether 0 and less can't be.
+    sign : str
+        Which sign it can have: any, not negative, positive.
     """
     try:
         value = float(text)
@@ -105,7 +105,9 @@ def number_problem(name: str, line: int, what: str, text: str, *, positive: bool
     if not math.isfinite(value):
         hint = "Leave it empty where it is not known."
         return Problem(name, f"{what} is '{text}'.", line, hint)
-    if positive and value <= 0:
+    if sign == "not negative" and value < 0:
+        return Problem(name, f"{what} is {text}; it can't be negative.", line)
+    if sign == "positive" and value <= 0:
         hint = "Leave it empty where it is not known."
         return Problem(name, f"{what} is {text}; it must be above 0.", line, hint)
     if abs(value) > MOST:

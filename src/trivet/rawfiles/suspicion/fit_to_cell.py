@@ -88,8 +88,9 @@ def _reasons(read: RawRead, facts: CellFacts, expected: Expected | None) -> Iter
     yield from _absurd_voltage(voltage, expected)
     if expected is not None:
         yield from _wrong_current(voltage, current, expected)
-        yield from _wrong_window(time_s, voltage, current, expected)
-        yield from _wrong_time(time_s, voltage, current, expected)
+        steps_h = np.diff(time_s, append=time_s[-1]) / 3600.0
+        yield from _wrong_window(steps_h, voltage, current, expected)
+        yield from _wrong_time(steps_h, voltage, current, expected)
 
 
 def _absurd_voltage(voltage_V: np.ndarray, expected: Expected | None) -> Iterator[str]:
@@ -138,14 +139,13 @@ def _wrong_current(
 
 
 def _wrong_window(
-    time_s: np.ndarray, voltage_V: np.ndarray, current_mA: np.ndarray, expected: Expected
+    steps_h: np.ndarray, voltage_V: np.ndarray, current_mA: np.ndarray, expected: Expected
 ) -> Iterator[str]:
     """The first charge or discharge runs far beyond the limits of the voltage.
 
     Only the first: later an open circuit or a short may carry a right file beyond them. And only
     where charge worth the name passes there, which no open circuit lets through.
     """
-    steps_h = np.diff(time_s, append=time_s[-1]) / 3600.0
     passed_mAh = np.abs(current_mA) * np.minimum(steps_h, _LONGEST_STEP_H)
     worth_mAh = _WORTH * expected.capacity_mAh
     charge = _first(current_mA > 0)
@@ -161,7 +161,7 @@ def _wrong_window(
 
 
 def _wrong_time(
-    time_s: np.ndarray, voltage_V: np.ndarray, current_mA: np.ndarray, expected: Expected
+    steps_h: np.ndarray, voltage_V: np.ndarray, current_mA: np.ndarray, expected: Expected
 ) -> Iterator[str]:
     """Half-cycles that pass many times the charge a cell holds: the unit of time is wrong.
 
@@ -170,7 +170,6 @@ def _wrong_time(
     """
     sign = np.sign(current_mA)
     starts = np.flatnonzero(np.diff(sign, prepend=np.nan) != 0)
-    steps_h = np.diff(time_s, append=time_s[-1]) / 3600.0
     flowing = sign != 0
     if not np.any(flowing) or not np.any(steps_h[flowing] > 0):
         return

@@ -8,13 +8,14 @@ from datetime import UTC, datetime
 import numpy as np
 
 from trivet.rawfiles.reading.raw_read import RawRead, plural
+from trivet.schema.limits import FIRST_YEAR, LAST_YEAR
 
 CHECK = "dated far ahead"
 _DAY_S = 86400.0
-_FIRST_S = datetime(1990, 1, 1, tzinfo=UTC).timestamp()
-_LAST_S = datetime(2101, 1, 1, tzinfo=UTC).timestamp()
-"""Times in which a campaign can lie, as those of the build sheet. Clocks that count from 1970 as if
-it were now are left: only the unit of time can lead beyond the last."""
+_FIRST_S = datetime(FIRST_YEAR, 1, 1, tzinfo=UTC).timestamp()
+_LAST_S = datetime(LAST_YEAR + 1, 1, 1, tzinfo=UTC).timestamp()
+"""Clocks that count from 1970 as if it were now are left: only the unit of time can lead beyond the
+last."""
 
 
 def without_far_dates(
@@ -37,19 +38,19 @@ def without_far_dates(
     list of RawRead
         In the same order. A file is kept up to the first such step of its clock.
     """
-    out = {id(read): _without_odd_years(read) for read in reads}
-    placed = [read for read in out.values() if _is_placed(read)]
+    out = [_without_odd_years(read) for read in reads]
+    starts_s = [float(np.nanmin(read.time_s)) if _is_placed(read) else np.inf for read in out]
     marks = [time_s for time_s in known_s if time_s is not None]
     reached_s, last = max(marks, default=None), "the times that are known of the cell"
-    results: dict[int, RawRead] = {}
-    for read in sorted(placed, key=lambda one: float(np.nanmin(one.time_s))):
-        start_s = float(np.nanmin(read.time_s)) if reached_s is None else reached_s
-        kept = _up_to_a_far_step(read, start_s, last, longest_pause_d)
-        results[id(read)] = kept
-        if len(kept.lines):
-            reached_s = max(start_s, float(np.nanmax(kept.time_s)))
-            last = f"the last row of '{read.file.relative}'"
-    return [results.get(id(read), read) for read in out.values()]
+    for place in sorted(range(len(out)), key=starts_s.__getitem__):
+        if not np.isfinite(starts_s[place]):
+            break
+        start_s = starts_s[place] if reached_s is None else reached_s
+        out[place] = _up_to_a_far_step(out[place], start_s, last, longest_pause_d)
+        if len(out[place].lines):
+            reached_s = max(start_s, float(np.nanmax(out[place].time_s)))
+            last = f"the last row of '{out[place].file.relative}'"
+    return out
 
 
 def _is_placed(read: RawRead) -> bool:
@@ -70,7 +71,7 @@ def _without_odd_years(read: RawRead) -> RawRead:
     if _FIRST_S <= time_s / 1000.0 < _LAST_S:
         hint = "; it would be of this age in milliseconds: correct the unit in the layout"
     message = (
-        f"{plural(int(odd.sum()), 'row')} of {len(odd)} lie beyond the year 2100: "
+        f"{plural(int(odd.sum()), 'row')} of {len(odd)} lie beyond the year {LAST_YEAR}: "
         f"{time_s:.10g} s since 1970{hint}"
     )
     return read.refuse(CHECK, message, line=int(read.lines[row]))
@@ -80,9 +81,11 @@ def _up_to_a_far_step(
     read: RawRead, reached_s: float, last: str, longest_pause_d: float
 ) -> RawRead:
     """Keep the rows before the first step that is too long, and say so."""
+    if float(np.nanmax(read.time_s)) - reached_s <= longest_pause_d * _DAY_S:
+        return read
     known = np.flatnonzero(np.isfinite(read.time_s))
     order = known[np.argsort(read.time_s[known], kind="stable")]
-    steps_s = np.diff(read.time_s[order], prepend=reached_s)
+    steps_s = np.diff(np.maximum(read.time_s[order], reached_s), prepend=reached_s)
     far = np.flatnonzero(steps_s > longest_pause_d * _DAY_S)
     if not len(far):
         return read

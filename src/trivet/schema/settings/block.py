@@ -8,8 +8,7 @@ from typing import Any
 
 from pydantic import BaseModel, ConfigDict, Field, field_validator
 
-MOST = 1e12
-"""Largest number of a setting, in any unit."""
+from trivet.schema.limits import MOST
 
 
 class Block(BaseModel):
