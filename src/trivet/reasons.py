@@ -134,6 +134,16 @@ def of_cause(cause: str) -> str:
     return f"Gray: {cause}"
 
 
+class AtLooks(StrEnum):
+    """What weekly looks have to say of a contrast."""
+
+    SHOWN = "shown"
+    TURNED_ROUND = "the opposite was shown"
+    HELD = "crossed, but something stood against it"
+    HELD_BY_STOPS = "crossed, but not whatever became of stopped cells"
+    WAITS = "not at the level of the looks"
+
+
 class Planned(StrEnum):
     """What a row of the table of planning is for."""
 

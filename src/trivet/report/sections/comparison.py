@@ -33,7 +33,7 @@ from trivet.report.frame.wording import (
     short,
     shown,
 )
-from trivet.report.sections.summary import PRIMARY_MEASURE, why_no_contrast
+from trivet.report.sections.summary import why_no_contrast
 
 _CONTRAST = ("endpoint", "clock", "factor", "group", "control")
 
@@ -58,7 +58,7 @@ def verdict_title(row: Row) -> str:
 def comparison(data: ReportData) -> dict[str, Any]:
     """Contrasts on the primary clock, a line each, and their verdicts in words."""
     rows = where(data.rows["comparisons"], clock=data.clock)
-    judged = where(rows, measure=PRIMARY_MEASURE)
+    judged = where(rows, measure=Judged.EXACT)
     return {
         "tests": contrasts(data, rows, caption=_CAPTION.format(data.confidence), judged=True),
         "reasons": [row for row in in_order(data, judged) if row["verdict"]],
@@ -92,11 +92,11 @@ def contrasts(data: ReportData, rows: list[Row], *, caption: str, judged: bool) 
             made("life of, in", lambda r: f"{r['endpoint']}, {clock_unit(r['clock'])}"),
             made("contrast", _contrast),
             made("cells ended", _ended, numeric=True),
-            made("exact p", lambda r: _of(r, PRIMARY_MEASURE, "p"), numeric=True),
-            made("adjusted p", lambda r: _of(r, PRIMARY_MEASURE, "p_adjusted"), numeric=True),
+            made("exact p", lambda r: _of(r, Judged.EXACT, "p"), numeric=True),
+            made("adjusted p", lambda r: _of(r, Judged.EXACT, "p_adjusted"), numeric=True),
             made(
                 "smallest p",
-                lambda r: _of(r, PRIMARY_MEASURE, "smallest_attainable_p"),
+                lambda r: _of(r, Judged.EXACT, "smallest_attainable_p"),
                 numeric=True,
             ),
             made("time ratio", lambda r: _effect(r, "time ratio"), numeric=True),

@@ -117,7 +117,7 @@ def findings(data: ReportData) -> dict[str, Any]:
                 [
                     words("what to do", "do"),
                     words("cell", "cell"),
-                    made("what was noticed", lambda line: _noticed(line["rows"])),
+                    made("what was noticed", lambda line: _said(line["rows"], "message")),
                     made("what was done so far", lambda line: _said(line["rows"], "action")),
                 ],
                 caption="Findings that need a hand; what is done at a cell is asked of running "
@@ -127,11 +127,6 @@ def findings(data: ReportData) -> dict[str, Any]:
             widths=_WIDTHS,
         ),
     }
-
-
-def _noticed(rows: list[Row]) -> str:
-    """Messages of the findings of one line, each once."""
-    return _said(rows, "message")
 
 
 def _said(rows: list[Row], name: str) -> str:

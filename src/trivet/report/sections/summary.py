@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from trivet.reasons import Fitness, Purpose
+from trivet.reasons import Fitness, Judged, Purpose
 from trivet.report.frame.answer import VERDICT_WORDS, answer
 from trivet.report.frame.data import ReportData, Row, tally, where
 from trivet.report.frame.section import Section
@@ -22,9 +22,6 @@ from trivet.report.sections.findings import Task, tasks
 from trivet.report.sections.survival import answer_curves
 from trivet.schema.findings.fitness import NUMBERS
 
-PRIMARY_MEASURE = "exact log-rank"
-
-
 TRUST_ORDER = ("trusted", "suspect", "lost", "not plated", "unknown")
 
 _MOST_CELLS = 12
@@ -40,7 +37,7 @@ def primary_rows(data: ReportData) -> list[Row]:
         endpoint=data.settings.comparison.primary_endpoint,
         clock=data.clock,
         factor=data.factor,
-        measure=PRIMARY_MEASURE,
+        measure=Judged.EXACT,
     )
     return sorted(rows, key=lambda row: data.place_of(row["group"]))
 

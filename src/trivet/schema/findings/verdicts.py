@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from trivet.reasons import AtLooks
 from trivet.schema.findings.finding import Finding
 
 VERDICTS = ("different", "equivalent", "inconclusive", "not estimable")
@@ -32,6 +33,26 @@ class Tipping:
     lives_on: tuple[str, ...]
     ended: tuple[str, ...]
     time: float | None
+
+
+@dataclass(frozen=True)
+class Seen:
+    """What weekly looks have to say of a contrast.
+
+    Attributes
+    ----------
+    how : AtLooks
+        What came of them.
+    date : str
+        Date of the look that it came of; of the last look where the contrast waits, empty before
+        the first.
+    level : float
+        Share of relabellings that reach the boundary of the last look [1].
+    """
+
+    how: AtLooks
+    date: str
+    level: float = math.nan
 
 
 @dataclass(frozen=True)
@@ -80,20 +101,8 @@ class Grounds:
         Whether the verdict turns when stopped cells are taken as ended, or as never ending.
     tipping : Tipping or None
         What would have to be so for it to turn; None where it does not, or by equivalence.
-    shown_on : str
-        Date of the look at which a difference was shown; empty where none was, or without looks.
-    waits : bool
-        Whether the difference would be shown by this test alone, but not by the looks so far.
-    held_at : str
-        Date of the look by which the tests had crossed though nothing was shown; else empty.
-    held_by_stops : bool
-        Whether cells that nobody says why they were followed no longer stood against it then.
-    turned_round : str
-        Date of the look at which the opposite was shown; empty where it was not.
-    last_look : str
-        Date of the last look so far; empty where there was none.
-    level : float
-        Share of relabellings that reach the boundary of that look [1].
+    seen : Seen or None
+        What weekly looks have to say; None where they change nothing, or do not apply.
     """
 
     endpoint: str
@@ -129,13 +138,7 @@ class Grounds:
     deciding_p: float = math.nan
     turned: bool = False
     tipping: Tipping | None = None
-    shown_on: str = ""
-    waits: bool = False
-    held_at: str = ""
-    held_by_stops: bool = False
-    turned_round: str = ""
-    last_look: str = ""
-    level: float = math.nan
+    seen: Seen | None = None
 
 
 def plain_number(value: float) -> str:
@@ -175,8 +178,8 @@ def verdict_reason(verdict: str, *, grounds: Grounds) -> str:
         )
     if verdict == "inconclusive" and grounds.undecided:
         parts.append("The Monte Carlo interval of p includes alpha; draw more permutations")
-    if grounds.shown_on or grounds.waits or grounds.turned_round or grounds.held_at:
-        parts.append(_looks(grounds))
+    if grounds.seen is not None:
+        parts.append(_looks(grounds.seen, grounds))
     if grounds.unlike:
         parts.append(_unlike(grounds))
     if grounds.turned:
@@ -195,31 +198,30 @@ def verdict_reason(verdict: str, *, grounds: Grounds) -> str:
     return ". ".join(parts) + "."
 
 
-def _looks(grounds: Grounds) -> str:
+def _looks(seen: Seen, grounds: Grounds) -> str:
     """Sentence on weekly looks: what they have shown, or what they ask for still."""
-    if grounds.shown_on:
+    if seen.how is AtLooks.SHOWN:
         since = ""
         if grounds.deciding_p > grounds.alpha:
             since = f"; it stays shown, though p is {plain_p(grounds.deciding_p)} now"
-        return f"Shown at the look of {grounds.shown_on}{since}"
-    if grounds.turned_round:
-        return f"At the look of {grounds.turned_round} the opposite difference was shown"
-    if grounds.held_at:
+        return f"Shown at the look of {seen.date}{since}"
+    if seen.how is AtLooks.TURNED_ROUND:
+        return f"At the look of {seen.date} the opposite difference was shown"
+    if seen.how in {AtLooks.HELD, AtLooks.HELD_BY_STOPS}:
         against = "what else was known then stood against it"
-        if grounds.held_by_stops:
+        if seen.how is AtLooks.HELD_BY_STOPS:
             against = (
                 "of some cells nobody says why they were followed no longer, and it did not hold "
                 "whatever became of them; a reason in the bench log settles that"
             )
-        by = f"By the look of {grounds.held_at}"
-        return f"{by} the tests had crossed for a difference, but {against}"
+        return f"By the look of {seen.date} the tests had crossed for a difference, but {against}"
     start = f"The looks share a level of {grounds.alpha:.3g} between them"
-    if not grounds.last_look:
+    if not seen.date:
         return f"{start}, and the first is still to come"
-    if not grounds.level > 0:
-        return f"{start}, and at that of {grounds.last_look} no difference could be shown yet"
+    if not seen.level > 0:
+        return f"{start}, and at that of {seen.date} no difference could be shown yet"
     return (
-        f"{start}: at that of {grounds.last_look} p had to be at most {plain_p(grounds.level)}, "
+        f"{start}: at that of {seen.date} p had to be at most {plain_p(seen.level)}, "
         "for this contrast and for those tested with it"
     )
 

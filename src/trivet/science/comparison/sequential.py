@@ -8,8 +8,9 @@ judged at that look with what was known then. What was shown stays shown.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from functools import cache
 from itertools import combinations
 
 import numpy as np
@@ -25,6 +26,9 @@ _MOST_LABELS = 20_000_000
 _MOST_STATISTICS = 20_000_000
 """Statistics in all, relabellings times looks times sets of groups [1]."""
 _FEWEST_DRAWN = 5_000
+
+Judge = Callable[[int], tuple[ContrastVerdict, ...]]
+"""Gives the verdicts of all contrasts at a look, by its place."""
 
 
 @dataclass(frozen=True)
@@ -152,8 +156,8 @@ def sequential(
         own: _series(own, known, group, batch, rules, calendar, alpha=alpha, most=most)
         for own in sets
     }
-    data = _Data(duration, observed, group, batch, groups, rules, observation, calendar, known)
-    found = [_found(place, series, data) for place in range(1, groups)]
+    judge = _judge(known, duration, group, batch, groups, rules, observation, calendar)
+    found = [_found(place, series, len(known), judge) for place in range(1, groups)]
     return Sequential(
         series,
         tuple(each if isinstance(each, Shown) else None for each in found),
@@ -188,34 +192,30 @@ def _series(
     )
 
 
-@dataclass(frozen=True)
-class _Data:
-    """All that a look back needs."""
+def _judge(
+    known: Sequence[Lives],
+    duration: np.ndarray,
+    group: np.ndarray,
+    batch: np.ndarray,
+    groups: int,
+    rules: Rules,
+    seen: Observation,
+    calendar: Calendar,
+) -> Judge:
+    """What all contrasts were with what was known at a look; each look is worked out once."""
 
-    duration: np.ndarray
-    observed: np.ndarray
-    group: np.ndarray
-    batch: np.ndarray
-    groups: int
-    rules: Rules
-    observation: Observation
-    calendar: Calendar
-    known: Sequence[Lives]
-
-    def judged(self, look: int, place: int) -> ContrastVerdict:
-        """One contrast as it was judged with what was known at a look."""
-        lives = self.known[look]
-        gone = self.calendar.start + self.duration <= self.calendar.looks[look]
-        seen = self.observation
-        restricted = restriction_time(lives.duration, group=self.group)
+    @cache
+    def judged(look: int) -> tuple[ContrastVerdict, ...]:
+        lives = known[look]
+        gone = calendar.start + duration <= calendar.looks[look]
         found = compare_groups(
             lives.duration,
             observed=lives.observed,
-            group=self.group,
-            batch=self.batch,
-            groups=self.groups,
-            restriction_time=restricted,
-            rules=self.rules,
+            group=group,
+            batch=batch,
+            groups=groups,
+            restriction_time=restriction_time(lives.duration, group=group),
+            rules=rules,
             observation=replace(
                 seen,
                 stopped=None if seen.stopped is None else seen.stopped & gone,
@@ -223,11 +223,13 @@ class _Data:
                 cause=None if seen.cause is None else np.where(lives.observed, seen.cause, 0),
             ),
         )
-        return found.contrasts[place - 1]
+        return found.contrasts
+
+    return judged
 
 
 def _found(
-    place: int, series: dict[tuple[int, ...], tuple[Look, ...]], data: _Data
+    place: int, series: dict[tuple[int, ...], tuple[Look, ...]], looks: int, judge: Judge
 ) -> Shown | Held | None:
     """First look at which nothing stands against a difference any more, or what did at first."""
     crossings = [
@@ -239,8 +241,8 @@ def _found(
     if first is None or None in crossings:
         return None
     held = None
-    for look in range(first, len(data.known)):
-        judged = data.judged(look, place)
+    for look in range(first, looks):
+        judged = judge(look)[place - 1]
         if judged.verdict == "different":
             return Shown(look, judged.contrast.exact.statistic < 0)
         held = held or Held(look, judged.turned)

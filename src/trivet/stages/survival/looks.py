@@ -12,8 +12,11 @@ import pyarrow as pa
 from trivet.campaign.interim import cut_moment
 from trivet.campaign.life_sets import LifeSet
 from trivet.campaign.look_times import LookTimes, look_times
+from trivet.reasons import AtLooks
+from trivet.schema.findings.verdicts import Seen
 from trivet.science.comparison.family import Rules
 from trivet.science.comparison.sequential import Calendar, Sequential, sequential
+from trivet.science.comparison.verdict import Verdict
 from trivet.science.lives.observation import Observation
 
 _HOUR_S = 3600.0
@@ -69,8 +72,8 @@ class Looked:
     times: LookTimes | None = None
     found: Sequential | None = None
 
-    def word(self, verdict: Any, place: int, *, longer: bool) -> tuple[Any, dict[str, Any]]:  # noqa: ANN401
-        """Verdict of a contrast with its looks, and what its sentence says of them.
+    def word(self, verdict: Verdict, place: int, *, longer: bool) -> tuple[Verdict, Seen | None]:
+        """Verdict of a contrast with its looks, and what they have to say of it.
 
         Parameters
         ----------
@@ -82,25 +85,23 @@ class Looked:
             Whether the group has fewer ends than expected now.
         """
         if self.times is None:
-            return verdict, {}
-        found = self.found
-        own = found.series.get((place,), ()) if found else ()
-        about: dict[str, Any] = {
-            "last_look": self.times.texts[-1] if self.times.texts else "",
-            "level": own[-1].nominal_level if own else float("nan"),
-        }
+            return verdict, None
+        dates, found = self.times.texts, self.found
         shown = found.shown[place - 1] if found else None
         if shown is not None:
-            date = self.times.texts[shown.look]
             if shown.longer != longer:
-                return "inconclusive", about | {"turned_round": date}
-            return "different", about | {"shown_on": date}
+                return "inconclusive", Seen(AtLooks.TURNED_ROUND, dates[shown.look])
+            return "different", Seen(AtLooks.SHOWN, dates[shown.look])
+        now: Verdict = "inconclusive" if verdict == "different" else verdict
         held = found.held[place - 1] if found else None
         if held is not None:
-            about |= {"held_at": self.times.texts[held.look], "held_by_stops": held.by_stops}
+            how = AtLooks.HELD_BY_STOPS if held.by_stops else AtLooks.HELD
+            return now, Seen(how, dates[held.look])
         if verdict == "different":
-            return "inconclusive", about | {"waits": True}
-        return verdict, about
+            own = found.series.get((place,), ()) if found else ()
+            level = own[-1].nominal_level if own else float("nan")
+            return now, Seen(AtLooks.WAITS, dates[-1] if dates else "", level)
+        return verdict, None
 
     def rows(self, lives: LifeSet) -> list[dict[str, Any]]:
         """Rows of the table `looks`."""

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from trivet.campaign.life_sets import LifeSet
+from trivet.reasons import AtLooks
 from trivet.schema.findings.finding import Finding
 from trivet.schema.findings.verdicts import Grounds, Tipping, unlike_follow_up, verdict_reason
 from trivet.schema.settings.inference import Comparison, Survival
@@ -198,12 +199,10 @@ def compare(
             _row(lives, measure, group, control, own) | {"p_adjusted": adjusted}
             for measure, adjusted in zip(judged.measures, judged.p_adjusted, strict=True)
         ]
-        word, at_looks = looked.word(
-            judged.verdict, place, longer=judged.contrast.exact.statistic < 0
-        )
-        grounds = replace(_grounds(mine[0], judged, plan, lives), **at_looks)
+        word, seen = looked.word(judged.verdict, place, longer=judged.contrast.exact.statistic < 0)
+        grounds = replace(_grounds(mine[0], judged, plan, lives), seen=seen)
         reason = verdict_reason(word, grounds=grounds)
-        shown_on = grounds.shown_on
+        shown_on = seen.date if seen and seen.how is AtLooks.SHOWN else ""
         mine[0] |= {"verdict": word, "reason": reason, "shown_on": shown_on}
         rows += mine
         if judged.doubts.unlike and lives.clock == plan.primary_clock:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any
 
+from trivet.reasons import Judged
 from trivet.report.frame.data import ReportData, Row, where
 from trivet.report.frame.printed import PrintedTable, figure, made, print_table, words
 from trivet.report.frame.section import Section
@@ -19,7 +20,6 @@ from trivet.report.frame.wording import (
     p_value,
     quantity,
 )
-from trivet.report.sections.summary import PRIMARY_MEASURE
 
 EFFECT = "time ratio"
 _CHECKLIST_WIDTHS = ("17%", "50%", "8%", "25%")
@@ -96,7 +96,7 @@ def _line(life: Row, compared: list[Row]) -> Row:
     return {
         **life,
         "censored": life["cells"] - life["events"],
-        "test": by_measure.get(PRIMARY_MEASURE),
+        "test": by_measure.get(Judged.EXACT),
         "effect": by_measure.get(EFFECT),
     }
 
