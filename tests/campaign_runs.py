@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import csv
 import re
 import shutil
 import subprocess
@@ -65,15 +64,3 @@ def copied(work: Path, target: Path) -> Path:
     """Give a copy of a working folder with the dates of its files and Snakemake's memory."""
     shutil.copytree(work, target)
     return target
-
-
-def keep_cells(campaign: Path, cells: list[str]) -> None:
-    """Keep some cells of a campaign: in the build sheet and the bench log."""
-    for name in ("build-sheet.csv", "bench-log.csv"):
-        path = campaign / name
-        with path.open(encoding="utf-8", newline="") as file:
-            rows = list(csv.DictReader(line for line in file if not line.startswith("#")))
-        with path.open("w", encoding="utf-8", newline="") as file:
-            writer = csv.DictWriter(file, fieldnames=list(rows[0]))
-            writer.writeheader()
-            writer.writerows(row for row in rows if row["cell"] in cells)

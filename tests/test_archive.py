@@ -15,11 +15,12 @@ import bagit
 import pyarrow as pa
 import pyarrow.parquet as pq
 import pytest
-from campaign_runs import ROOT, keep_cells, run_in
+from campaign_runs import ROOT, run_in
 from crate_validator import issues, unknown_terms
 from csvw import CSVW
 
 from trivet.cli.main import main
+from trivet.demo.make import keep_cells
 from trivet.demo.make import main as make_demo
 
 pytestmark = pytest.mark.xdist_group("archive")
@@ -50,7 +51,7 @@ def campaign(other_disk: Path) -> Path:
     for name in ("campaign.yaml", "build-sheet.csv", "bench-log.csv"):
         shutil.copyfile(ROOT / "config" / "demo" / name, folder / name)
     make_demo([str(folder)])
-    keep_cells(folder, list(CELLS))
+    keep_cells(folder, cells=CELLS)
     settings = (folder / "campaign.yaml").read_text(encoding="utf-8")
     settings = settings.replace("title: Sealing", f"title: '{MARKUP}'\n  #")
     text = settings.replace("campaign:\n", "archive: {raw_files: copies}\ncampaign:\n", 1)

@@ -12,8 +12,9 @@ from pathlib import Path
 import numpy as np
 import pikepdf
 import pytest
-from campaign_runs import ROOT, copied, keep_cells, planned, run, snakemake
+from campaign_runs import ROOT, copied, planned, run, snakemake
 
+from trivet.demo.make import keep_cells
 from trivet.demo.make import main as make_demo
 from trivet.demo.plan import plan_campaign
 from trivet.schema.tables.dictionary import TABLES
@@ -47,7 +48,7 @@ def small(demo: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Six cells of it, run with one core."""
     work = tmp_path_factory.mktemp("small")
     shutil.copytree(demo / "campaign", work / "campaign")
-    keep_cells(work / "campaign", SMALL)
+    keep_cells(work / "campaign", cells=SMALL)
     run(work, cores=1)
     return work
 
@@ -533,7 +534,7 @@ def test_results_of_another_campaign_of_the_same_id_are_not_overwritten(trial: P
 
 def test_a_cell_taken_from_the_sheet_leaves_nothing_behind(trial: Path) -> None:
     """Results, jobs and what was printed of a cell go with its row of the build sheet."""
-    keep_cells(trial / "campaign", SMALL[:-1])
+    keep_cells(trial / "campaign", cells=SMALL[:-1])
     run(trial)
     assert not [path for path in (trial / "reports" / "demo").rglob("*c11*")
                 if "figures" not in path.parts and "archive" not in path.parts]  # fmt: skip

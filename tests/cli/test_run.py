@@ -11,9 +11,10 @@ import time
 from pathlib import Path
 
 import pytest
-from campaign_runs import ROOT, keep_cells
+from campaign_runs import ROOT
 
 from trivet.cli.main import main
+from trivet.demo.make import keep_cells
 from trivet.demo.make import main as make_demo
 
 CELLS = ["c01", "c02", "c09", "c10"]
@@ -27,7 +28,7 @@ def campaign(tmp_path_factory: pytest.TempPathFactory) -> Path:
     for name in ("campaign.yaml", "build-sheet.csv", "bench-log.csv"):
         shutil.copyfile(ROOT / "config" / "demo" / name, folder / name)
     make_demo([str(folder)])
-    keep_cells(folder, CELLS)
+    keep_cells(folder, cells=CELLS)
     return folder
 
 

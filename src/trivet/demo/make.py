@@ -71,6 +71,27 @@ def write_truth(folder: Path, *, runs: Sequence[tuple[CellPlan, CellRun | None]]
     _write_rows(truth / "resistances.csv", resistances)
 
 
+def keep_cells(folder: Path, *, cells: Sequence[str]) -> None:
+    """Keep some cells of the demonstration: in its build sheet and bench log.
+
+    Parameters
+    ----------
+    folder : Path
+        The campaign folder, with both tables.
+    cells : sequence of str
+        Ids of the cells that stay.
+    """
+    for name in ("build-sheet.csv", "bench-log.csv"):
+        path = folder / name
+        with path.open(encoding="utf-8", newline="") as file:
+            rows = list(csv.DictReader(line for line in file if not line.startswith("#")))
+        kept = [row for row in rows if row["cell"] in cells]
+        with path.open("w", encoding="utf-8", newline="") as file:
+            writer = csv.DictWriter(file, fieldnames=list(rows[0]), lineterminator="\n")
+            writer.writeheader()
+            writer.writerows(kept)
+
+
 def _write_rows(path: Path, rows: Sequence[dict[str, Any]]) -> None:
     """Write rows as comma-separated text; a file without rows is empty."""
     with path.open("w", encoding="utf-8", newline="") as file:

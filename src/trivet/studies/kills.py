@@ -8,7 +8,6 @@ then every file of its results is compared with that of a run left in peace.
 
 from __future__ import annotations
 
-import csv
 import hashlib
 import os
 import shutil
@@ -21,6 +20,7 @@ from pathlib import Path
 
 import numpy as np
 
+from trivet.demo.make import keep_cells
 from trivet.demo.make import main as make_demo
 
 KILLS = 100
@@ -75,14 +75,7 @@ def _campaign(folder: Path) -> Path:
     for name in ("campaign.yaml", *_SHEETS):
         shutil.copyfile(Path("config/demo") / name, target / name)
     make_demo([str(target)])
-    for name in _SHEETS:
-        path = target / name
-        with path.open(encoding="utf-8", newline="") as file:
-            rows = list(csv.DictReader(line for line in file if not line.startswith("#")))
-        with path.open("w", encoding="utf-8", newline="") as file:
-            writer = csv.DictWriter(file, fieldnames=list(rows[0]))
-            writer.writeheader()
-            writer.writerows(row for row in rows if row["cell"] in _CELLS)
+    keep_cells(target, cells=_CELLS)
     return target
 
 
