@@ -54,6 +54,7 @@ def changes(data: ReportData) -> dict[str, Any]:
             caption=f"What changed{since}. Lives in hours; verdicts on the primary clock; of "
             "findings those of a kind that the cell did not have. From changes.",
             reason=f"Nothing changed{since}.",
+            sources=("changes",),
             small=True,
         ),
     }
