@@ -14,7 +14,7 @@ from markupsafe import Markup, escape
 
 from trivet.report.figure_list import Plate
 from trivet.report.frame.data import ReportData
-from trivet.report.frame.printed import MOST_CELLS_NAMED, Names, PrintedCell, Subject
+from trivet.report.frame.printed import MOST_CELLS_NAMED, Names, PrintedCell, PrintedTable, Subject
 from trivet.report.frame.wording import listed
 from trivet.report.render import environment, filled, framed
 from trivet.report.section_list import parts_of
@@ -80,11 +80,12 @@ class Places:
             return Markup("")
         return Markup(' id="{}"').format(self.anchor(subject.cells[0]))
 
-    def text(self, printed: PrintedCell, subject: Subject) -> Markup:
+    def text(self, printed: PrintedCell, subject: Subject, table: PrintedTable) -> Markup:
         """Text of a cell of a table, with links where it names cells or a table."""
         if printed.names is Names.TABLE and printed.text in self._data.tables:
             return table_link(printed.text)
-        if printed.names is not Names.CELL or not self.led:
+        at_home = table.home and not self.paged
+        if printed.names is not Names.CELL or not self.led or at_home:
             return escape(printed.text)
         links = [self._link(cell) for cell in subject.cells]
         if len(links) > 1:
@@ -101,6 +102,11 @@ class Places:
 def table_link(name: str) -> Markup:
     """Name of a table with a link to its text, as both lie in the results and in the archive."""
     return Markup('<a href="tables/{}.csv">{}</a>').format(quote(name), name)
+
+
+def table_path(name: str) -> Markup:
+    """Path of a table with a link to it."""
+    return Markup('<a href="tables/{}.csv">tables/{}.csv</a>').format(quote(name), name)
 
 
 def numbers_link(plate: Plate) -> Markup:
@@ -133,7 +139,7 @@ def render_page(data: ReportData, plates: dict[str, list[Plate]]) -> bytes:
         marks=places.marks,
         home=places.home,
         anchor=places.anchor,
-        table_link=table_link,
+        table_path=table_path,
         numbers_link=numbers_link,
         svg=lambda plate: Markup(  # noqa: S704  # made of escaped parts by the library
             inline_svg(plate.svg, prefix=prefixes[plate.name], title=plate.alternative)
