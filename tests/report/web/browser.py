@@ -97,7 +97,7 @@ class Browser:
         while not any(event.get("method") == "Page.loadEventFired" for event in self.events):
             self.events.append(self._next(end))
 
-    def value(self, script: str) -> Any:  # noqa: ANN401  # whatever the script gives
+    def value(self, script: str) -> Any:  # whatever the script gives
         """Run a script in the page, as a debugger does, and give its value."""
         done = self.ask("Runtime.evaluate", expression=script, returnByValue=True)
         if "exceptionDetails" in done:

@@ -134,9 +134,15 @@ def figure(heading: str, name: str, write: Callable[[Any], str]) -> PrintedColum
     return PrintedColumn(heading, lambda row: write(row[name]), numeric=True)
 
 
-def made(heading: str, value: Callable[[Row], str], *, numeric: bool = False) -> PrintedColumn:
+def made(
+    heading: str,
+    value: Callable[[Row], str],
+    *,
+    numeric: bool = False,
+    names: Names = Names.NOTHING,
+) -> PrintedColumn:
     """Column whose text is put together from several columns."""
-    return PrintedColumn(heading, value, numeric)
+    return PrintedColumn(heading, value, numeric, names)
 
 
 def print_table(

@@ -58,11 +58,15 @@ class Places:
         ]
 
     def marks(self, subject: Subject) -> Markup:
-        """Attributes of an element that is about cells or groups; none where it is about others."""
+        """Attributes of an element that is about cells or groups.
+
+        None where it is about other things: groups of another factor, or all groups together.
+        """
         cells = [cell for cell in subject.cells if cell in self._cells]
         groups = [self._data.group_of[cell] for cell in cells]
-        if subject.factor in (None, self._data.factor):
-            groups += [group for group in subject.groups if group in self._groups]
+        primary = subject.factor in (None, self._data.factor)
+        if primary and all(group in self._groups for group in subject.groups):
+            groups += subject.groups
         numbers = " ".join(str(self._cells[cell]) for cell in cells)
         of_groups = " ".join(str(place) for place in sorted({self._groups[g] for g in groups}))
         if not of_groups:
@@ -89,7 +93,7 @@ class Places:
             return escape(printed.text)
         links = [self._link(cell) for cell in subject.cells]
         if len(links) > 1:
-            return Markup(listed([str(link) for link in links], MOST_CELLS_NAMED))  # noqa: S704
+            return Markup(listed([str(link) for link in links], MOST_CELLS_NAMED))
         return links[0] if links and printed.text == subject.cells[0] else escape(printed.text)
 
     def _link(self, cell: str) -> Markup:
@@ -141,7 +145,7 @@ def render_page(data: ReportData, plates: dict[str, list[Plate]]) -> bytes:
         anchor=places.anchor,
         table_path=table_path,
         numbers_link=numbers_link,
-        svg=lambda plate: Markup(  # noqa: S704  # made of escaped parts by the library
+        svg=lambda plate: Markup(  # made of escaped parts by the library
             inline_svg(plate.svg, prefix=prefixes[plate.name], title=plate.alternative)
         ),
     )
@@ -158,8 +162,8 @@ def render_page(data: ReportData, plates: dict[str, list[Plate]]) -> bytes:
         parts,
         choices=places.choices(),
         policy=_policy(style, script),
-        style=Markup(style),  # noqa: S704  # a file of the package
-        script=Markup(script),  # noqa: S704  # a file of the package
+        style=Markup(style),  # a file of the package
+        script=Markup(script),  # a file of the package
     )
     return page.encode()
 

@@ -37,8 +37,7 @@ def build(data: ReportData) -> dict[str, Any]:
         "cells": print_table(
             ordered,
             columns,
-            caption="Cells as built. All columns of the build sheet stand in the "
-            "table cells.",
+            caption="Cells as built. All columns of the build sheet stand in the table cells.",
             reason="No cells were built.",
             sources=("cells",),
             home=True,

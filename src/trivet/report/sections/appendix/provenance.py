@@ -42,7 +42,8 @@ def provenance(data: ReportData) -> dict[str, Any]:
             ],
             [words("table", "table"), words("one row is", "row"), figure("rows", "rows", count)],
             caption="Tables, attached to report.pdf as CSV and beside it under tables/. Every "
-            "number printed stands in one of them; the dictionary of columns names the function that computed it.",
+            "number printed stands in one of them; the dictionary of columns names the function "
+            "that computed it.",
             reason="No tables.",
             small=True,
         ),
