@@ -330,7 +330,7 @@ def test_all_results_of_the_contract_are_there(demo: Path) -> None:
     assert json.loads((results / "summary.json").read_text(encoding="utf-8"))
     assert list((results / "figures").glob("*.svg"))
     bag = results / "archive" / "data"
-    for name in ("report.pdf", "config/campaign.yaml", "config/settings-used.json",
+    for name in ("report.pdf", "report.html", "config/campaign.yaml", "config/settings-used.json",
                  "raw-checksums.csv", "versions.json", "columns.csv"):  # fmt: skip
         assert (bag / name).is_file()
 
@@ -581,7 +581,7 @@ def test_a_report_that_fails_leaves_the_last_good_one(
 ) -> None:
     """New settings, and a page layout that breaks down: PDF, figures, summary and archive stay."""
     results = trial / "reports" / "demo"
-    kept = [results / "report.pdf", results / "summary.json"]
+    kept = [results / name for name in ("report.pdf", "report.html", "summary.json")]
     kept += [path for path in sorted((results / "figures").iterdir()) if path.is_file()]
     before = {path: path.read_bytes() for path in kept}
     path = trial / "campaign" / "campaign.yaml"

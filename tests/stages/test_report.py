@@ -1,4 +1,4 @@
-"""The stage `report`: from a folder of tables to PDF, figures and summary."""
+"""The stage `report`: from a folder of tables to PDF, web page, figures and summary."""
 
 from __future__ import annotations
 
@@ -33,6 +33,8 @@ def test_the_command_writes_pdf_figures_and_summary(invented: ModuleType, tmp_pa
     run_job(tmp_path, "report", settings=invented.SETTINGS)
     out = tmp_path
     assert (out / "report.pdf").read_bytes().startswith(b"%PDF")
+    assert (out / "report.html").read_bytes().startswith(b"<!DOCTYPE html>")
+    assert not list(out.glob(".*.new"))
     assert (out / "figures" / "life-lines.svg").is_file()
     summary = json.loads((out / "summary.json").read_text(encoding="utf-8"))
     assert summary["cells"]["built"] == 3

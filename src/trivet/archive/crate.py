@@ -34,6 +34,7 @@ _BIOSCHEMAS = "https://bioschemas.org/profiles/"
 _SNAKEMAKE = "https://w3id.org/workflowhub/workflow-ro-crate#snakemake"
 _FORMATS = {
     ".csv": "text/csv",
+    ".html": "text/html",
     ".json": "application/json",
     ".parquet": "application/vnd.apache.parquet",
     ".pdf": "application/pdf",

@@ -44,6 +44,8 @@ def summary(folder: Path) -> str:
     except (OSError, ValueError, KeyError, TypeError, AttributeError) as error:
         raise InputError([Problem(str(path), f"is no summary: {error!r}.")]) from error
     lines.append(f"  report:   {folder / 'report.pdf'}")
+    if (page := folder / "report.html").is_file():  # results of an older version have none
+        lines.append(f"  web page: {page}")
     lines.append(f"  archive:  {folder / 'archive'}")
     return "\n".join(printable(line) for line in lines)
 

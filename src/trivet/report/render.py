@@ -56,11 +56,18 @@ class OwnParts(URLFetcher):  # type: ignore[misc]  # the library has no types
         return URLFetcherResponse(url, content, {"Content-Type": kind})
 
 
-def environment() -> jinja2.Environment:
-    """Give the environment of the templates: strict, escaping, with filters of `wording`."""
+def environment(*frames: str) -> jinja2.Environment:
+    """Give the environment of the templates: strict, escaping, with filters of `wording`.
+
+    Parameters
+    ----------
+    *frames : str
+        Folders below `templates` whose frame and macros stand in for those of the PDF.
+    """
     made = jinja2.Environment(
         loader=jinja2.ChoiceLoader(
             [
+                *(jinja2.PackageLoader("trivet.report", f"templates/{name}") for name in frames),
                 jinja2.PackageLoader("trivet.report", "templates"),
                 jinja2.PackageLoader("trivet.report", "sections"),
                 jinja2.PackageLoader("trivet.report.sections", "appendix"),
@@ -93,22 +100,62 @@ def render_html(data: ReportData, plates: dict[str, list[Plate]]) -> str:
         Figures by kind.
     """
     templates = environment()
+    return framed(templates, data, filled(templates, data, plates))
+
+
+def filled(
+    templates: jinja2.Environment, data: ReportData, plates: dict[str, list[Plate]]
+) -> list[dict[str, Any]]:
+    """Fill the templates of all sections; give the parts of the report as their frame takes them.
+
+    Parameters
+    ----------
+    templates : jinja2.Environment
+        What `environment` gives.
+    data : ReportData
+        Tables and settings.
+    plates : dict of str to list of Plate
+        Figures by kind.
+    """
     parts = []
     for part in parts_of(data):
         bodies: list[dict[str, Any]] = []
         for section in part.sections:
             figures = [plate for kind in section.figures for plate in plates[kind]]
             template = templates.get_template(f"{section.name}.html.j2")
-            filled = template.render(plates=figures, **section.contents(data))
+            body = template.render(plates=figures, **section.contents(data))
             # Markup: the section's template has escaped its contents already
-            bodies.append({"name": section.name, "title": section.title, "body": Markup(filled)})
+            bodies.append({"name": section.name, "title": section.title, "body": Markup(body)})
         parts.append({"name": part.name, "title": part.title, "sections": bodies})
+    return parts
+
+
+def framed(
+    templates: jinja2.Environment,
+    data: ReportData,
+    parts: list[dict[str, Any]],
+    **more: Any,  # noqa: ANN401  # whatever the frame asks for
+) -> str:
+    """Put the frame around the parts of the report.
+
+    Parameters
+    ----------
+    templates : jinja2.Environment
+        The environment that the parts were filled with.
+    data : ReportData
+        Tables and settings.
+    parts : list of dict
+        What `filled` gives.
+    **more
+        Further variables of the frame.
+    """
     return templates.get_template("report.html.j2").render(
         campaign=data.settings.campaign,
         cut=data.cut,
         date=data.cut.moment.strftime("%Y-%m-%dT%H:%M:%SZ"),
         interim=data.interim,
         parts=parts,
+        **more,
     )
 
 

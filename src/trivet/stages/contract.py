@@ -324,7 +324,7 @@ _STAGES = (
     ),
     Stage(
         name="report",
-        task="Print the report of a campaign: PDF, figures with their numbers, summary.",
+        task="Print the report of a campaign: PDF, web page, figures with their numbers, summary.",
         settings=(
             "campaign",
             "build_sheet",
@@ -339,7 +339,7 @@ _STAGES = (
             "report",
         ),
         reads_results=True,
-        files=("report.pdf", "summary.json", "figures/contents.json"),
+        files=("report.pdf", "report.html", "summary.json", "figures/contents.json"),
         memory_MB=4000,
     ),
     Stage(

@@ -1,4 +1,4 @@
-"""Print the report of a campaign: PDF, figures with their numbers, summary."""
+"""Print the report of a campaign: PDF, web page, figures with their numbers, summary."""
 
 from __future__ import annotations
 
@@ -14,6 +14,7 @@ from trivet.report.figure_list import Plate, make_plates, write_plates
 from trivet.report.frame.data import ReportSettings, gather, read_tables
 from trivet.report.render import render_pdf
 from trivet.report.summary import summary
+from trivet.report.web.page import render_page
 from trivet.stages.job import Job
 
 
@@ -23,8 +24,8 @@ class ReportOutput:
 
     Attributes
     ----------
-    pdf : bytes
-        The report.
+    pdf, page : bytes
+        The report, for paper and as a web page.
     plates : dict of str to list of Plate
         Its figures by kind.
     summary : dict
@@ -32,6 +33,7 @@ class ReportOutput:
     """
 
     pdf: bytes
+    page: bytes
     plates: dict[str, list[Plate]]
     summary: dict[str, Any]
 
@@ -48,15 +50,25 @@ def run(*, tables: dict[str, pa.Table], settings: ReportSettings) -> ReportOutpu
     """
     data = gather(settings=settings, tables=tables)
     plates = make_plates(data)
-    return ReportOutput(pdf=render_pdf(data, plates), plates=plates, summary=summary(data))
+    return ReportOutput(
+        pdf=render_pdf(data, plates),
+        page=render_page(data, plates),
+        plates=plates,
+        summary=summary(data),
+    )
 
 
 def write_report(output: ReportOutput, folder: Path) -> None:
-    """Write PDF, figures and summary below a folder, once all of them are made."""
+    """Write PDF, web page, figures and summary below a folder, once all of them are made."""
     folder.mkdir(parents=True, exist_ok=True)
     write_plates(output.plates, folder / "figures")
     text = json.dumps(output.summary, indent=2, ensure_ascii=False, sort_keys=True)
-    for name, content in (("summary.json", text.encode() + b"\n"), ("report.pdf", output.pdf)):
+    files = {
+        "summary.json": text.encode() + b"\n",
+        "report.html": output.page,
+        "report.pdf": output.pdf,
+    }
+    for name, content in files.items():
         beside = folder / f".{name}.new"
         beside.write_bytes(content)
         beside.replace(folder / name)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from enum import Enum
 from typing import Any
 
 from trivet.report.frame.data import Row
@@ -11,12 +12,41 @@ from trivet.report.frame.wording import count, shown
 
 MOST_ROWS_PRINTED = 300
 """Longer tables are not for reading on paper."""
+MOST_CELLS_NAMED = 12
+"""Cells that a line about several of them names."""
 
 _ROWS_KEPT_TOGETHER = 14
 _ROOM_FOR_A_WORD = 1.2  # letters of single words are wider than the mean of a line
 _SHORTEST_SHARE, _LONGEST_SHARE, _GAP = 4, 52, 3
 _LETTERS_A_LINE = 170
 """Bounds of a column's share, the gap beside it, and a line of small print, in letters."""
+
+
+class Names(Enum):
+    """What the text of a column is the name of, so that a page can lead there."""
+
+    NOTHING = "nothing"
+    CELL = "cell"
+    TABLE = "table"
+
+
+@dataclass(frozen=True)
+class Subject:
+    """What a row is about.
+
+    Attributes
+    ----------
+    cells : tuple of str
+        Its cells; empty where it is about groups.
+    groups : tuple of str
+        Its groups, where it names no cell; the control it is compared with among them.
+    factor : str or None
+        Factor of these groups; None where it is the primary one.
+    """
+
+    cells: tuple[str, ...] = ()
+    groups: tuple[str, ...] = ()
+    factor: str | None = None
 
 
 @dataclass(frozen=True)
@@ -31,11 +61,14 @@ class PrintedColumn:
         Gives the text from a row.
     numeric : bool
         Whether it is set flush right.
+    names : Names
+        What its text is the name of.
     """
 
     heading: str
     value: Callable[[Row], str]
     numeric: bool = False
+    names: Names = Names.NOTHING
 
 
 @dataclass(frozen=True)
@@ -44,6 +77,7 @@ class PrintedCell:
 
     text: str
     numeric: bool
+    names: Names = Names.NOTHING
 
 
 @dataclass(frozen=True)
@@ -64,6 +98,13 @@ class PrintedTable:
         `plain` or `small`.
     widths : tuple of str
         Share of the type area that each column takes, in percent.
+    subjects : tuple of Subject
+        What each row is about.
+    sources : tuple of str
+        Tables of the archive that its numbers stand in.
+    home : bool
+        Whether its rows are where the cells are described, so that names of cells lead there
+        where cells have no pages.
     """
 
     caption: str
@@ -72,6 +113,9 @@ class PrintedTable:
     reason: str = ""
     style: str = "plain"
     widths: tuple[str, ...] = ()
+    subjects: tuple[Subject, ...] = ()
+    sources: tuple[str, ...] = ()
+    home: bool = False
 
     @property
     def whole(self) -> bool:
@@ -81,7 +125,8 @@ class PrintedTable:
 
 def words(heading: str, name: str) -> PrintedColumn:
     """Column of text from a column of a table."""
-    return PrintedColumn(heading, lambda row: shown(row[name]))
+    names = {"cell": Names.CELL, "table": Names.TABLE}.get(name, Names.NOTHING)
+    return PrintedColumn(heading, lambda row: shown(row[name]), names=names)
 
 
 def figure(heading: str, name: str, write: Callable[[Any], str]) -> PrintedColumn:
@@ -89,9 +134,15 @@ def figure(heading: str, name: str, write: Callable[[Any], str]) -> PrintedColum
     return PrintedColumn(heading, lambda row: write(row[name]), numeric=True)
 
 
-def made(heading: str, value: Callable[[Row], str], *, numeric: bool = False) -> PrintedColumn:
+def made(
+    heading: str,
+    value: Callable[[Row], str],
+    *,
+    numeric: bool = False,
+    names: Names = Names.NOTHING,
+) -> PrintedColumn:
     """Column whose text is put together from several columns."""
-    return PrintedColumn(heading, value, numeric)
+    return PrintedColumn(heading, value, numeric, names)
 
 
 def print_table(
@@ -101,6 +152,8 @@ def print_table(
     caption: str,
     reason: str,
     small: bool = False,
+    sources: Sequence[str] = (),
+    home: bool = False,
 ) -> PrintedTable:
     """Turn rows into text; of a very long table the first rows, and its caption says so.
 
@@ -114,9 +167,13 @@ def print_table(
         Caption; and why there is nothing where there are no rows.
     small : bool
         Whether the table is set small.
+    sources : sequence of str
+        Tables of the archive that the numbers stand in.
+    home : bool
+        Whether the rows are where the cells are described.
     """
     printed = tuple(
-        tuple(PrintedCell(column.value(row), column.numeric) for column in columns)
+        tuple(PrintedCell(column.value(row), column.numeric, column.names) for column in columns)
         for row in rows[:MOST_ROWS_PRINTED]
     )
     if len(rows) > MOST_ROWS_PRINTED:
@@ -132,7 +189,21 @@ def print_table(
         reason=reason,
         style="small" if small else "plain",
         widths=_widths(headings, printed),
+        subjects=tuple(_subject(row) for row in rows[:MOST_ROWS_PRINTED]),
+        sources=tuple(sources),
+        home=home,
     )
+
+
+def _subject(row: Row) -> Subject:
+    """Take what a row is about from its columns `cells` or `cell`, else `group` and `control`."""
+    cells = row.get("cells")
+    if isinstance(cells, list):  # elsewhere a count
+        return Subject(cells=tuple(cells))
+    if row.get("cell"):
+        return Subject(cells=(row["cell"],))
+    groups = tuple(row[name] for name in ("group", "control") if row.get(name))
+    return Subject(groups=groups, factor=row.get("factor"))
 
 
 def _widths(

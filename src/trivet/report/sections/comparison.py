@@ -105,6 +105,7 @@ def contrasts(data: ReportData, rows: list[Row], *, caption: str, judged: bool) 
         ],
         caption=caption,
         reason="No comparison was made: " + why_no_contrast(data) + ".",
+        sources=("comparisons",),
         small=True,
     )
 
@@ -130,6 +131,7 @@ def doubts(data: ReportData) -> PrintedTable:
         "comparisons.",
         reason="Nothing that may turn a verdict: groups were followed alike, no person stopped a "
         "cell, and there are not several causes.",
+        sources=("comparisons",),
         small=True,
     )
 

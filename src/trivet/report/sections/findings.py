@@ -123,6 +123,7 @@ def findings(data: ReportData) -> dict[str, Any]:
                 caption="Findings that need a hand; what is done at a cell is asked of running "
                 "cells only. All findings stand in the table of that name. From findings.",
                 reason="No finding needs a hand.",
+                sources=("findings",),
             ),
             widths=_WIDTHS,
         ),

@@ -63,6 +63,7 @@ def measures(data: ReportData) -> dict[str, Any]:
             "expected by chance; 'adjusted' covers the contrasts of one measure only (Holm). All "
             "stand in the table of that name. From measures.",
             reason="No differences: there is nothing to compare.",
+            sources=("measures",),
             small=True,
         )
     }  # fmt: skip

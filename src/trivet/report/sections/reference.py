@@ -67,6 +67,7 @@ def reference(data: ReportData) -> dict[str, Any]:
             caption="References that were doubted, with the first time that each check was beyond "
             "its limit. From timeline and reference_checks, which has all checks.",
             reason="No reference was doubted.",
+            sources=("timeline", "reference_checks"),
             small=True,
         ),
     }

@@ -64,6 +64,7 @@ def _at_risk(data: ReportData, endpoints: list[str]) -> PrintedTable:
         ],
         caption="Numbers at risk: cells still followed. From at_risk.",
         reason="No numbers at risk: no lifetimes.",
+        sources=("at_risk",),
         small=True,
     )
 

@@ -103,7 +103,7 @@ def run(
 def _results(results: Path) -> dict[str, Path | bytes]:
     """Report, summary, tables and figures."""
     payload: dict[str, Path | bytes] = {
-        name: results / name for name in ("report.pdf", "summary.json")
+        name: results / name for name in ("report.pdf", "report.html", "summary.json")
     }
     names = [
         f"{name}.{ending}"

@@ -14,7 +14,8 @@ README = """\
 # Archive of a campaign
 
 This folder is a bag (RFC 8493). Everything stands below `data/`, which is a research object crate:
-`data/ro-crate-metadata.json` says what each file is. `data/report.pdf` is the report,
+`data/ro-crate-metadata.json` says what each file is. `data/report.pdf` is the report, and
+`data/report.html` the same as a web page that asks for nothing outside itself.
 `data/tables/csv-metadata.json` describes every column of the tables.
 
 - `trivet verify BAG` checks every file and every table, and says what differs.
@@ -29,6 +30,7 @@ _DESCRIPTIONS = {
     "config/settings-used.json": "settings as used, defaults filled in",
     f"config/{SETTINGS_FILE}": "settings and layouts as people wrote them",
     "raw-checksums.csv": "size and SHA-256 of every raw file",
+    "report.html": "the report as a web page",
     "report.pdf": "the report",
     "summary.json": "verdicts and counts",
     f"tables/{DESCRIPTION_FILE}": "columns of the tables (CSV on the Web)",

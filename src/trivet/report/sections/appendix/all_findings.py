@@ -5,14 +5,20 @@ from __future__ import annotations
 from typing import Any
 
 from trivet.report.frame.data import ReportData, Row, where
-from trivet.report.frame.printed import PrintedTable, figure, made, print_table, words
+from trivet.report.frame.printed import (
+    MOST_CELLS_NAMED,
+    PrintedTable,
+    figure,
+    made,
+    print_table,
+    words,
+)
 from trivet.report.frame.section import Section
 from trivet.report.frame.wording import MISSING, count, listed, number, unit
 from trivet.report.sections.findings import SEVERITIES
 
 _ALIKE = ("severity", "cell", "check", "action")
 _SAME = ("severity", "check", "message", "action", "value", "limit")
-_MOST_NAMED = 12
 
 
 def all_findings(data: ReportData) -> dict[str, Any]:
@@ -40,6 +46,7 @@ def all_findings(data: ReportData) -> dict[str, Any]:
             caption="Findings, the gravest first; of many alike in a cell the first; the same of "
             "several cells once. From findings.",
             reason="No findings.",
+            sources=("findings",),
             small=True,
         ),
     }
@@ -63,10 +70,11 @@ def _same_together(rows: list[Row]) -> list[Row]:
     for row in rows:
         key = tuple(row[name] for name in _SAME)
         groups.setdefault((*key, row["file"] or ""), []).append(row)
-    return [
-        own[0] | {"cell": listed([row["cell"] or "campaign" for row in own], _MOST_NAMED)}
-        for own in groups.values()
-    ]
+    lines = []
+    for own in groups.values():
+        names = [row["cell"] or "campaign" for row in own]
+        lines.append(own[0] | {"cell": listed(names, MOST_CELLS_NAMED), "cells": names})
+    return lines
 
 
 def _kinds(rows: list[Row]) -> PrintedTable:
@@ -91,6 +99,7 @@ def _kinds(rows: list[Row]) -> PrintedTable:
         ],
         caption="Findings by check. From findings.",
         reason="No findings.",
+        sources=("findings",),
     )
 
 

@@ -23,6 +23,7 @@ def build(data: ReportData) -> dict[str, Any]:
         ],
         caption=f"Cells built, by {data.factor} and batch. From cells.",
         reason="No cells were built.",
+        sources=("cells",),
     )
     others = [name for name in data.settings.build_sheet.factors if name != data.factor]
     columns = [words("cell", "cell"), words("batch", "batch"), words(data.factor, "group")]
@@ -36,9 +37,10 @@ def build(data: ReportData) -> dict[str, Any]:
         "cells": print_table(
             ordered,
             columns,
-            caption="Cells as built. All columns of the build sheet stand in the "
-            "attached table cells.",
+            caption="Cells as built. All columns of the build sheet stand in the table cells.",
             reason="No cells were built.",
+            sources=("cells",),
+            home=True,
             small=True,
         ),
         "once": _groups_in_one_batch(data),

@@ -53,6 +53,7 @@ def _cell(data: ReportData, row: Row) -> dict[str, Any]:
     rest = len(found) - _LISTED
     more = f"; {plural(rest, 'further one')} of no higher severity" if rest > 0 else ""
     return {
+        "name": cell,
         "heading": f"{cell}: {row['group']}, batch {row['batch']}, {row['status']}",
         "lives": [
             f"{life['endpoint']} life {duration([life])} h: {shown(life['evidence'])}"
@@ -68,6 +69,7 @@ def _cell(data: ReportData, row: Row) -> dict[str, Any]:
             ],
             caption=f"Findings on {cell}, the gravest first{more}. From findings.",
             reason=f"No findings on {cell}.",
+            sources=("findings",),
             small=True,
         ),
     }

@@ -7,7 +7,7 @@ from typing import Any
 
 from trivet.report.frame.answer import VERDICT_WORDS
 from trivet.report.frame.data import ReportData, Row, by, where
-from trivet.report.frame.printed import made, print_table, words
+from trivet.report.frame.printed import Names, made, print_table, words
 from trivet.report.frame.section import Section
 from trivet.report.frame.wording import MISSING, listed, number, plural
 
@@ -46,7 +46,11 @@ def changes(data: ReportData) -> dict[str, Any]:
             rows,
             [
                 words("what", "what"),
-                made("cell or contrast", lambda row: row["cell"] or row["contrast"] or "campaign"),
+                made(
+                    "cell or contrast",
+                    lambda row: row["cell"] or row["contrast"] or "campaign",
+                    names=Names.CELL,
+                ),
                 words("endpoint", "endpoint"),
                 words("before", "before"),
                 words("now", "after"),
@@ -54,6 +58,7 @@ def changes(data: ReportData) -> dict[str, Any]:
             caption=f"What changed{since}. Lives in hours; verdicts on the primary clock; of "
             "findings those of a kind that the cell did not have. From changes.",
             reason=f"Nothing changed{since}.",
+            sources=("changes",),
             small=True,
         ),
     }

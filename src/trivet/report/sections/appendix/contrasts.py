@@ -43,6 +43,7 @@ def looks(data: ReportData) -> PrintedTable:
         "left out. From looks.",
         reason="No looks: no planned end is set, it is the planned end alone that counts and has "
         "not come, or nothing could have been shown yet.",
+        sources=("looks",),
         small=True,
     )
 

@@ -71,6 +71,7 @@ def lives_by_group(data: ReportData) -> dict[str, Any]:
             "together, needs three ends, reaches beyond the data and is descriptive for few cells. "
             "From life_summary.",
             reason="No summary: no included cell has a life.",
+            sources=("life_summary",),
             small=True,
         ),
     }

@@ -83,6 +83,7 @@ def _first_and_last_table(data: ReportData) -> PrintedTable:
         f"spectra. Limits: {_spectrum_limits(data)} (settings; common practice, no source). From "
         "spectra_second_pass and spectra (trust, reasons).",
         reason="No spectra: no impedance file was read.",
+        sources=("spectra_second_pass", "spectra"),
         small=True,
     )
 

@@ -39,6 +39,7 @@ def ledger(data: ReportData) -> dict[str, Any]:
             ],
             caption="Files with rows set aside. From ledger.",
             reason="No row of any file was set aside." if rows else "",
+            sources=("ledger",),
             small=True,
         ),
     }
@@ -60,6 +61,7 @@ def _by_cell(rows: list[Row]) -> PrintedTable:
         caption="Raw files of each cell: files, rows seen up to the data cut, used, and set aside. "
         "Every file has its own line, with checksum, in the table ledger. From ledger_by_cell.",
         reason="No raw files were found.",
+        sources=("ledger_by_cell", "ledger"),
         small=True,
     )
 
@@ -89,6 +91,7 @@ def _layouts(rows: list[Row]) -> PrintedTable:
         caption="How the files were read. The others of a line have their own assumptions and "
         "proofs in the table. From ledger_by_cell.",
         reason="",
+        sources=("ledger_by_cell",),
         small=True,
     )
 

@@ -59,6 +59,7 @@ def _lifetime_table(data: ReportData, endpoint: str) -> PrintedTable:
         caption=f"Lives, endpoint {endpoint}, counted from the {start}; '+': the end was not seen. "
         "From lifetimes.",
         reason=f"No lives of the endpoint {endpoint}: no included cell.",
+        sources=("lifetimes",),
         small=True,
     )
 

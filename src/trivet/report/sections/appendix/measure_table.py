@@ -38,6 +38,7 @@ def measure_table(data: ReportData) -> dict[str, Any]:
             "factor; among so many tests one or two p below 0.05 are expected by chance. "
             "From measures.",
             reason="No differences: there is nothing to compare.",
+            sources=("measures",),
             small=True,
         )
     }

@@ -53,6 +53,7 @@ def _checklist(rows: list[Row]) -> PrintedTable:
         "words, filled from build sheet, raw data and settings. Names in the last column are "
         "optional columns of the build sheet, unless said otherwise. From checklist.",
         reason="No checklist: the campaign has no cell.",
+        sources=("checklist",),
         small=True,
     )
 
@@ -85,6 +86,7 @@ def _results(data: ReportData) -> PrintedTable:
         "p adjusted over the contrasts by closed testing (more than five: by Holm's method); a "
         "group without a test is the control. From life_summary and comparisons.",
         reason="No results: no included cell has a life.",
+        sources=("life_summary", "comparisons"),
         small=True,
     )
 

@@ -52,6 +52,7 @@ def planning(data: ReportData) -> dict[str, Any]:
             "campaign needs, at the spread of log time and the share of censored cells seen here. "
             "From planning.",
             reason="No planning: there is no group to compare with the control.",
+            sources=("planning",),
             small=True,
         ),
     }

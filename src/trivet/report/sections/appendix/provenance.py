@@ -41,8 +41,9 @@ def provenance(data: ReportData) -> dict[str, Any]:
                 for name, table in sorted(data.tables.items())
             ],
             [words("table", "table"), words("one row is", "row"), figure("rows", "rows", count)],
-            caption="Tables attached to this file as CSV. Every number printed here stands in one "
-            "of them; the dictionary of columns names the function that computed it.",
+            caption="Tables, attached to report.pdf as CSV and beside it under tables/. Every "
+            "number printed stands in one of them; the dictionary of columns names the function "
+            "that computed it.",
             reason="No tables.",
             small=True,
         ),

@@ -59,6 +59,7 @@ def reference_tables(data: ReportData) -> dict[str, Any]:
             "interval where five offsets allow one. A dash: the check could not be made. From "
             "timeline, lifetimes and reference_checks.",
             reason="No references: no cell.",
+            sources=("timeline", "lifetimes", "reference_checks"),
             small=True,
         ),
         "platings": platings(data),
@@ -120,6 +121,7 @@ def platings(data: ReportData) -> PrintedTable:
         "that would have used its lithium up in its life. From plating; the life of a first "
         "plating from lifetimes.",
         reason="No platings: the bench log has none.",
+        sources=("plating", "lifetimes"),
         small=True,
     )
 
