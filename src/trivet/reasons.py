@@ -42,17 +42,34 @@ class FitnessReason(StrEnum):
     NOTHING_AGAINST = "nothing against it"
     BRACKETED = "between two anchors"
     NO_ANCHOR = "no anchor"
-    OFFSET = "offset beyond its limit"
-    DRIFT = "offset drifts"
-    JUMP = "jump"
-    NOISE = "noise"
-    CLOSURE = "closure"
-    SHORT = "soft short"
     NO_LITHIUM = "no lithium on the wire"
-    CHARGE = "plated charge used up"
     LEADS = "leads"
     CONTACT = "contact fault"
     NOT_PLATED = "not plated"
+
+
+class Hand(StrEnum):
+    """What a hand is needed for, the most urgent first; the value is how a list of tasks says it.
+
+    `{cells}` stands for the cells.
+    """
+
+    EXCHANGE = (
+        "Check whether the leads of positive and negative are exchanged: {cells}. If they are, the "
+        "line of the bench log that its finding gives puts right all rows"
+    )
+    TURN = "Check the channel for a lead the wrong way round: {cells}"
+    FILES = "Look for the raw files: {cells}"
+    READ = "Look into the raw files, parts of which were not used: {cells}"
+    REPLATE = "Plate the reference anew: {cells}"
+    TOUCH = "Look for a reference that touches an electrode: {cells}"
+    CLIP = "Check the clips and contacts: {cells}"
+    ANCHOR = "Add a rest at which the reference can be checked: {cells}"
+    LOG_END = "Write into the bench log why the data end: {cells}"
+    LOG = "Put the bench log right: {cells}"
+    SHEET = "Put the build sheet right: {cells}"
+    SPECTRA_TIME = "Give the spectra a time or a cycle: {cells}"
+    LOOK = "Look at the findings: {cells}"
 
 
 class AnchorKind(StrEnum):

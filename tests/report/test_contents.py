@@ -14,6 +14,7 @@ import pytest
 
 import trivet
 from trivet.campaign.interim import interim_mark
+from trivet.reasons import Hand
 from trivet.report.figure_list import make_plates
 from trivet.report.frame.answer import answer
 from trivet.report.frame.data import NO_DATE, ReportData, ReportSettings, gather
@@ -27,7 +28,7 @@ from trivet.report.sections.appendix.methods import methods
 from trivet.report.sections.findings import tasks
 from trivet.report.sections.life_lines import life_lines
 from trivet.report.sections.summary import summary
-from trivet.schema.findings.hands import OF_A_CAUTION, OF_A_FAULT, Hand, hand_of
+from trivet.schema.findings.hands import OF_A_CAUTION, OF_A_FAULT, hand_of
 from trivet.schema.planned_end import before_planned_end
 from trivet.schema.tables.dictionary import TABLES
 from trivet.store.tables import empty

@@ -11,6 +11,7 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 from trivet.campaign.bench_log import LOG_COLUMNS
 from trivet.errors import near_name
 from trivet.rawfiles.layout.rules import broken_layout
+from trivet.reference_checks import CHECKS
 from trivet.schema.settings.anchors import anchor_problem
 from trivet.schema.settings.block import Block
 from trivet.schema.settings.campaign import BenchLog, BuildSheet, Campaign
@@ -175,9 +176,10 @@ def _anchor(reference: Reference, electrodes: Electrodes) -> Iterator[Broken]:
 
 def _trust(trust: Trust) -> Iterator[Broken]:
     """Suspect comes before lost or rejected."""
-    for quantity in ("offset", "drift", "jump", "closure", "noise"):
-        unit = "mV_per_day" if quantity == "drift" else "mV"
-        yield from _below("trust", trust, f"{quantity}_suspect_{unit}", f"{quantity}_lost_{unit}")
+    for entry in CHECKS.values():
+        if len(set(entry.limits)) == 2:
+            low, high = reversed(entry.limits) if entry.falls else entry.limits
+            yield from _below("trust", trust, low, high)
     for quantity in ("kk", "additivity", "repeat"):
         yield from _below(
             "trust", trust, f"{quantity}_suspect_percent", f"{quantity}_rejected_percent"
@@ -185,7 +187,6 @@ def _trust(trust: Trust) -> Iterator[Broken]:
     for quantity in ("sweep_change", "amplitude"):
         yield from _below("trust", trust, f"{quantity}_suspect_mV", f"{quantity}_rejected_mV")
     yield from _below("trust", trust, "offset_lost_mV", "no_lithium_mV")
-    yield from _below("trust", trust, "charge_left_lost", "charge_left_suspect")
 
 
 def _impedance(impedance: Impedance) -> Iterator[Broken]:

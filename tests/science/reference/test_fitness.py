@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from trivet.reasons import Fitness, FitnessReason, Purpose
+from trivet.reference_checks import CHECKS, ReferenceCheck
 from trivet.science.reference.fitness import (
     Offsets,
     eras_of,
@@ -22,24 +23,23 @@ STARTS, ENDS = np.arange(0.0, 100.0, 10.0), np.arange(9.0, 109.0, 10.0)
 
 def offset(time_h: float, value_mV: float, uncertainty_mV: float = 0.0) -> Check:
     """An offset against the default limits."""
-    found = assess("offset", time_h, value_mV, unit="mV", suspect=5.0, lost=20.0, gives="trusted")
+    found = assess(ReferenceCheck.OFFSET, time_h, value_mV, limits=(5.0, 20.0))
     return Check(**{**vars(found), "uncertainty": uncertainty_mV})
 
 
 def jump(time_h: float, value_mV: float) -> Check:
     """A jump against the default limits."""
-    return assess("jump", time_h, value_mV, unit="mV", suspect=5.0, lost=20.0)
+    return assess(ReferenceCheck.JUMP, time_h, value_mV, limits=(5.0, 20.0))
 
 
 def noise(time_h: float, until_h: float) -> Check:
     """A noise beyond its limit until a quiet rest."""
-    return assess("noise", time_h, 2.0, unit="mV", suspect=0.5, lost=3.0, loses=False,
-                  doubt_to_h=until_h)  # fmt: skip
+    return assess(ReferenceCheck.NOISE, time_h, 2.0, limits=(0.5, 3.0), doubt_to_h=until_h)
 
 
 def short(time_h: float, from_h: float) -> Check:
     """A soft short."""
-    return assess("soft short", time_h, 3.0, unit="h", suspect=1.0, lost=1.0,
+    return assess(ReferenceCheck.SOFT_SHORT, time_h, 3.0, limits=(1.0, 1.0),
                   doubt_from_h=from_h, doubt_to_h=time_h)  # fmt: skip
 
 
@@ -54,7 +54,7 @@ def spans_of(*checks: Check, platings: tuple[float, ...] = (0.0,), **given: obje
     )  # fmt: skip
 
 
-def told(spans: tuple, purpose: Purpose, time_h: float) -> tuple[Fitness, FitnessReason]:
+def told(spans: tuple, purpose: Purpose, time_h: float) -> tuple[Fitness, str]:
     """Fitness and reason at one moment."""
     span = fitness_over(spans, purpose, time_h, time_h)
     assert span is not None
@@ -90,18 +90,18 @@ def test_a_drift_is_corrected_between_anchors_and_not_beyond() -> None:
     assert told(spans, Purpose.ABSOLUTE, 5.0)[0] is FIT
     assert told(spans, Purpose.ABSOLUTE, 30.0) == (CORRECTED, FitnessReason.BRACKETED)
     assert told(spans, Purpose.ABSOLUTE, 60.0) == (CORRECTED, FitnessReason.BRACKETED)
-    assert told(spans, Purpose.ABSOLUTE, 90.0) == (NOT, FitnessReason.OFFSET)
+    assert told(spans, Purpose.ABSOLUTE, 90.0) == (NOT, CHECKS[ReferenceCheck.OFFSET].unfit)
     assert all(told(spans, purpose, 90.0)[0] is FIT for purpose in OTHERS)
 
 
 def test_a_jump_spoils_its_cycle_and_the_offset_since() -> None:
     """A jump of 30 mV within a cycle: that cycle, and absolute potentials after it."""
     spans = spans_of(offset(10, 0), jump(33, 30), offset(80, 30))
-    assert told(spans, Purpose.DIFFERENCE, 35.0) == (NOT, FitnessReason.JUMP)
+    assert told(spans, Purpose.DIFFERENCE, 35.0) == (NOT, CHECKS[ReferenceCheck.JUMP].unfit)
     assert told(spans, Purpose.DIFFERENCE, 45.0)[0] is FIT
     assert told(spans, Purpose.IMPEDANCE, 35.0)[0] is FIT
     # No straight line between two anchors with a jump between them.
-    assert told(spans, Purpose.ABSOLUTE, 45.0) == (NOT, FitnessReason.JUMP)
+    assert told(spans, Purpose.ABSOLUTE, 45.0) == (NOT, CHECKS[ReferenceCheck.JUMP].unfit)
     assert told(spans, Purpose.ABSOLUTE, 20.0)[0] is FIT
 
 
@@ -125,8 +125,8 @@ def test_a_large_drift_is_no_loss_of_lithium() -> None:
 def test_noise_a_short_and_leads_hold_for_all() -> None:
     """What makes readings wrong withholds impedances too."""
     for spans, reason in (
-        (spans_of(noise(40, 60)), FitnessReason.NOISE),
-        (spans_of(short(55, 45)), FitnessReason.SHORT),
+        (spans_of(noise(40, 60)), CHECKS[ReferenceCheck.NOISE].unfit),
+        (spans_of(short(55, 45)), CHECKS[ReferenceCheck.SOFT_SHORT].unfit),
         (spans_of(wrong_leads=True), FitnessReason.LEADS),
         (spans_of(contact_faults_h=(52.0,)), FitnessReason.CONTACT),
         (spans_of(platings=(70.0,)), FitnessReason.NOT_PLATED),

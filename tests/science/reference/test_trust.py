@@ -10,17 +10,16 @@ import scipy.stats
 from hypothesis import given
 from hypothesis import strategies as st
 
+from trivet.reference_checks import ReferenceCheck
 from trivet.science.cycling.half_cycles import rests
 from trivet.science.cycling.robust_slope import robust_slope
-from trivet.science.reference.checks import (
-    Readings,
-    anchor_offsets_mV,
-    charge_left,
-    common_jumps_mV,
-    median_closure_mV,
-    rest_noise_mV,
-)
-from trivet.science.reference.drift import drift_mV_per_day
+from trivet.science.reference.checks.anchors import anchor_offsets_mV
+from trivet.science.reference.checks.charge import charge_left
+from trivet.science.reference.checks.closure import median_closure_mV
+from trivet.science.reference.checks.drift import drift_mV_per_day
+from trivet.science.reference.checks.jumps import common_jumps_mV
+from trivet.science.reference.checks.noise import rest_noise_mV
+from trivet.science.reference.checks.watched import Readings
 from trivet.science.reference.trust import (
     TRUST_ORDER,
     assess,
@@ -34,12 +33,12 @@ from trivet.science.reference.trust import (
 
 def offset(time_h, value):
     """An offset held against 5 and 20 mV."""
-    return assess("offset", time_h, value, unit="mV", suspect=5.0, lost=20.0, gives="trusted")
+    return assess(ReferenceCheck.OFFSET, time_h, value, limits=(5.0, 20.0))
 
 
 def jump(time_h, value):
     """A common-mode jump held against 5 and 20 mV."""
-    return assess("jump", time_h, value, unit="mV", suspect=5.0, lost=20.0)
+    return assess(ReferenceCheck.JUMP, time_h, value, limits=(5.0, 20.0))
 
 
 def timeline(*checks, platings=(0.0,), at_best="trusted", last=100.0):
@@ -68,15 +67,15 @@ def test_a_value_equal_to_its_limit_is_good(value, trust, limit):
 
 def test_charge_left_is_bad_below_its_limits():
     """For charge left, below the limit is bad and the limit itself good."""
-    limits = {"unit": "1", "suspect": 0.5, "lost": 0.2, "low_is_bad": True}
-    found = [assess("charge left", 0.0, v, **limits).trust for v in (0.5, 0.49, 0.2, 0.19)]
+    check, limits = ReferenceCheck.CHARGE_LEFT, (0.5, 0.2)
+    found = [assess(check, 0.0, v, limits=limits).trust for v in (0.5, 0.49, 0.2, 0.19)]
     assert found == ["unknown", "suspect", "suspect", "lost"]
 
 
 def test_closure_makes_suspect_at_worst_and_never_gives_trust():
     """Closure neither loses a reference nor gives trust, since the reference cancels in it."""
-    limits = {"unit": "mV", "suspect": 2.0, "lost": 10.0, "loses": False}
-    found = [assess("closure", 0.0, v, **limits) for v in (0.0, 3.0, 50.0)]
+    limits = (2.0, 10.0)
+    found = [assess(ReferenceCheck.CLOSURE, 0.0, v, limits=limits) for v in (0.0, 3.0, 50.0)]
     assert [check.trust for check in found] == ["unknown", "suspect", "suspect"]
     assert [check.limit for check in found] == [2.0, 2.0, 10.0]
 
@@ -155,13 +154,10 @@ def test_swapped_leads_are_suspect_at_best():
 def test_a_doubted_cycle_is_suspect_and_no_other():
     """Bad closure of one cycle makes that cycle suspect only."""
     closure = assess(
-        "closure",
+        ReferenceCheck.CLOSURE,
         40.0,
         5.0,
-        unit="mV",
-        suspect=2.0,
-        lost=10.0,
-        loses=False,
+        limits=(2.0, 10.0),
         doubt_from_h=30.0,
         doubt_to_h=40.0,
     )

@@ -5,12 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import Any
 
-from trivet.reasons import Censored
+from trivet.reasons import Censored, Hand
 from trivet.report.frame.data import ReportData, Row, where
 from trivet.report.frame.printed import made, print_table, words
 from trivet.report.frame.section import Section
 from trivet.report.frame.wording import count, listed
-from trivet.schema.findings.hands import AT_THE_CELL, HIDDEN_BY_LEADS, Hand, hand_of
+from trivet.schema.findings.hands import AT_THE_CELL, HIDDEN_BY_LEADS, hand_of
 
 SEVERITIES = ("fault", "caution", "note")
 MEANINGS = {

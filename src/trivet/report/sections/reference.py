@@ -8,6 +8,7 @@ from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 
 from trivet.reasons import Trust
+from trivet.reference_checks import ReferenceCheck
 from trivet.report.frame.data import ReportData, Row, by, last_states, numbers
 from trivet.report.frame.printed import (
     made,
@@ -105,7 +106,7 @@ _PANELS_A_ROW = 3
 
 def is_offset(row: Row) -> bool:
     """Whether a check is one of the offset from the anchor."""
-    return "offset" in row["check"] and row["value"] is not None
+    return row["check"] == ReferenceCheck.OFFSET and row["value"] is not None
 
 
 def offsets(data: ReportData) -> list[Drawing | Absent]:

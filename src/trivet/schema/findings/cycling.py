@@ -7,20 +7,9 @@ from dataclasses import dataclass
 from typing import Literal
 
 from trivet.reasons import AnchorKind
+from trivet.reference_checks import CHECKS, CheckEntry, ReferenceCheck
 from trivet.schema.findings.finding import Finding, Severity
 from trivet.schema.settings.science import Reference
-
-CHECK_WORDS = {
-    "offset": "offset of the reference",
-    "drift": "drift of the reference",
-    "jump": "common-mode jump",
-    "closure": "closure",
-    "noise": "noise at rest",
-    "charge left": "plated charge left",
-    "soft short": "soft short of the reference",
-    "feature drift": "drift of the reference by features",
-}
-"""Names of the reference checks as findings call them."""
 
 
 @dataclass(frozen=True)
@@ -28,7 +17,7 @@ class BadCheck:
     """A reference check beyond a limit: when [h], value, unit, limit, trust that follows."""
 
     time_h: float
-    check: str
+    check: ReferenceCheck
     value: float
     unit: str
     limit: float
@@ -259,18 +248,20 @@ def not_plated(cell: str) -> Finding:
 def bad_checks(cell: str, checks: Sequence[BadCheck]) -> list[Finding]:
     """One finding for each check and outcome: the first time, how often, the worst value."""
     out = []
-    for name, words in CHECK_WORDS.items():
+    for name, entry in CHECKS.items():
+        if not entry.words:
+            continue
         for trust in ("suspect", "lost"):
             mine = [check for check in checks if check.check == name and check.trust == trust]
             if mine:
-                out.append(_bad(cell, words, mine))
+                out.append(_bad(cell, entry, mine))
     return out
 
 
-def _bad(cell: str, words: str, checks: Sequence[BadCheck]) -> Finding:
+def _bad(cell: str, entry: CheckEntry, checks: Sequence[BadCheck]) -> Finding:
     """Checks of one name and outcome as one finding."""
     first = min(checks, key=lambda check: check.time_h)
-    falls = first.check == "charge left"
+    words, falls = entry.words, entry.falls
     pick = min if falls else max
     worst = pick(checks, key=lambda check: check.value if falls else abs(check.value))
     severity: Severity = "fault" if first.trust == "lost" else "caution"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from trivet.reasons import Fitness, FitnessReason, Purpose
+from trivet.reference_checks import CHECKS
 
 NUMBERS = {
     Purpose.ABSOLUTE: "potentials against lithium and the margin to lithium deposition",
@@ -12,19 +13,13 @@ NUMBERS = {
 }
 """Numbers that belong to each purpose."""
 
-_WHY = {
+_WHY: dict[str, str] = {
+    **{entry.unfit: entry.why_unfit for entry in CHECKS.values() if entry.unfit},
     FitnessReason.ANCHORED: "known potentials around this time agree within their limits",
     FitnessReason.NOTHING_AGAINST: "an offset cancels, and nothing else speaks against it",
     FitnessReason.BRACKETED: "the offset between two known potentials is taken off",
     FitnessReason.NO_ANCHOR: "no known potential tells the offset",
-    FitnessReason.OFFSET: "the offset is beyond its limit, and no later known potential bounds it",
-    FitnessReason.DRIFT: "the offset drifts, and no later known potential bounds it",
-    FitnessReason.JUMP: "the reference jumped, and its offset since then is not known",
-    FitnessReason.NOISE: "the reference is noisier than its limit",
-    FitnessReason.CLOSURE: "the three voltages do not add up",
-    FitnessReason.SHORT: "the reference touches an electrode",
     FitnessReason.NO_LITHIUM: "the wire is no electrode of lithium any more",
-    FitnessReason.CHARGE: "the plated charge counts as used up",
     FitnessReason.LEADS: "leads are at the wrong place",
     FitnessReason.CONTACT: "the bench log has a contact fault in this cycle",
     FitnessReason.NOT_PLATED: "the reference is not plated",
@@ -36,13 +31,15 @@ _VERB = {
 }
 
 
-def fitness_sentence(purpose: Purpose, fitness: Fitness, reason: FitnessReason) -> str:
+def fitness_sentence(purpose: Purpose, fitness: Fitness, reason: str) -> str:
     """Say what is shown or withheld, and why.
 
     Parameters
     ----------
-    purpose, fitness, reason : Purpose, Fitness, FitnessReason
+    purpose, fitness : Purpose, Fitness
         Codes of a row of the table `fitness`.
+    reason : str
+        Its reason: a `FitnessReason`, or what the entry of a check calls it.
     """
     numbers = NUMBERS[purpose]
     return f"{numbers[0].upper()}{numbers[1:]} {_VERB[fitness]}: {_WHY[reason]}."

@@ -15,7 +15,7 @@ _POLARISATION = "trivet.science.electrodes.polarisation"
 _PHASES = "trivet.science.cycling.phases"
 _ELECTRODES = "trivet.science.electrodes.electrode_cycles"
 _REFERENCE = "trivet.science.reference.trust"
-_INTERVAL = "trivet.science.reference.drift:slope_interval"
+_INTERVAL = "trivet.science.reference.checks.drift:slope_interval"
 
 CYCLES = Table(
     "cycles",

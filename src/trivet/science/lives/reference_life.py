@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from trivet.reasons import Censored
+from trivet.reference_checks import ReferenceCheck
 from trivet.science.lives.cell_life import BENCH_LOG, NO_DATA, RULE, Life, Span
 from trivet.science.lives.cycle_record import CycleRecord
 from trivet.science.lives.ends import first_run
@@ -20,10 +21,6 @@ REFERENCE_LOST = "reference lost"
 CELL_ENDED_FIRST = "cell ended first"
 NO_CHECK = Censored.NO_CHECK
 RE_PLATED = "re-plated"
-
-OFFSET_CHECK = "offset"
-JUMP_CHECK = "jump"
-SHORT_CHECK = "soft short"
 
 
 @dataclass(frozen=True)
@@ -80,9 +77,10 @@ def deciding_checks(columns: Mapping[str, np.ndarray]) -> ReferenceChecks:
         table of checks, (n_checks,) each.
     """
     check, value = columns["check"], columns["value"]
-    short = (check == SHORT_CHECK) & (columns["trust"] == "lost")
-    kept = (np.isin(check, [OFFSET_CHECK, JUMP_CHECK]) & np.isfinite(value)) | short
-    sudden = (check == JUMP_CHECK) | short
+    short = (check == ReferenceCheck.SOFT_SHORT) & (columns["trust"] == "lost")
+    jump = check == ReferenceCheck.JUMP
+    kept = ((jump | (check == ReferenceCheck.OFFSET)) & np.isfinite(value)) | short
+    sudden = jump | short
     unsure = columns.get("uncertainty")
     return ReferenceChecks(
         columns["time_h"][kept],

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from trivet.reasons import Fitness, FitnessReason, Purpose, Trust
+from trivet.reference_checks import CHECKS, ReferenceCheck, Role
 from trivet.science.cycling.integrals import Booleans, Floats
 from trivet.science.reference.trust import Check, TrustSpans, trust_at
 
@@ -20,16 +21,6 @@ K = 2.0
 
 NEVER_LITHIUM_mV = 500.0
 """No wire with lithium on it lies so far from lithium; common practice, no source."""
-
-_REASON_OF_CHECK = {
-    "noise": FitnessReason.NOISE,
-    "closure": FitnessReason.CLOSURE,
-    "jump": FitnessReason.JUMP,
-    "soft short": FitnessReason.SHORT,
-    "drift": FitnessReason.DRIFT,
-    "charge left": FitnessReason.CHARGE,
-    "offset": FitnessReason.OFFSET,
-}
 
 
 @dataclass(frozen=True)
@@ -42,8 +33,10 @@ class FitnessSpan:
         Number of the plating, 1 for the first; 0 before it.
     start_h, end_h : float
         Span [h].
-    purpose, fitness, reason : enums
-        What for, whether, why.
+    purpose, fitness : Purpose, Fitness
+        What for, whether.
+    reason : str
+        Why: a `FitnessReason`, or what the entry of a check calls it.
     """
 
     plating: int
@@ -51,7 +44,7 @@ class FitnessSpan:
     end_h: float
     purpose: Purpose
     fitness: Fitness
-    reason: FitnessReason
+    reason: str
 
 
 @dataclass(frozen=True)
@@ -111,9 +104,10 @@ def no_lithium_h(checks: Iterable[Check], *, limit_mV: float) -> float:
     """
     before_h, before_mV = -np.inf, 0.0
     for check in sorted(checks, key=lambda one: one.time_h):
-        if check.check == "jump" and abs(check.value) > limit_mV:
+        role = CHECKS[check.check].role
+        if role is Role.JUMP and abs(check.value) > limit_mV:
             return check.time_h
-        if check.check == "offset":
+        if role is Role.ANCHOR:
             moved = abs(check.value) > limit_mV and abs(check.value - before_mV) > limit_mV
             if moved or abs(check.value) > NEVER_LITHIUM_mV:
                 return before_h
@@ -131,7 +125,6 @@ class Era:
     checks: tuple[Check, ...]
     offsets: Offsets
     gone_h: float
-    short_h: float
 
 
 def eras_of(
@@ -152,8 +145,7 @@ def eras_of(
     stops = [*platings_h, float("inf")][1:]
     for number, (start_h, stop_h) in enumerate(zip(platings_h, stops, strict=True), start=1):
         mine = tuple(check for check in checks if start_h <= check.time_h < stop_h)
-        offsets = [check for check in mine if check.check == "offset"]
-        shorts = [c for c in mine if c.check == "soft short" and c.trust == Trust.LOST]
+        offsets = [check for check in mine if CHECKS[check.check].role is Role.ANCHOR]
         known = Offsets(
             np.array([check.time_h for check in offsets]),
             np.array([check.value for check in offsets]),
@@ -163,7 +155,6 @@ def eras_of(
             Era(
                 number, start_h, stop_h, mine, known,
                 max(no_lithium_h(mine, limit_mV=gone_mV), start_h),
-                min((check.doubt_from_h for check in shorts), default=float("inf")),
             )
         )  # fmt: skip
     return tuple(found)
@@ -240,7 +231,7 @@ def fitness_spans(
         own = _blocks(era, cycles)
         blocks[era.number] = own
         edges += [era.start_h, *era.offsets.time_h.tolist()]
-        edges += [edge for spans in own.values() for span in spans for edge in span]
+        edges += [edge for spans in own.values() for span in spans for edge in span[1:]]
     grid = np.unique(np.clip([edge for edge in edges if np.isfinite(edge)], first_h, last_h))
     middle = (grid[:-1] + grid[1:]) / 2.0
     found: list[FitnessSpan] = []
@@ -257,47 +248,38 @@ def fitness_spans(
     return tuple(found)
 
 
-Blocks = dict[FitnessReason, list[tuple[float, float]]]
+Blocks = dict[Purpose, list[tuple[str, float, float]]]
+"""What speaks against each purpose: reason, from when to when [h], gravest reason first."""
 
 
 def _blocks(era: Era, cycles: tuple[Floats, Floats]) -> Blocks:
-    """Spans of one plating in which something speaks against it, by reason, gravest first."""
-    jumps = [c.time_h for c in era.checks if c.check == "jump" and c.trust != Trust.UNKNOWN]
+    """Spans of one plating in which something speaks against a purpose."""
     blocks: Blocks = {
-        FitnessReason.NO_LITHIUM: [(era.gone_h, era.stop_h)],
-        FitnessReason.SHORT: [(era.short_h, era.stop_h)],
-        FitnessReason.NOISE: [],
-        FitnessReason.CLOSURE: [],
-        FitnessReason.JUMP: _cycles_of(jumps, *cycles),
+        purpose: [(FitnessReason.NO_LITHIUM, era.gone_h, era.stop_h)] for purpose in Purpose
     }
-    for check in era.checks:
-        reason = _REASON_OF_CHECK.get(check.check)
-        if reason in (FitnessReason.NOISE, FitnessReason.CLOSURE) and check.trust != Trust.UNKNOWN:
-            until = era.stop_h if check.doubt_to_h is None else check.doubt_to_h
-            blocks[reason].append((check.doubt_from_h, until))
+    for check, entry in CHECKS.items():
+        mine = [c for c in era.checks if c.check == check and c.trust != Trust.UNKNOWN]
+        for purpose in entry.spoils:
+            blocks[purpose] += [
+                (entry.unfit, *span) for span in _spoilt(entry.role, mine, era.stop_h, cycles)
+            ]
     return blocks
 
 
-_AGAINST = {
-    Purpose.ABSOLUTE: (
-        FitnessReason.NO_LITHIUM, FitnessReason.SHORT, FitnessReason.NOISE, FitnessReason.CLOSURE,
-        FitnessReason.JUMP,
-    ),
-    Purpose.DIFFERENCE: (
-        FitnessReason.NO_LITHIUM, FitnessReason.SHORT, FitnessReason.NOISE, FitnessReason.CLOSURE,
-        FitnessReason.JUMP,
-    ),
-    Purpose.SHAPE: (
-        FitnessReason.NO_LITHIUM, FitnessReason.SHORT, FitnessReason.NOISE, FitnessReason.CLOSURE,
-        FitnessReason.JUMP,
-    ),
-    Purpose.IMPEDANCE: (
-        FitnessReason.NO_LITHIUM, FitnessReason.SHORT, FitnessReason.NOISE,
-    ),
-}  # fmt: skip
-"""What speaks against each purpose, gravest first."""
+def _spoilt(
+    role: Role, checks: Sequence[Check], stop_h: float, cycles: tuple[Floats, Floats]
+) -> list[tuple[float, float]]:
+    """Spans that bad values of one check spoil: the cycle of a jump, all since a short, doubts."""
+    if role is Role.JUMP:
+        return _cycles_of((check.time_h for check in checks), *cycles)
+    if role is Role.SHORT:
+        lost = [check.doubt_from_h for check in checks if check.trust == Trust.LOST]
+        return [(min(lost), stop_h)] if lost else []
+    ends = (stop_h if check.doubt_to_h is None else check.doubt_to_h for check in checks)
+    return [(check.doubt_from_h, end_h) for check, end_h in zip(checks, ends, strict=True)]
 
-Told = tuple[int, Fitness, FitnessReason]
+
+Told = tuple[int, Fitness, str]
 
 
 def _told(
@@ -315,22 +297,23 @@ def _told(
     era = current[-1]
     if wrong_leads:
         return era.number, Fitness.NOT_FIT, FitnessReason.LEADS
-    for reason in _AGAINST[purpose]:
-        if any(start < at_h < end for start, end in blocks[era.number][reason]):
+    for reason, start_h, end_h in blocks[era.number][purpose]:
+        if start_h < at_h < end_h:
             return era.number, Fitness.NOT_FIT, reason
     if purpose is not Purpose.ABSOLUTE:
         return era.number, Fitness.FIT, FitnessReason.NOTHING_AGAINST
     return (era.number, *_absolute(at_h, era, trust))
 
 
-def _absolute(at_h: float, era: Era, trust: TrustSpans) -> tuple[Fitness, FitnessReason]:
+def _absolute(at_h: float, era: Era, trust: TrustSpans) -> tuple[Fitness, str]:
     """Whether an absolute potential is known where nothing else speaks against it."""
     state = trust_at(trust.starts_h, trust.ends_h, trust.states, at_h)
     if state == Trust.TRUSTED:
         return Fitness.FIT, FitnessReason.ANCHORED
     times = era.offsets.time_h
     before, after = times[times <= at_h], times[times > at_h]
-    moved = [c for c in era.checks if c.check == "jump" and c.trust != Trust.UNKNOWN]
+    jumps = (check for check in era.checks if CHECKS[check.check].role is Role.JUMP)
+    moved = [check for check in jumps if check.trust != Trust.UNKNOWN]
     if before.size and after.size:
         within = (check.time_h for check in moved)
         if not any(before[-1] <= time_h <= after[0] for time_h in within):
@@ -342,9 +325,9 @@ def _absolute(at_h: float, era: Era, trust: TrustSpans) -> tuple[Fitness, Fitnes
     ]
     if against:
         last = max(against, key=lambda check: (check.trust == Trust.LOST, check.time_h))
-        return Fitness.NOT_FIT, _REASON_OF_CHECK.get(last.check, FitnessReason.OFFSET)
-    reason = FitnessReason.OFFSET if times.size else FitnessReason.NO_ANCHOR
-    return Fitness.NOT_FIT, reason
+        return Fitness.NOT_FIT, CHECKS[last.check].unfit
+    unbounded = CHECKS[ReferenceCheck.OFFSET].unfit
+    return Fitness.NOT_FIT, unbounded if times.size else FitnessReason.NO_ANCHOR
 
 
 def _merged(purpose: Purpose, grid: Floats, told: Sequence[Told]) -> list[FitnessSpan]:

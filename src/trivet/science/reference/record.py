@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
+from trivet.reference_checks import CHECKS, ReferenceCheck
 from trivet.science.cycling.integrals import Booleans, Floats
 
 
@@ -40,22 +42,21 @@ class Plating:
 
 @dataclass(frozen=True)
 class TrustLimits:
-    """Limits of the checks, in the unit of each name."""
+    """Limits of the checks.
 
-    offset_suspect_mV: float
-    offset_lost_mV: float
-    drift_suspect_mV_per_day: float
-    drift_lost_mV_per_day: float
-    jump_cell_quiet_mV: float
-    jump_suspect_mV: float
-    jump_lost_mV: float
-    closure_suspect_mV: float
-    closure_lost_mV: float
-    noise_suspect_mV: float
-    noise_lost_mV: float
-    charge_left_suspect: float
-    charge_left_lost: float
-    soft_short_near_mV: float
-    soft_short_response: float
-    soft_short_lasting_h: float
-    no_lithium_mV: float = 100.0
+    Attributes
+    ----------
+    values : mapping of str to float
+        By the name of the setting, in the unit of the name.
+    """
+
+    values: Mapping[str, float]
+
+    def __getitem__(self, name: str) -> float:
+        """Limit of that name."""
+        return self.values[name]
+
+    def of(self, check: ReferenceCheck) -> tuple[float, float]:
+        """Limits beyond which a check makes suspect, and lost [unit of the check]."""
+        suspect, lost = CHECKS[check].limits
+        return self[suspect], self[lost]

@@ -18,14 +18,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from trivet.reasons import Trust
+from trivet.reference_checks import AT_ONCE, CHECKS, ReferenceCheck, Role, checks_of
 from trivet.science.cycling.integrals import Booleans, Floats, Integers
 
 TRUST_ORDER = ("trusted", "suspect", "unknown", "not plated", "lost")
 """Trust from best to worst: of a span of time the worst counts."""
 
-EXACT_CHECKS = ("jump", "charge left", "soft short")
-"""Checks that lose a reference exactly when they find it lost."""
-
+_GIVE_TRUST = (Role.ANCHOR, Role.ANCHOR_DRIFT)
 _RANK = {state: rank for rank, state in enumerate(TRUST_ORDER)}
 
 
@@ -40,7 +40,7 @@ class Check:
     """
 
     time_h: float
-    check: str
+    check: ReferenceCheck
     value: float
     unit: str
     limit: float
@@ -70,16 +70,11 @@ class TrustSpans:
 
 
 def assess(
-    check: str,
+    check: ReferenceCheck,
     time_h: float,
     value: float,
     *,
-    unit: str,
-    suspect: float,
-    lost: float,
-    gives: str = "unknown",
-    low_is_bad: bool = False,
-    loses: bool = True,
+    limits: tuple[float, float],
     doubt_from_h: float | None = None,
     doubt_to_h: float | None = None,
 ) -> Check:
@@ -87,22 +82,15 @@ def assess(
 
     Parameters
     ----------
-    check : str
-        Name of the check.
+    check : ReferenceCheck
+        The check, whose entry says what it can do.
     time_h : float
         When [h].
     value : float
-        What was found, of either sign.
-    unit : str
-        Unit of value and limits.
-    suspect, lost : float
-        Limits; a size beyond the first makes suspect, beyond the second lost.
-    gives : str
-        Trust that a good value gives: `trusted` for an anchor, else `unknown`.
-    low_is_bad : bool
-        Whether beyond means below, as for charge left.
-    loses : bool
-        Whether this check can lose a reference; otherwise it makes suspect at worst.
+        What was found, of either sign [unit of the check].
+    limits : tuple of float
+        A size beyond the first makes suspect, beyond the second lost, or suspect still where the
+        check can't lose a reference [unit of the check].
     doubt_from_h, doubt_to_h : float or None
         Time on which a suspect value throws doubt [h]; from the check on where not given.
 
@@ -111,27 +99,35 @@ def assess(
     Check
         With the limit that was passed last, or the first one where none was.
     """
-    size = -value if low_is_bad else abs(value)
-    first, second = (-suspect, -lost) if low_is_bad else (suspect, lost)
+    entry = CHECKS[check]
+    size = -value if entry.falls else abs(value)
+    first, second = (-limits[0], -limits[1]) if entry.falls else limits
     # A hair absorbs rounding, so that a value equal to its limit is on the good side.
     size -= 1e-9 * abs(value)
-    worst = "lost" if loses else "suspect"
-    trust = worst if size > second else "suspect" if size > first else gives
+    worst = Trust.SUSPECT if entry.role is Role.DOUBT else Trust.LOST
+    good = Trust.TRUSTED if entry.role in _GIVE_TRUST else Trust.UNKNOWN
+    trust = worst if size > second else Trust.SUSPECT if size > first else good
     return Check(
         time_h=time_h,
         check=check,
         value=value,
-        unit=unit,
-        limit=lost if size > second else suspect,
-        trust=trust,
+        unit=entry.unit,
+        limit=limits[1] if size > second else limits[0],
+        trust=trust.value,
         doubt_from_h=time_h if doubt_from_h is None else doubt_from_h,
         doubt_to_h=doubt_to_h,
     )
 
 
+def lost_at_h(checks: Iterable[Check], *which: ReferenceCheck) -> float:
+    """First time at which any of some checks found the reference lost [h]; infinite for never."""
+    found = (c.time_h for c in checks if c.trust == Trust.LOST and c.check in which)
+    return min(found, default=float("inf"))
+
+
 def one_each(checks: Iterable[Check]) -> tuple[Check, ...]:
     """Keep the worst of checks of one name at one time; in order of time and name."""
-    best: dict[tuple[float, str], Check] = {}
+    best: dict[tuple[float, ReferenceCheck], Check] = {}
     for check in checks:
         key = (check.time_h, check.check)
         if key not in best or _RANK[check.trust] > _RANK[best[key].trust]:
@@ -143,10 +139,10 @@ def _anchors(checks: Sequence[Check]) -> tuple[Floats, Integers]:
     """Times of the offsets, and their rank with the drift at the same time."""
     rank: dict[float, int] = {}
     for check in checks:
-        if check.check == "offset":
+        if CHECKS[check.check].role is Role.ANCHOR:
             rank[check.time_h] = max(rank.get(check.time_h, 0), _RANK[check.trust])
     for check in checks:
-        if check.check == "drift" and check.time_h in rank:
+        if CHECKS[check.check].role is Role.ANCHOR_DRIFT and check.time_h in rank:
             rank[check.time_h] = max(rank[check.time_h], _RANK[check.trust])
     times = sorted(rank)
     return np.array(times), np.array([rank[time] for time in times], dtype=np.int64)
@@ -154,8 +150,7 @@ def _anchors(checks: Sequence[Check]) -> tuple[Floats, Integers]:
 
 def _era(middle_h: Floats, checks: Sequence[Check]) -> Integers:
     """Rank of each moment between one plating and the next."""
-    lost = [c.time_h for c in checks if c.trust == "lost" and c.check in EXACT_CHECKS]
-    gone_h = min(lost, default=np.inf)
+    gone_h = lost_at_h(checks, *checks_of(*AT_ONCE))
     times, ranks = _anchors([c for c in checks if c.time_h < gone_h])
     bad = np.flatnonzero(ranks == _RANK["lost"])
     if bad.size:
@@ -170,7 +165,7 @@ def _era(middle_h: Floats, checks: Sequence[Check]) -> Integers:
         out = steps[np.searchsorted(times, middle_h)]
     good = times[ranks == _RANK["trusted"]]
     for check in checks:
-        if check.trust in ("suspect", "lost") and check.check not in ("offset", "drift"):
+        if check.trust in ("suspect", "lost") and CHECKS[check.check].role not in _GIVE_TRUST:
             later = good[good > check.time_h]
             until = later[0] if later.size else np.inf
             until = until if check.doubt_to_h is None else check.doubt_to_h

@@ -15,8 +15,7 @@ from trivet.schema.settings.anchors import anchor_problem, chosen_anchor
 from trivet.schema.settings.science import Cycling, Electrodes, Reference
 from trivet.science.constants import SECONDS_PER_HOUR
 from trivet.science.cycling.simultaneous_rows import tie_order
-from trivet.science.reference.checks import Anchor
-from trivet.science.reference.grading import AnchorReadings, no_readings
+from trivet.science.reference.checks.watched import Anchor, AnchorReadings, no_readings
 from trivet.science.reference.record import Record
 from trivet.store.arrow_arrays import is_text, text_array, truths
 from trivet.store.tables import arrays

@@ -95,7 +95,7 @@ def fitness_table(name: str, result: Review) -> pa.Table:
             "from_h": [span.start_h for span in spans],
             "to_h": [span.end_h for span in spans],
             "fitness": [span.fitness.value for span in spans],
-            "reason": [span.reason.value for span in spans],
+            "reason": [str(span.reason) for span in spans],
             "sentence": [
                 fitness_sentence(span.purpose, span.fitness, span.reason) for span in spans
             ],

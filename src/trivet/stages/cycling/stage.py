@@ -10,6 +10,7 @@ import pyarrow as pa
 
 from trivet.campaign.plausibility import implausible
 from trivet.reasons import Trust as TrustWord
+from trivet.reference_checks import ReferenceCheck
 from trivet.schema.cell_facts import CellFacts
 from trivet.schema.findings import cycling as cycling_findings
 from trivet.schema.findings.finding import Finding, finding_columns
@@ -21,7 +22,6 @@ from trivet.science.cycling.integrals import long_gaps
 from trivet.science.cycling.phases import phases
 from trivet.science.cycling.stated_capacity import stated_cycles
 from trivet.science.electrodes.electrode_cycles import Electrode, ElectrodeCycles
-from trivet.science.reference.grading import FEATURE_DRIFT
 from trivet.science.reference.lead_faults import lead_faults
 from trivet.science.reference.record import Plating, TrustLimits
 from trivet.science.reference.review import Review, review
@@ -88,9 +88,7 @@ def _reference(
         cycles=found,
         platings=plated,
         anchor=anchor,
-        limits=TrustLimits(
-            **{key: getattr(trust, key) for key in TrustLimits.__dataclass_fields__}
-        ),
+        limits=TrustLimits(trust.model_dump()),
         zero_current_mA=cell.cycling.zero_current_mA,
         channel_resistance_ohm=cell.reference.channel_resistance_ohm,
         measured=measured(cell, record),
@@ -108,7 +106,7 @@ def _reference(
         why = f"the leads look wrong ({leads.fault})"
     if both and not plated:
         notes.append(cycling_findings.not_plated(name))
-    elif both and not any(check.check == "offset" for check in result.checks):
+    elif both and not any(check.check is ReferenceCheck.OFFSET for check in result.checks):
         why = why or cycling_findings.rest_needed(cell.reference, anchor.kind)
         notes.append(cycling_findings.no_anchor(name, why=why))
     checks = [
@@ -124,9 +122,9 @@ def drifts_by_features(checks: Sequence[Check]) -> list[cycling_findings.BadChec
 
     Only where no known potential tells the drift: it takes no trust, and so stands here alone.
     """
-    if any(check.check == "offset" for check in checks):
+    if any(check.check is ReferenceCheck.OFFSET for check in checks):
         return []
-    found = [check for check in checks if check.check == FEATURE_DRIFT]
+    found = [check for check in checks if check.check is ReferenceCheck.FEATURE_DRIFT]
     if not found or found[-1].lower is None or found[-1].upper is None:
         return []
     last = found[-1]

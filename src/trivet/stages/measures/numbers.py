@@ -7,12 +7,11 @@ from typing import Any
 import numpy as np
 
 from trivet.reasons import Fitness
+from trivet.reference_checks import ReferenceCheck
 from trivet.schema.tables.impedance import PAIRS
 from trivet.science.comparison.cell_measures import first_value, mean_of_first, rise_per_100_h
 from trivet.store.group_by_cell import Columns
 
-DRIFT_CHECK = "drift"
-FEATURE_DRIFT_CHECK = "feature drift"
 WITHHELD = "withheld: the reference was not trusted"
 
 Rows = list[dict[str, Any]]
@@ -133,7 +132,7 @@ def electrode_numbers(cycles: Columns, electrodes: Columns) -> Rows:
 def drift(checks: Columns) -> dict[str, Any]:
     """Last drift of the reference, by anchors where there are any, else by features."""
     last = np.nan
-    for name in (DRIFT_CHECK, FEATURE_DRIFT_CHECK):
+    for name in (ReferenceCheck.DRIFT, ReferenceCheck.FEATURE_DRIFT):
         own = (checks["check"] == name) & np.isfinite(checks["value"])
         if np.isnan(last):
             last = first_value(checks["value"][own][::-1])

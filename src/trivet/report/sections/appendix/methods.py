@@ -5,11 +5,13 @@ from __future__ import annotations
 from typing import Any
 
 from trivet.reasons import AnchorKind
+from trivet.reference_checks import CHECKS
 from trivet.report.frame.data import ReportData
 from trivet.report.frame.literature import Citations
 from trivet.report.frame.section import Section
 from trivet.report.frame.wording import as_set
 from trivet.schema.settings.anchors import chosen_anchor
+from trivet.schema.settings.science import Trust
 
 Paragraph = tuple[str, list[str]]
 
@@ -71,20 +73,8 @@ def _reference(data: ReportData, cite: Citations) -> list[str]:
     )
     return [
         anchor,
-        f"A reference is suspect beyond {as_set(t.offset_suspect_mV)} mV and lost beyond "
-        f"{as_set(t.offset_lost_mV)} mV of offset; by drift, a robust slope {cite('Sen 1968')}, "
-        f"beyond {as_set(t.drift_suspect_mV_per_day)} and {as_set(t.drift_lost_mV_per_day)} mV per "
-        f"day; by a common jump of both potentials while the cell moves less than "
-        f"{as_set(t.jump_cell_quiet_mV)} mV, beyond {as_set(t.jump_suspect_mV)} and "
-        f"{as_set(t.jump_lost_mV)} mV; by noise at rest beyond {as_set(t.noise_suspect_mV)} and "
-        f"{as_set(t.noise_lost_mV)} mV; by a soft short, where an electrode stays within "
-        f"{as_set(t.soft_short_near_mV)} mV of the reference for more than "
-        f"{as_set(t.soft_short_lasting_h)} h of current and takes less than "
-        f"{as_set(t.soft_short_response)} of the cell's response to it. Closure, "
-        "cell less positive plus negative, sees faults of "
-        f"polarity, channel and timing (limits {as_set(t.closure_suspect_mV)} and "
-        f"{as_set(t.closure_lost_mV)} mV) and never supports trust. All these limits are settings: "
-        "common practice, no source.",
+        f"A reference is judged suspect, and lost beyond the second limit, {_judged_by(t, cite)}. "
+        "All these limits are settings: common practice, no source.",
         "The change of the offset is also found from features: the curves of both electrodes in "
         "each slow cycle are registered, in one fit, on those of the first at the same rate; what "
         "moves all of them alike is the reference.",
@@ -94,6 +84,17 @@ def _reference(data: ReportData, cite: Citations) -> list[str]:
         "no short, little noise, lithium on the wire, and no jump in the cycle. Cell voltage, "
         "capacity and cell life are never withheld.",
     ]
+
+
+def _judged_by(trust: Trust, cite: Citations) -> str:
+    """By which checks a reference is judged, with their limits."""
+    values = {name: as_set(value) for name, value in trust.model_dump().items()}
+    said = [
+        entry.method.format_map(values) + (f" {cite(entry.source)}" if entry.source else "")
+        for entry in CHECKS.values()
+        if entry.method
+    ]
+    return "; ".join(said)
 
 
 def _impedance(data: ReportData, cite: Citations) -> list[str]:

@@ -2,18 +2,24 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
+from trivet.reasons import Trust
+from trivet.reference_checks import ReferenceCheck
 from trivet.science.constants import HOURS_PER_DAY
 from trivet.science.cycling.cycles import Cycles
 from trivet.science.cycling.half_cycle_measures import Halves
 from trivet.science.cycling.integrals import Floats
 from trivet.science.cycling.robust_slope import robust_slope
 from trivet.science.electrodes.registration import Curve, CycleCurves, register
-from trivet.science.reference.record import Record
-from trivet.science.reference.slow_curves import curves_of, same_rate, slow_places
+from trivet.science.reference.checks.slow_curves import curves_of, same_rate, slow_places
+from trivet.science.reference.checks.watched import Z95, PlatedSpan, Watch, Watched
+from trivet.science.reference.fitness import no_lithium_h
+from trivet.science.reference.record import Record, TrustLimits
+from trivet.science.reference.trust import Check, assess
 
 OWN_SCATTER_mV = 0.5
 """Scatter of one registration that its own error does not know; the size of what sound references
@@ -39,6 +45,60 @@ class Moves:
     time_h: Floats
     value_mV: Floats
     error_mV: Floats
+
+
+def watch(cell: Watched) -> Watch:
+    """Register every slow cycle on the first; nothing where leads are at the wrong place."""
+    moves = Moves(np.zeros(0), np.zeros(0), np.zeros(0))
+    if not cell.wrong_leads:
+        moves = feature_moves(
+            cell.record, cell.halves, cell.cycles, zero_current_mA=cell.zero_current_mA
+        )
+
+    def checks(span: PlatedSpan) -> Iterator[Check]:
+        # A wire without lithium has no offset, and curves against it are no curves.
+        lithium_h = no_lithium_h(span.found, limit_mV=cell.limits["no_lithium_mV"])
+        stop_h = min(span.stop_h, max(lithium_h, span.start_h))
+        keep = (moves.time_h >= span.start_h) & (moves.time_h < stop_h)
+        mine = Moves(moves.time_h[keep], moves.value_mV[keep], moves.error_mV[keep])
+        jumps = (check for check in span.found if check.check is ReferenceCheck.JUMP)
+        jumps_h = [check.time_h for check in jumps if check.trust != Trust.UNKNOWN]
+        return _feature_checks(mine, cell.limits, jumps_h)
+
+    return checks
+
+
+def _feature_checks(
+    moves: Moves, limits: TrustLimits, jumps_h: Sequence[float] = ()
+) -> Iterator[Check]:
+    """Change of the offset by features in every slow cycle, and its drift since the last jump.
+
+    They tell how far the reference moved, not where it stands: they give no trust and take none.
+    """
+    for index, (time_h, value, error) in enumerate(
+        zip(moves.time_h, moves.value_mV, moves.error_mV, strict=True)
+    ):
+        check = assess(
+            ReferenceCheck.FEATURES, float(time_h), float(value), limits=(np.inf, np.inf)
+        )
+        width = Z95 * float(error)
+        yield replace(
+            check, lower=float(value) - width, upper=float(value) + width,
+            uncertainty=float(error), limit=limits["offset_suspect_mV"],
+        )  # fmt: skip
+        since_h = max((at for at in jumps_h if at < time_h), default=-np.inf)
+        part = slice(int(np.searchsorted(moves.time_h, since_h)), index + 1)
+        so_far = Moves(moves.time_h[part], moves.value_mV[part], moves.error_mV[part])
+        drift, error_of_drift = feature_drift(so_far)
+        if np.isfinite(drift):
+            found = assess(
+                ReferenceCheck.FEATURE_DRIFT, float(time_h), drift, limits=(np.inf, np.inf)
+            )
+            width = Z95 * error_of_drift
+            yield replace(
+                found, lower=drift - width, upper=drift + width, uncertainty=error_of_drift,
+                limit=limits["drift_suspect_mV_per_day"],
+            )  # fmt: skip
 
 
 def feature_moves(

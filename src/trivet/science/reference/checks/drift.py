@@ -10,7 +10,7 @@ import numpy as np
 from trivet.science.constants import HOURS_PER_DAY
 from trivet.science.cycling.integrals import Floats
 from trivet.science.cycling.robust_slope import pair_slopes, robust_slope
-from trivet.science.reference.checks import Readings
+from trivet.science.reference.checks.watched import Readings
 
 DRIFT_VALUES, LONGEST_DRIFT_VALUES = 3, 100
 """Offsets that a drift needs, over a day at least, and the most that enter it (the latest)."""

@@ -10,8 +10,8 @@ import scipy.stats
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from trivet.science.reference.checks import Readings
-from trivet.science.reference.drift import drift_mV_per_day, slope_interval
+from trivet.science.reference.checks.drift import drift_mV_per_day, slope_interval
+from trivet.science.reference.checks.watched import Readings
 
 
 def exact_p(days, offsets, slope):

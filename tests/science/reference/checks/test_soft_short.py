@@ -7,7 +7,7 @@ and the other one shows the cell voltage.
 import numpy as np
 import pytest
 
-from trivet.science.reference.soft_short import response_shares, soft_shorts
+from trivet.science.reference.checks.soft_short import response_shares, soft_shorts
 
 FIRST, LAST = np.array([2]), np.array([123])
 

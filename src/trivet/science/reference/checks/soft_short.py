@@ -9,19 +9,58 @@ seen here but as an offset or a jump, and to a lithium negative not at all.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
 
+from trivet.reasons import Trust
+from trivet.reference_checks import ReferenceCheck
 from trivet.science.constants import SECONDS_PER_HOUR
 from trivet.science.cycling.half_cycles import runs
 from trivet.science.cycling.integrals import Booleans, Floats, Integers
+from trivet.science.reference.checks.watched import PlatedSpan, Watch, Watched
+from trivet.science.reference.trust import Check, assess
 
 LONGEST_STEP_S = 120.0
 """Rows at a step of the current lie no farther apart than this; common practice, no source."""
 
 STEP_SHARE = 0.5
 """A step of the current is this share of the largest current of the cycle at least."""
+
+
+def watch(cell: Watched) -> Watch:
+    """Look at every cycle; a loss throws doubt back to the last cycle without one."""
+    record, cycles, limits = cell.record, cell.cycles, cell.limits
+    found = soft_shorts(
+        record.time_s,
+        record.current_mA,
+        record.cell_V,
+        (record.positive_V, record.negative_V),
+        first_row=cycles.first_row,
+        last_row=cycles.last_row,
+        zero_current_mA=cell.zero_current_mA,
+        near_mV=limits["soft_short_near_mV"],
+        smallest_response=limits["soft_short_response"],
+    )
+
+    def checks(span: PlatedSpan) -> Iterator[Check]:
+        sound_h = span.start_h
+        for place in np.flatnonzero(span.holds(found.time_h)):
+            time_h = float(found.time_h[place])
+            check = assess(
+                ReferenceCheck.SOFT_SHORT,
+                time_h,
+                float(found.lasting_h[place]),
+                limits=limits.of(ReferenceCheck.SOFT_SHORT),
+                doubt_from_h=sound_h,
+                doubt_to_h=time_h,
+            )
+            if check.trust != Trust.LOST:
+                sound_h = float(cycles.end_h[found.cycle[place]])
+            yield check
+
+    return checks
 
 
 @dataclass(frozen=True)

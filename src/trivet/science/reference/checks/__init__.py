@@ -1,0 +1,1 @@
+"""Checks of a reference, a module each: what it reads over the record, and what follows."""
