@@ -74,7 +74,9 @@ def test_elapsed_time_counts_from_the_start_of_cycling(tmp_path: Path) -> None:
     got = read(tmp_path, {"A.csv": rows([5, 15], OPEN)}, started_s=1e9)
     assert list(got.columns["time_s"]) == [1e9, 1e9 + 10]
     assert ledger_row(got.reads[0])["absolute_time"] == "yes"
-    assert "start of cycling" in str(ledger_row(got.reads[0])["assumed"])
+    row = ledger_row(got.reads[0])
+    assert "start of cycling" in str(row["assumed"])
+    assert str(row["inferred"]).startswith("elapsed time counts from the start of cycling")
 
 
 def test_without_any_calendar_times_start_at_zero(tmp_path: Path) -> None:

@@ -42,6 +42,7 @@ def ledger_row(read: RawRead) -> dict[str, object]:
         "lines_used": f"{read.lines[0]} to {read.lines[-1]}" if len(read.lines) else "",
         "preamble": read.preamble,
         "assumed": "; ".join(read.assumed),
+        "inferred": "; ".join(read.inferred),
         "derived": read.derived,
         "absolute_time": "yes" if read.absolute else "no",
         "first_time_s": _time(read, 0) if used else None,
@@ -88,16 +89,17 @@ def ledger_by_cell(ledger: pa.Table) -> dict[str, list[object]]:
         line = summed.setdefault(
             key,
             {"cell": key[0], "content": key[1], "files": 0, "rows_seen": 0, "rows_used": 0,
-             "rows_set_aside": 0, "layouts": {}, "assumed": {}},
+             "rows_set_aside": 0, "layouts": {}, "assumed": {}, "inferred": {}},
         )  # fmt: skip
         line["files"] += 1
         for name in ("rows_seen", "rows_used", "rows_set_aside"):
             line[name] += row[name]
         line["layouts"][row["layout"]] = None
         derived = f"derived: {row['derived']}" if row["derived"] else ""
-        line["assumed"] |= dict.fromkeys(part for part in (row["assumed"], derived) if part)
+        for name in ("assumed", "inferred"):
+            line[name] |= dict.fromkeys(part for part in (row[name], derived) if part)
     rows = list(summed.values())
-    joined = {name: "; ".join for name in ("layouts", "assumed")}
+    joined = {name: "; ".join for name in ("layouts", "assumed", "inferred")}
     return {
         name: [joined[name](row[name]) if name in joined else row[name] for row in rows]
         for name in LEDGER_BY_CELL.names

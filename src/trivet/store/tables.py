@@ -279,8 +279,17 @@ def _check(table: Table, data: pa.Table, place: str) -> None:
     names = tuple(data.schema.names)
     sheet_columns = names[len(table.columns) :] if table.open_ended else ()
     expected = schema_of(table, sheet_columns)
-    if not data.schema.equals(expected, check_metadata=False):
-        raise TableError(f"{place}: not the table '{table.name}': {data.schema} != {expected}")
+    if data.schema.equals(expected, check_metadata=False):
+        return
+    kept = (data.schema.metadata or {}).get(VERSION_KEY, b"no version").decode()
+    missing = [name for name in expected.names if name not in names]
+    odd = [name for name in names if name not in expected.names]
+    said = [f"{what} {', '.join(few)}" for what, few in (("lacks", missing), ("has", odd)) if few]
+    raise TableError(
+        f"{place}: not the table '{table.name}' of tables {SCHEMA_VERSION} ({kept} written): "
+        f"{'; '.join(said) or 'columns are in another order or of other types'}. Run the campaign "
+        "again, or use the version of the program that wrote it"
+    )
 
 
 def arrays(data: pa.Table) -> dict[str, np.ndarray]:

@@ -53,6 +53,8 @@ class RawRead:
         What was noticed, without the rows set aside.
     assumed : tuple of str
         What was assumed and why.
+    inferred : tuple of str
+        The same without which column was read as what.
     derived : str
         Column that was derived from two others.
     absolute : bool
@@ -81,6 +83,7 @@ class RawRead:
     uncounted: int = 0
     findings: tuple[Finding, ...] = ()
     assumed: tuple[str, ...] = ()
+    inferred: tuple[str, ...] = ()
     derived: str = ""
     absolute: bool = False
     time_s: np.ndarray = field(default_factory=lambda: np.zeros(0))
@@ -147,6 +150,10 @@ class RawRead:
 
     def assume(self, text: str) -> RawRead:
         """Give the same with one more assumption."""
+        return replace(self, assumed=(*self.assumed, text), inferred=(*self.inferred, text))
+
+    def read_as(self, text: str) -> RawRead:
+        """Give the same with what was read as what."""
         return replace(self, assumed=(*self.assumed, text))
 
     def keep(self, mask: np.ndarray, *, reason: str = "") -> RawRead:

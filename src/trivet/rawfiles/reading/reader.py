@@ -133,5 +133,5 @@ def _about_header(read: RawRead, head: bytes, header: Header) -> RawRead:
     ]
     read = replace(read, preamble=kept[:_PREAMBLE_SIGNS], taken=tuple(named))
     if header.unit_line is not None:
-        read = read.assume(f"line {header.unit_line} is a row of units")
-    return read.assume(", ".join(named))
+        read = read.read_as(f"line {header.unit_line} is a row of units")
+    return read.read_as(", ".join(named))

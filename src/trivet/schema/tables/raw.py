@@ -22,6 +22,7 @@ LEDGER_BY_CELL = Table(
         count("rows_set_aside", "rows not used", _LEDGER_SUM, required=True),
         text("layouts", "layouts they were read with", _LEDGER_SUM, required=True),
         text("assumed", "what was inferred, each once", _LEDGER_SUM),
+        text("inferred", "the same without which column was read as what", _LEDGER_SUM),
     ),
     key=("cell", "content"),
 )
@@ -149,6 +150,7 @@ LEDGER = Table(
         text("lines_used", "first and last line of the rows used", _LEDGER),
         text("preamble", "what stands before the header, its first 500 signs", _LEDGER),
         text("assumed", "what was inferred and on which evidence", _LEDGER),
+        text("inferred", "the same without which column was read as what", _LEDGER),
         text(
             "derived",
             "the one of cell, positive, negative that was derived from the others",

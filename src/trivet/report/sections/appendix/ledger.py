@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from typing import Any
 
 from trivet.report.frame.data import ReportData, Row, by
@@ -17,7 +16,6 @@ from trivet.report.frame.printed import (
 from trivet.report.frame.section import Section
 from trivet.report.frame.wording import MISSING, count, listed
 
-_COLUMN_READ = re.compile(r" from '|^line \d+ is a row of units")
 _COUNTS = (("files", "files"), ("rows", "rows_seen"), ("used", "rows_used"),
            ("aside", "rows_set_aside"))  # fmt: skip
 
@@ -86,7 +84,7 @@ def _layouts(rows: list[Row]) -> PrintedTable:
             words("content", "content"),
             words("layout", "layouts"),
             made("cells", lambda r: listed(r["cells"])),
-            made("what was assumed and proved, for the first of them", _assumed_of),
+            words("what was assumed and proved, for the first of them", "inferred"),
         ],
         caption="How the files were read. The others of a line have their own assumptions and "
         "proofs in the table. From ledger_by_cell.",
@@ -94,12 +92,6 @@ def _layouts(rows: list[Row]) -> PrintedTable:
         sources=("ledger_by_cell",),
         small=True,
     )
-
-
-def _assumed_of(row: Row) -> str:
-    """Assumptions and proofs; which column was read as what stands in the table."""
-    parts = row["assumed"].split("; ")
-    return "; ".join(part for part in parts if part and not _COLUMN_READ.search(part)) or MISSING
 
 
 SECTION = Section("ledger", "Raw files", ledger)
