@@ -9,9 +9,14 @@ from pathlib import Path
 from types import ModuleType
 
 import jinja2
+import numpy as np
 import pikepdf
+import pyarrow as pa
+import pyarrow.compute as pc
 import pytest
+from pyarrow import csv as pacsv
 
+from trivet.report.attachments import MOST_ROWS, goes_along
 from trivet.report.figure_list import MAKERS, Plate, plate_of
 from trivet.report.frame.data import ReportData, ReportSettings, gather
 from trivet.report.frame.style import look
@@ -71,11 +76,33 @@ def test_every_font_is_embedded_and_is_one_of_the_packages(pdf: bytes) -> None:
         assert {"/FontFile2", "/FontFile3"} & set(font.keys())
 
 
-def test_every_table_is_attached(pdf: bytes) -> None:
-    """All archived tables stand in the file as CSV, marked as data, dated with the data cut."""
+def test_every_table_but_points_of_curves_is_attached(pdf: bytes, data: ReportData) -> None:
+    """They stand in the file as CSV, with their numbers to twelve digits."""
     document = open_pdf(pdf)
-    names = {f"{name}.csv" for name, table in TABLES.items() if table.archived}
-    assert set(document.attachments) == names
+    listed = {name for name, table in TABLES.items() if table.archived and not table.points}
+    assert set(document.attachments) == {f"{name}.csv" for name in listed}
+    for name in listed:
+        kept = pacsv.read_csv(
+            io.BytesIO(document.attachments[f"{name}.csv"].get_file().read_bytes())
+        )
+        assert kept.num_rows == data.tables[name].num_rows
+        for column, values in zip(kept.column_names, data.tables[name].columns, strict=True):
+            if pa.types.is_floating(values.type) and len(values):
+                own = pc.cast(kept[column], pa.float64())
+                np.testing.assert_allclose(own.to_numpy(), values.to_numpy(), rtol=5.1e-12)
+                assert own.null_count == values.null_count
+
+
+def test_long_tables_stay_beside_the_report(data: ReportData) -> None:
+    """A table of a thousand cells would make a file that nobody can send."""
+    assert goes_along("cycles", data.tables["cycles"])
+    many = pa.concat_tables([data.tables["cycles"]] * (MOST_ROWS // len(data.tables["cycles"]) + 1))
+    assert not goes_along("cycles", many)
+
+
+def test_the_file_says_when_it_was_made_by_the_data_cut(pdf: bytes) -> None:
+    """Attachments are marked as data and dated with the data cut."""
+    document = open_pdf(pdf)
     assert {str(spec.AFRelationship) for spec in document.Root.AF} == {"/Data"}
     attached = document.attachments["cycles.csv"].get_file()
     assert attached.read_bytes().startswith(b'"cell","cycle"')

@@ -3,25 +3,22 @@
 from __future__ import annotations
 
 import io
-import tempfile
 import warnings
-from pathlib import Path
 from typing import Any
 
 import jinja2
 from markupsafe import Markup
-from weasyprint import HTML, Attachment
+from weasyprint import HTML
 from weasyprint.text.fonts import FontConfiguration
 from weasyprint.urls import URLFetcher, URLFetcherResponse
 
+from trivet.report.attachments import attachments
 from trivet.report.figure_list import Plate
 from trivet.report.frame import wording
 from trivet.report.frame.data import ReportData
 from trivet.report.frame.style import font_files
 from trivet.report.section_list import parts_of
 from trivet.report.sections.comparison import verdict_title
-from trivet.schema.tables.dictionary import TABLES
-from trivet.store.tables import write_csv
 
 SCHEME = "trivet:"
 """Scheme of the report's own parts; every other address is refused."""
@@ -193,29 +190,8 @@ def render_pdf(data: ReportData, plates: dict[str, list[Plate]]) -> bytes:
             font_config=FontConfiguration(),
             pdf_variant="pdf/a-3a",
             pdf_tags=True,
-            full_fonts=True,
-            attachments=_attachments(data),
+            attachments=attachments(data),
         )
     if fetcher.refused:
         raise RuntimeError(f"the report asked for addresses outside itself: {fetcher.refused}")
     return target.getvalue()
-
-
-def _attachments(data: ReportData) -> list[Attachment]:
-    """Give every table as CSV, dated with the data cut."""
-    attached = []
-    with tempfile.TemporaryDirectory() as folder:
-        for name, table in sorted(data.tables.items()):
-            path = Path(folder) / f"{name}.csv"
-            write_csv(table, path)
-            attached.append(
-                Attachment(
-                    string=path.read_bytes(),
-                    name=path.name,
-                    description=f"Table {name}: one row is {TABLES[name].row}.",
-                    created=data.cut.moment,
-                    modified=data.cut.moment,
-                    relationship="Data",
-                )
-            )
-    return attached

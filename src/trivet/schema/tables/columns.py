@@ -57,6 +57,8 @@ class Table:
         Whether text columns of the user's build sheet follow the listed ones.
     archived : bool
         Whether the table stands among the results under `tables/`.
+    points : bool
+        Whether its rows are points of curves, too many to go along with the printed report.
     """
 
     name: str
@@ -66,6 +68,7 @@ class Table:
     unique: bool = True
     open_ended: bool = False
     archived: bool = True
+    points: bool = False
 
     @property
     def names(self) -> tuple[str, ...]:

@@ -428,4 +428,5 @@ POTENTIAL_CURVES = Table(
     ),
     key=(),
     unique=False,
+    points=True,
 )

@@ -119,6 +119,7 @@ DIFFERENTIAL_CAPACITY = Table(
         text("trust", "trust of the reference over the cycle", _TRUST, required=True),
     ),
     key=("cell", "cycle", "half", "electrode", "potential_V"),
+    points=True,
 )
 
 

@@ -207,4 +207,5 @@ SPECTRUM_CURVES = Table(
     ),
     key=(),
     unique=False,
+    points=True,
 )

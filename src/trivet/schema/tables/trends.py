@@ -160,6 +160,7 @@ RELAXATION_TIMES = Table(
         ),
     ),
     key=("cell", "spectrum", "pair", "time_constant_s"),
+    points=True,
 )
 
 RELAXATION_PEAKS = Table(

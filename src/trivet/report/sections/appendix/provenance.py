@@ -7,6 +7,7 @@ import importlib.metadata
 import json
 from typing import Any
 
+from trivet.report.attachments import DIGITS, MOST_ROWS, goes_along
 from trivet.report.frame.data import ReportData
 from trivet.report.frame.printed import figure, print_table, words
 from trivet.report.frame.section import Section
@@ -37,13 +38,24 @@ def provenance(data: ReportData) -> dict[str, Any]:
         "licence": data.settings.campaign.licence,
         "tables": print_table(
             [
-                {"table": name, "row": TABLES[name].row, "rows": table.num_rows}
+                {
+                    "table": name,
+                    "row": TABLES[name].row,
+                    "rows": table.num_rows,
+                    "where": "attached" if goes_along(name, table) else "beside the report",
+                }
                 for name, table in sorted(data.tables.items())
             ],
-            [words("table", "table"), words("one row is", "row"), figure("rows", "rows", count)],
-            caption="Tables, attached to report.pdf as CSV and beside it under tables/. Every "
-            "number printed stands in one of them; the dictionary of columns names the function "
-            "that computed it.",
+            [
+                words("table", "table"),
+                words("one row is", "row"),
+                figure("rows", "rows", count),
+                words("where", "where"),
+            ],
+            caption="Tables under tables/ beside report.pdf, and attached to it as CSV with "
+            f"{DIGITS} significant digits, but for points of curves and tables of more than "
+            f"{count(MOST_ROWS)} rows. Every number printed stands in one of them; the dictionary "
+            "of columns names the function that computed it.",
             reason="No tables.",
             small=True,
         ),

@@ -1,0 +1,72 @@
+"""Tables that go with the printed report, so that it can be computed with by itself."""
+
+from __future__ import annotations
+
+import numpy as np
+import pyarrow as pa
+import pyarrow.compute as pc
+from weasyprint import Attachment
+
+from trivet.report.frame.data import ReportData
+from trivet.schema.tables.dictionary import TABLES
+from trivet.store.tables import csv_bytes
+
+MOST_ROWS = 50_000
+"""Longer tables stay beside the report: a file that can't be sent serves nobody."""
+DIGITS = 12
+"""Significant digits of attached numbers; the tables themselves have all."""
+
+
+def goes_along(name: str, table: pa.Table) -> bool:
+    """Whether a table is attached: no points of curves, and not too long.
+
+    Parameters
+    ----------
+    name : str
+        Name of the table.
+    table : pyarrow.Table
+        The table.
+    """
+    return not TABLES[name].points and table.num_rows <= MOST_ROWS
+
+
+def attachments(data: ReportData) -> list[Attachment]:
+    """Give tables as CSV, dated with the data cut.
+
+    Parameters
+    ----------
+    data : ReportData
+        Tables and settings.
+    """
+    return [
+        Attachment(
+            string=csv_bytes(_shortened(table)),
+            name=f"{name}.csv",
+            description=f"Table {name}: one row is {TABLES[name].row}.",
+            created=data.cut.moment,
+            modified=data.cut.moment,
+            relationship="Data",
+        )
+        for name, table in sorted(data.tables.items())
+        if goes_along(name, table)
+    ]
+
+
+def _shortened(table: pa.Table) -> pa.Table:
+    """Round numbers to the digits of an attachment."""
+    columns = [
+        _rounded(column) if pa.types.is_floating(column.type) else column
+        for column in table.columns
+    ]
+    return pa.Table.from_arrays(columns, names=table.schema.names)
+
+
+def _rounded(column: pa.ChunkedArray) -> pa.Array:
+    """Round a column of numbers; what is missing stays missing."""
+    values = column.to_numpy()
+    size = np.abs(values)
+    known = np.isfinite(size) & (size > 0)
+    places = DIGITS - 1 - np.floor(np.log10(np.where(known, size, 1.0)))
+    up, down = 10.0 ** np.maximum(places, 0.0), 10.0 ** np.maximum(-places, 0.0)
+    rounded = np.where(known & (places < 300), np.round(values * up / down) / up * down, values)
+    return pa.array(rounded, mask=pc.is_null(column).to_numpy(zero_copy_only=False))
