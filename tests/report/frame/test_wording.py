@@ -77,3 +77,19 @@ def test_units_are_printed_as_a_bench_says_them(
 ) -> None:
     """A growth in V is in mV per 100 h; a share below a thousandth is in ppm, never 5e-5."""
     assert wording.scale(ucum, largest) == printed
+
+
+@pytest.mark.parametrize(
+    ("limits", "text"),
+    [
+        ((0.00620, 0.727), "0.500 (<\u00a00.01 to 0.727)"),
+        ((0.334, 579.0), "0.500 (0.334 to >\u00a0100), no information"),
+        ((None, None), "0.500 (no limit to no limit), no information"),
+        ((0.21, 1.19), "0.500 (0.210 to 1.19)"),
+    ],
+)
+def test_a_ratio_that_could_be_anything_says_so(
+    limits: tuple[float | None, float | None], text: str
+) -> None:
+    """Beyond a hundredfold a ratio of few cells has no size."""
+    assert wording.ratio(0.5, *limits) == text

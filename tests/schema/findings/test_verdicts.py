@@ -25,6 +25,10 @@ NEITHER = (
     "Neither a difference nor equivalence within a factor of 1.25 is shown between cells of 'bead' "
     "and of 'plain'"
 )
+DISAGREE = (
+    "The interval leaves out 1, but it comes from a Weibull model and counts neither contrasts nor "
+    "looks; the test leads"
+)
 CASES: dict[str, tuple[str, dict[str, Any], str]] = {
     "lasts longer": (
         "different", {}, f"Cells of 'bead' last longer than cells of 'plain'. {NUMBERS}."
@@ -74,8 +78,21 @@ CASES: dict[str, tuple[str, dict[str, Any], str]] = {
     "followed unlike": (
         "inconclusive",
         {"unlike": True, "imputed_p": 0.081, "deciding_p": 0.081},
-        f"{NEITHER}. {NUMBERS}. Follow-up differs between the groups, so the larger of the exact p "
-        "and of p of the imputation-permutation test, 0.081, decides (adjusted 0.081).",
+        f"{NEITHER}. {NUMBERS}. {DISAGREE}. Follow-up differs between the groups, so the larger "
+        "of the exact p and of p of the imputation-permutation test, 0.081, decides (adjusted "
+        "0.081).",
+    ),
+    "test and interval disagree": (
+        "inconclusive",
+        {"p": 0.076, "p_adjusted": 0.076, "deciding_p": 0.076, "lower": 1.07, "upper": 2.28},
+        f"{NEITHER}. 5 of 6 ended against 6 of 6; exact log-rank p 0.076; time ratio 1.42, 95 % "
+        f"interval 1.07 to 2.28, 90 % interval for equivalence 1.15 to 1.75. {DISAGREE}.",
+    ),
+    "an interval that tells nothing": (
+        "inconclusive",
+        {"p": 0.5, "p_adjusted": 0.5, "deciding_p": 0.5, "lower": 0.334, "upper": 579.0},
+        f"{NEITHER}. 5 of 6 ended against 6 of 6; exact log-rank p 0.50; time ratio 1.42, 95 % "
+        "interval 0.334 to 579 (no information), 90 % interval for equivalence 1.15 to 1.75.",
     ),
     "stopped cells turn it": (
         "inconclusive", {"turned": True, "deciding_p": 0.012},

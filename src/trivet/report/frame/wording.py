@@ -5,6 +5,8 @@ from __future__ import annotations
 import math
 from typing import Any
 
+from trivet.schema.findings.verdicts import tells_nothing
+
 MISSING = "–"
 MINUS = "−"
 _NARROW = "\u202f"
@@ -26,6 +28,8 @@ _UNITS = {
 _SCALED = {"V/(100.h)": (1e3, "mV per 100 h")}
 _SMALLEST_SHARE = 1e-3
 _LARGEST_PLAIN = 10_000
+_SMALLEST_RATIO = 0.01
+"""Beyond this, and beyond its inverse, the size of a ratio of few cells means nothing."""
 _ROUNDING = 1e-12
 """Smaller numbers are what rounding leaves of zero; no quantity of a report is that small."""
 
@@ -87,6 +91,34 @@ def interval(lower: float | None, upper: float | None, digits: int = 3) -> str:
     left = "not reached" if is_missing(lower) else number(lower, digits)
     right = "not reached" if is_missing(upper) else number(upper, digits)
     return f"{left} to {right}"
+
+
+def ratio(estimate: float, lower: float | None, upper: float | None) -> str:
+    """Print a ratio with its limits; one that could be anything says so.
+
+    Parameters
+    ----------
+    estimate : float
+        The ratio [1].
+    lower, upper : float or None
+        Its limits; missing where there is none [1].
+    """
+    said = f"{_bounded(estimate)} ({_limit(lower)} to {_limit(upper)})"
+    return f"{said}, no information" if tells_nothing(lower, upper) else said
+
+
+def _limit(value: float | None) -> str:
+    """A limit of a ratio."""
+    return "no limit" if is_missing(value) or value is None else _bounded(value)
+
+
+def _bounded(value: float) -> str:
+    """A ratio as far as its size means anything."""
+    if value < _SMALLEST_RATIO:
+        return f"<\u00a0{_SMALLEST_RATIO:g}"
+    if value > 1 / _SMALLEST_RATIO:
+        return f">\u00a0{1 / _SMALLEST_RATIO:g}"
+    return number(value)
 
 
 def median(row: dict[str, Any]) -> str:

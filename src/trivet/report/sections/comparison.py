@@ -25,11 +25,11 @@ from trivet.report.frame.wording import (
     MISSING,
     as_set,
     clock_unit,
-    interval,
     is_missing,
     number,
     p_value,
     plural,
+    ratio,
     short,
     shown,
 )
@@ -152,7 +152,7 @@ def _ratio(row: Row) -> str:
     """Time ratio with its limits, where the row has one."""
     if is_missing(row["estimate"]):
         return MISSING
-    return f"{number(row['estimate'])} ({interval(row['lower'], row['upper'])})"
+    return ratio(row["estimate"], row["lower"], row["upper"])
 
 
 def _contrast(row: Row) -> str:
@@ -181,7 +181,7 @@ def _effect(row: Row, measure: str) -> str:
     found = row["by"].get(measure)
     if found is None or is_missing(found["estimate"]):
         return MISSING
-    return f"{number(found['estimate'])} ({interval(found['lower'], found['upper'])})"
+    return ratio(found["estimate"], found["lower"], found["upper"])
 
 
 _RATIO_TICKS = (0.125, 0.25, 0.5, 0.75, 1.0, 1.5, 2.0, 3.0, 4.0, 8.0, 16.0)

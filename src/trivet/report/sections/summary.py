@@ -21,6 +21,7 @@ from trivet.report.sections.appendix.changes import block
 from trivet.report.sections.findings import Task, tasks
 from trivet.report.sections.survival import answer_curves
 from trivet.schema.findings.fitness import NUMBERS
+from trivet.schema.findings.verdicts import disagree
 
 TRUST_ORDER = ("trusted", "suspect", "lost", "not plated", "unknown")
 
@@ -107,8 +108,11 @@ def _grounds(data: ReportData, row: Row) -> dict[str, str]:
         f"smallest p that these cells could have given {p_value(row['smallest_attainable_p'])}",
     ]
     if found and not is_missing(found[0]["estimate"]):
-        limits = interval(found[0]["lower"], found[0]["upper"])
-        said.insert(1, f"lives {number(found[0]['estimate'])} times as long ({limits})")
+        limits = found[0]["lower"], found[0]["upper"]
+        said.insert(1, f"lives {number(found[0]['estimate'])} times as long ({interval(*limits)})")
+        alpha = 1 - data.settings.comparison.confidence
+        if row["verdict"] != "different" and disagree(row["p_adjusted"], alpha, *limits):
+            said.append("the interval is from a model and counts no contrasts; the test leads")
     verdict = VERDICT_WORDS.get(row["verdict"], "no verdict")
     if row["shown_on"]:
         verdict += f" since the look of {row['shown_on']}"

@@ -141,6 +141,44 @@ class Grounds:
     seen: Seen | None = None
 
 
+LEADS = (
+    "The interval leaves out 1, but it comes from a Weibull model and counts neither contrasts nor "
+    "looks; the test leads"
+)
+"""Why test and interval disagree."""
+WIDE = 100.0
+"""An interval that holds 1, and whose limits lie so far apart, tells nothing of a ratio."""
+
+
+def tells_nothing(lower: float | None, upper: float | None) -> bool:
+    """Whether the limits of a ratio leave open all that could be asked of it.
+
+    Parameters
+    ----------
+    lower, upper : float or None
+        Limits; NaN or None where there is none [1].
+    """
+    least = 0.0 if lower is None or math.isnan(lower) else lower
+    most = math.inf if upper is None or math.isnan(upper) else upper
+    return least <= 1 <= most and most >= WIDE * least
+
+
+def disagree(
+    p: float | None, alpha: float, lower: float | None = None, upper: float | None = None
+) -> bool:
+    """Whether an interval leaves out 1 where the test that decides shows no difference.
+
+    Parameters
+    ----------
+    p, alpha : float or None, float
+        p that decides, and the level [1].
+    lower, upper : float or None
+        Limits of the ratio, NaN or None where there is none [1].
+    """
+    apart = (lower is not None and lower > 1) or (upper is not None and upper < 1)
+    return apart and p is not None and p > alpha
+
+
 def plain_number(value: float) -> str:
     """Give a number with three significant digits, or `no limit` where there is none."""
     if not math.isfinite(value):
@@ -170,6 +208,7 @@ def verdict_reason(verdict: str, *, grounds: Grounds) -> str:
     str
         Finding, numbers, and what limits them.
     """
+    limits = () if grounds.no_ratio else (grounds.lower, grounds.upper)
     parts = [_claim(verdict, grounds), _numbers(grounds)]
     if verdict == "inconclusive" and grounds.smallest_attainable_p > grounds.alpha:
         parts.append(
@@ -178,6 +217,8 @@ def verdict_reason(verdict: str, *, grounds: Grounds) -> str:
         )
     if verdict == "inconclusive" and grounds.undecided:
         parts.append("The Monte Carlo interval of p includes alpha; draw more permutations")
+    if verdict != "different" and disagree(grounds.deciding_p, grounds.alpha, *limits):
+        parts.append(LEADS)
     if grounds.seen is not None:
         parts.append(_looks(grounds.seen, grounds))
     if grounds.unlike:
@@ -317,7 +358,8 @@ def _numbers(grounds: Grounds) -> str:
         return f"{counts}; {test}; {grounds.no_ratio}"
     ratio = (
         f"time ratio {plain_number(grounds.estimate)}, {100 * grounds.confidence:.3g} % interval "
-        f"{plain_number(grounds.lower)} to {plain_number(grounds.upper)}, "
+        f"{plain_number(grounds.lower)} to {plain_number(grounds.upper)}"
+        f"{' (no information)' if tells_nothing(grounds.lower, grounds.upper) else ''}, "
         f"{100 * grounds.same_confidence:.3g} % interval for equivalence "
         f"{plain_number(grounds.same_lower)} to {plain_number(grounds.same_upper)}"
     )

@@ -34,8 +34,8 @@ def looks(data: ReportData) -> PrintedTable:
             figure("share of the planned time", "fraction", number),
             figure("p of this look", "p", p_value),
             figure("shows a difference up to p", "nominal_level", p_value),
-            figure("level spent", "spent", number),
-            figure("level to spend", "may_spend", number),
+            figure("level spent", "spent", p_value),
+            figure("level to spend", "may_spend", p_value),
             made("", lambda row: "crossed" if row["crossed"] else ""),
         ],
         caption="Weekly looks, each with the p up to which it shows a difference; several groups "

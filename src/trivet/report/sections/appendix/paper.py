@@ -13,12 +13,11 @@ from trivet.report.frame.wording import (
     MISSING,
     clock_unit,
     count,
-    interval,
     is_missing,
     median,
-    number,
     p_value,
     quantity,
+    ratio,
 )
 
 EFFECT = "time ratio"
@@ -110,7 +109,7 @@ def _effect(row: Row) -> str:
     found = row["effect"]
     if found is None or is_missing(found["estimate"]):
         return "not estimable"
-    return f"{number(found['estimate'])} ({interval(found['lower'], found['upper'])})"
+    return ratio(found["estimate"], found["lower"], found["upper"])
 
 
 def _of(row: Row, name: str) -> str:

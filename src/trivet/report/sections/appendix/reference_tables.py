@@ -55,9 +55,9 @@ def reference_tables(data: ReportData) -> dict[str, Any]:
                 *(_check_column(name, data.rows["reference_checks"]) for name in names),
             ],
             caption="References: the last state, and of each check the value that first lost the "
-            "reference, else the last one, with its limit in brackets; a drift with its 95 % "
-            "interval where five offsets allow one. A dash: the check could not be made. From "
-            "timeline, lifetimes and reference_checks.",
+            "reference, else the last one, with its limit in brackets or in the heading; a drift "
+            "with its 95 % interval where five offsets allow one. A dash: the check could not be "
+            "made. From timeline, lifetimes and reference_checks.",
             reason="No references: no cell.",
             sources=("timeline", "lifetimes", "reference_checks"),
             small=True,
@@ -73,21 +73,24 @@ def _telling(checks: list[Row]) -> Row | None:
 
 
 def _check_column(name: str, rows: list[Row]) -> PrintedColumn:
-    """Last value of one check with its limit."""
+    """Last value of one check, its limit in the heading where it is the same for all."""
     unit_name = next(
         (unit(row["unit"]) for row in rows if row["check"] == name and row["unit"]), ""
     )
+
+    limits = {row["limit"] for row in rows if row["check"] == name and row["limit"] is not None}
+    shared = f" (limit {number(limits.pop())})" if len(limits) == 1 else ""
 
     def text(row: Row) -> str:
         check = row[name]
         if check is None or check["value"] is None:
             return MISSING
-        limit = f" ({number(check['limit'])})" if check["limit"] is not None else ""
+        limit = f" ({number(check['limit'])})" if check["limit"] is not None and not shared else ""
         if not is_missing(check["lower"]):
             limit = f" [{interval(check['lower'], check['upper'], 2)}]" + limit
         return number(check["value"], 2) + limit
 
-    return made(f"{name} [{unit_name}]" if unit_name else name, text, numeric=True)
+    return made((f"{name} [{unit_name}]" if unit_name else name) + shared, text, numeric=True)
 
 
 def platings(data: ReportData) -> PrintedTable:
