@@ -7,7 +7,7 @@ import numpy as np
 from trivet.reasons import TURNING, Judged, Planned, of_cause
 from trivet.science.comparison.contrast import MonteCarlo
 from trivet.science.comparison.family import Rules, compare_groups
-from trivet.science.lives.observation import Observation
+from trivet.science.lives.lives import Lives
 from trivet.stages import planning
 
 RULES = Rules(confidence=0.95, margin=1.25, stratify=True, drawing=MonteCarlo(draws=500))
@@ -18,10 +18,17 @@ def measures(*, early: bool, **observation: object) -> set[str]:
     duration = [9, 10, 11, 12, 13, 14, 2, 2.5, 3, 3.5, 4, 4.5]
     observed = [1] * 6 + [0, 0, 0, 0, 0, 1] if early else [1, 1, 1, 1, 1, 0] * 2
     found = compare_groups(
-        np.array(duration, dtype=float), observed=np.array(observed), group=np.repeat([0, 1], 6),
-        batch=np.zeros(12), groups=2, restriction_time=1.0, rules=RULES,
-        observation=Observation(**observation),
-    )  # fmt: skip
+        Lives(
+            duration=np.array(duration, dtype=float),
+            observed=np.array(observed),
+            group=np.repeat([0, 1], 6),
+            batch=np.zeros(12),
+            **observation,
+        ),
+        groups=2,
+        restriction_time=1.0,
+        rules=RULES,
+    )
     return {measure.measure for measure in found.contrasts[0].measures}
 
 

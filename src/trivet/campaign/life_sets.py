@@ -12,6 +12,7 @@ import pyarrow as pa
 from trivet.reasons import BOUNDED_STOPS, StopReason
 from trivet.schema.findings.finding import Finding
 from trivet.schema.settings.inference import Factor
+from trivet.science.lives.lives import Lives
 from trivet.store.tables import arrays
 
 ENDPOINTS = ("cell", "reference")
@@ -24,9 +25,9 @@ TABLE = "table"
 """Who decided a life that comes from a table of lives."""
 
 
-@dataclass(frozen=True)
-class LifeSet:
-    """Lives of one endpoint on one clock, grouped by one factor.
+@dataclass(frozen=True, kw_only=True)
+class LifeSet(Lives):
+    """Lives of one endpoint on one clock, grouped by one factor; times in hours or cycles.
 
     Attributes
     ----------
@@ -34,54 +35,28 @@ class LifeSet:
         What the lives are, and what groups them.
     groups : tuple of str
         Names of the groups; the control stands first, whether or not a cell has it.
-    duration : numpy.ndarray
-        Times to the end or to the last sight, shape (n_cells,) [hours or cycles].
-    observed : numpy.ndarray
-        1 where the end was seen, 0 where censored, shape (n_cells,) [1].
-    group : numpy.ndarray
-        Place of the cell's group in `groups`, shape (n_cells,) [1].
-    batch : numpy.ndarray
-        Batch of the cell, text, shape (n_cells,).
-    causes : tuple of str
-        Causes seen, an end of the cell before that of its reference included.
-    cause : numpy.ndarray
-        Place of the cell's cause in `causes`, from 1 on; 0 where censored, shape (n_cells,) [1].
-    entry : numpy.ndarray
-        Time from which the cell was under observation, shape (n_cells,) [hours or cycles].
-    stopped : numpy.ndarray
-        Whether a cell that had not ended was stopped, or its data end, and nobody says why,
-        shape (n_cells,).
-    looked_bad : numpy.ndarray
-        Whether a person stopped it because it looked bad, shape (n_cells,).
     cell : numpy.ndarray
         Its id, text, shape (n_cells,).
     known_h : numpy.ndarray
         Hours at which its end was known, NaN where not seen or not said, shape (n_cells,) [h].
     start_s : numpy.ndarray
         Unix time at which its clock starts, NaN where not known, shape (n_cells,) [s].
-    lower, upper : numpy.ndarray or None
-        Bounds of the lives, shape (n_cells,) [hours or cycles], `upper` infinite where the end
-        was not reached; None where lives are not known between checks only.
+
+    Notes
+    -----
+    Among the causes an end of the cell before that of its reference is included.
     """
 
     endpoint: str
     clock: str
     factor: str
     groups: tuple[str, ...]
-    duration: np.ndarray
-    observed: np.ndarray
-    group: np.ndarray
     batch: np.ndarray
-    causes: tuple[str, ...]
-    cause: np.ndarray
     entry: np.ndarray
-    stopped: np.ndarray
-    looked_bad: np.ndarray
+    cause: np.ndarray
     cell: np.ndarray
     known_h: np.ndarray
     start_s: np.ndarray
-    lower: np.ndarray | None
-    upper: np.ndarray | None
 
     def about(self, group: str) -> dict[str, Any]:
         """Columns that say what a row is about."""

@@ -14,12 +14,12 @@ import numpy as np
 
 from trivet.science.comparison.contrast import MonteCarlo
 from trivet.science.comparison.family import Rules, compare_groups
+from trivet.science.lives.lives import Lives
 from trivet.science.survival.beta_product import beta_product_limits
 from trivet.science.survival.group_life import group_life
 from trivet.science.survival.product_limit import product_limit
 from trivet.studies.calibration_table import tables
 from trivet.studies.invented_lives import (
-    Lives,
     Scenario,
     draw,
     follow_up,
@@ -120,13 +120,7 @@ def study(scenario: Scenario, *, ratio: float, replicates: int, seed: Sequence[i
     for _ in range(replicates):
         lives = draw(scenario, ratio=ratio, generator=generator)
         family = compare_groups(
-            lives.duration,
-            observed=lives.observed,
-            group=lives.group,
-            batch=lives.batch,
-            groups=len(scenario.sizes),
-            restriction_time=until,
-            rules=rules,
+            lives, groups=len(scenario.sizes), restriction_time=until, rules=rules
         )
         tally.replicates += 1
         for word in {judged.verdict for judged in family.contrasts}:

@@ -8,6 +8,8 @@ from typing import Literal
 import numpy as np
 from scipy.special import ndtr, ndtri
 
+from trivet.science.lives.lives import Lives
+
 Law = Literal["weibull", "lognormal"]
 
 BATCH_SPREAD = 0.2
@@ -53,16 +55,6 @@ class Scenario:
             f"{sizes} | {100 * self.censored:.0f} % | {self.batches} | {follow} | {self.law} | "
             f"{self.spread:g}"
         )
-
-
-@dataclass(frozen=True)
-class Lives:
-    """Lives of one drawn campaign; arrays of shape (n_cells,)."""
-
-    duration: np.ndarray
-    observed: np.ndarray
-    group: np.ndarray
-    batch: np.ndarray
 
 
 def quantile(law: Law, *, spread: float, share: float) -> float:

@@ -11,6 +11,7 @@ import sys
 
 import numpy as np
 
+from trivet.science.lives.lives import Lives
 from trivet.science.survival.looks import lives_at, looks
 
 CAMPAIGNS = 400
@@ -41,22 +42,13 @@ def shown(ratio: float, random: np.random.Generator) -> tuple[bool, bool, bool]:
     """
     lives = _LIFE_WEEKS * random.weibull(_SHAPE, _GROUP.size) * np.where(_GROUP == 1, ratio, 1.0)
     start = _BATCH.astype(float)
-    known = [
-        lives_at(
-            look,
-            start=start,
-            duration=lives,
-            observed=np.ones(lives.size, dtype=np.int64),
-            known_at=start + lives,
-        )
-        for look in _LOOKS
-    ]
+    seen = Lives(
+        duration=lives, observed=np.ones(lives.size, dtype=np.int64), group=_GROUP, batch=_BATCH
+    )
     found = looks(
-        known,
+        [lives_at(seen, look, start=start, known_at=start + lives) for look in _LOOKS],
         times=_LOOKS,
         fractions=[look / _LOOKS[-1] for look in _LOOKS],
-        group=_GROUP,
-        stratum=_BATCH,
         alpha=ALPHA,
         most=_RELABELLINGS,
         seed=int(random.integers(2**31)),

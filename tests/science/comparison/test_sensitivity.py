@@ -13,7 +13,7 @@ from statsmodels.duration.survfunc import SurvfuncRight
 from trivet.science.comparison.contrast import MonteCarlo
 from trivet.science.comparison.family import ContrastVerdict, Rules, compare_groups
 from trivet.science.comparison.sensitivity import after_bounds, followed_alike
-from trivet.science.lives.observation import PLAIN, Observation
+from trivet.science.lives.lives import Lives
 from trivet.science.survival.exact_log_rank import exact_log_rank
 from trivet.science.survival.gray import gray
 from trivet.science.survival.hazard import hazard_ratio
@@ -26,14 +26,21 @@ RULES = Rules(confidence=0.95, margin=1.25, stratify=True, drawing=MonteCarlo(dr
 
 
 def judged(
-    duration: list[float], observed: list[int], group: list[int], observation: Observation = PLAIN
+    duration: list[float], observed: list[int], group: list[int], **known: np.ndarray
 ) -> ContrastVerdict:
     """One contrast of two groups in one batch."""
     family = compare_groups(
-        np.array(duration, dtype=float), observed=np.array(observed), group=np.array(group),
-        batch=np.zeros(len(group)), groups=2, restriction_time=1.0, rules=RULES,
-        observation=observation,
-    )  # fmt: skip
+        Lives(
+            duration=np.array(duration, dtype=float),
+            observed=np.array(observed),
+            group=np.array(group),
+            batch=np.zeros(len(group)),
+            **known,
+        ),
+        groups=2,
+        restriction_time=1.0,
+        rules=RULES,
+    )
     return family.contrasts[0]
 
 
@@ -91,14 +98,14 @@ def test_stopped_cells_turn_a_verdict() -> None:
     group = [0] * 5 + [1] * 5
     assert judged(duration, observed, group).verdict == "different"
     early = [1, 2, 3, 4, 5, 5.1, 5.2, 5.3, 5.4, 5.5]
-    stopped = Observation(stopped=np.array([False] * 5 + [True] * 5))
-    found = judged(early, observed, group, stopped)
+    stopped = dict(stopped=np.array([False] * 5 + [True] * 5))
+    found = judged(early, observed, group, **stopped)
     # ended when stopped, after all of the control: still different; the other way they never end
     assert found.verdict == "different"
     assert len(found.doubts.bounds) == 2
     mixed = [1, 2, 3, 4, 8, 0.5, 0.6, 9, 9.1, 9.2]
-    stopped = Observation(stopped=np.array([False] * 5 + [True, True] + [False] * 3))
-    found = judged(mixed, [1, 1, 1, 1, 1, 0, 0, 0, 0, 0], group, stopped)
+    stopped = dict(stopped=np.array([False] * 5 + [True, True] + [False] * 3))
+    found = judged(mixed, [1, 1, 1, 1, 1, 0, 0, 0, 0, 0], group, **stopped)
     assert found.turned == (found.verdict == "inconclusive" and not found.confounded)
     bounds = [m for m in found.measures if m.measure.startswith("bound:")]
     assert [m.p for m in bounds] == [bound.exact.p for bound in found.doubts.bounds]
@@ -160,8 +167,8 @@ def test_late_entry_agrees_with_statsmodels(drawn: list[tuple[int, int, int, int
 
 def test_unlike_entry_is_not_estimable() -> None:
     """Where one group entered late and the other did not, no test is given."""
-    observation = Observation(entry=np.array([0.0] * 5 + [4, 4.1, 4.2, 4.3, 4.4]))
-    found = judged([5, 6, 7, 8, 9, 15, 16, 17, 18, 19], [1] * 10, [0] * 5 + [1] * 5, observation)
+    observation = dict(entry=np.array([0.0] * 5 + [4, 4.1, 4.2, 4.3, 4.4]))
+    found = judged([5, 6, 7, 8, 9, 15, 16, 17, 18, 19], [1] * 10, [0] * 5 + [1] * 5, **observation)
     assert found.verdict == "not estimable"
     assert "cells entered after their start" in found.contrast.ratio.reason
 
@@ -231,10 +238,9 @@ def test_p_of_like_groups_is_no_smaller_than_it_should() -> None:
 def test_follow_up_alike_is_not_called_unlike() -> None:
     """One wall for all gives no evidence of unlike follow-up."""
     duration = np.array([3, 5, 9, 9, 4, 6, 9, 9], dtype=float)
-    p = followed_alike(
-        duration, observed=(duration < 9).astype(int), group=np.repeat([0, 1], 4), stratum=None,
-        drawing=MonteCarlo(),
-    )  # fmt: skip
+    ends = (duration < 9).astype(int)
+    lives = Lives(duration=duration, observed=ends, group=np.repeat([0, 1], 4))
+    p = followed_alike(lives, drawing=MonteCarlo())
     assert not p <= 0.1
 
 
@@ -243,8 +249,8 @@ def test_honest_logging_is_not_punished() -> None:
     duration = [1, 2, 3, 4, 8, 0.5, 0.6, 9, 9.1, 9.2]
     observed, group = [1, 1, 1, 1, 1, 0, 0, 0, 0, 0], [0] * 5 + [1] * 5
     plain = judged(duration, observed, group)
-    nobody = Observation(stopped=np.zeros(10, dtype=bool), looked_bad=np.zeros(10, dtype=bool))
-    logged = judged(duration, observed, group, nobody)
+    nobody = dict(stopped=np.zeros(10, dtype=bool), looked_bad=np.zeros(10, dtype=bool))
+    logged = judged(duration, observed, group, **nobody)
     assert (logged.verdict, logged.deciding_p) == (plain.verdict, plain.deciding_p)
     assert logged.doubts.bounds == ()
 
@@ -253,8 +259,8 @@ def test_a_cell_that_looked_bad_ends_in_a_row_of_its_own() -> None:
     """It counts as ended when stopped beside the verdict, which it does not turn."""
     duration = [1, 2, 3, 4, 5, 5.1, 9, 9.1, 9.2, 9.3]
     observed, group = [1] * 5 + [0] * 5, [0] * 5 + [1] * 5
-    bad = Observation(looked_bad=np.array([False] * 5 + [True] + [False] * 4))
-    found = judged(duration, observed, group, bad)
+    bad = dict(looked_bad=np.array([False] * 5 + [True] + [False] * 4))
+    found = judged(duration, observed, group, **bad)
     assert found.verdict == judged(duration, observed, group).verdict
     row = found.measures[-1]
     assert row.measure == "sensitivity: cells that looked bad ended when stopped"
@@ -269,8 +275,8 @@ def test_the_tipping_point_names_cells_and_time() -> None:
     duration = [0.2, 0.3, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12]
     observed = [0, 0, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1]
     group = [0] * 6 + [1] * 6
-    unknown = Observation(stopped=np.array([True, True] + [False] * 10))
-    found = judged(duration, observed, group, unknown)
+    unknown = dict(stopped=np.array([True, True] + [False] * 10))
+    found = judged(duration, observed, group, **unknown)
     if found.turned:
         assert found.tipping is not None
         assert found.tipping.lives_on == (0, 1)

@@ -12,7 +12,7 @@ import pytest
 from trivet.science.comparison.contrast import MonteCarlo
 from trivet.science.comparison.family import Rules
 from trivet.science.comparison.sequential import Calendar, Held, Sequential, Shown, sequential
-from trivet.science.lives.observation import PLAIN, Observation
+from trivet.science.lives.lives import Lives
 
 RULES = Rules(confidence=0.95, margin=1.25, stratify=True, drawing=MonteCarlo(1_500_000, 2_000, 1))
 GROUP = np.array([0, 0, 0, 1, 1, 1, 0, 0, 0, 1, 1, 1])
@@ -28,17 +28,13 @@ def seen(
     lives: np.ndarray = LIVES,
     ends: np.ndarray = ENDS,
     group: np.ndarray = GROUP,
-    observation: Observation = PLAIN,
+    stopped: np.ndarray | None = None,
 ) -> Sequential:
     """Looks at the worked example, planned to end at 800 h."""
     return sequential(
-        lives,
-        observed=ends,
-        group=group,
-        batch=BATCH,
+        Lives(duration=lives, observed=ends, group=group, batch=BATCH, stopped=stopped),
         groups=int(group.max()) + 1,
         rules=RULES,
-        observation=observation,
         calendar=Calendar(START, START + lives, looks, tuple(look / 800.0 for look in looks)),
     )
 
@@ -78,7 +74,7 @@ def test_a_stop_that_nobody_explains_holds_a_difference_back() -> None:
     lives[5], ends[5] = 600.0, 0
     stopped = np.arange(12) == 5
     explained = seen(lives=lives, ends=ends)
-    held = seen(lives=lives, ends=ends, observation=Observation(stopped=stopped))
+    held = seen(lives=lives, ends=ends, stopped=stopped)
     assert explained.series == held.series
     assert (explained.shown, explained.held) == ((Shown(2, longer=True),), (None,))
     assert (held.shown, held.held) == ((None,), (Held(2, by_stops=True),))

@@ -17,6 +17,7 @@ from trivet.science.comparison.contrast import MonteCarlo, contrast
 from trivet.science.comparison.family import Rules, compare_groups
 from trivet.science.comparison.sensitivity import followed_alike
 from trivet.science.comparison.verdict import holm, verdict, widest
+from trivet.science.lives.lives import Lives
 from trivet.science.survival.exact_log_rank import exact_log_rank, proportion_limits
 from trivet.science.survival.hazard import hazard_ratio
 from trivet.science.survival.log_rank import log_rank, log_rank_scores
@@ -366,7 +367,7 @@ def test_remission_data_are_not_equivalent(
     """The 90 % interval of the time ratio lies far outside 0.8 to 1.25, and p is small."""
     duration, observed, group = remission
     family = compare_groups(
-        duration, observed=observed, group=group, batch=np.ones(42), groups=2,
+        Lives(duration=duration, observed=observed, group=group, batch=np.ones(42)), groups=2,
         restriction_time=23, rules=rules(drawing=MonteCarlo(draws=20_000, seed=1)),
     )  # fmt: skip
     (judged,) = family.contrasts
@@ -385,7 +386,7 @@ def test_a_variant_in_its_own_batch_is_not_estimable() -> None:
     group = np.repeat([0, 1], 4)
     for stratify in (True, False):
         family = compare_groups(
-            duration, observed=observed, group=group, batch=group, groups=2,
+            Lives(duration=duration, observed=observed, group=group, batch=group), groups=2,
             restriction_time=5, rules=rules(stratify=stratify),
         )  # fmt: skip
         assert family.contrasts[0].verdict == "not estimable"
@@ -398,8 +399,8 @@ def test_steep_lives_can_be_equivalent() -> None:
     steps = 100 * np.exp(0.02 * np.linspace(-1.5, 1.5, 12))
     duration = np.concatenate([steps, steps * 1.001])
     family = compare_groups(
-        duration, observed=np.ones(24, dtype=int), group=np.repeat([0, 1], 12),
-        batch=np.ones(24), groups=2, restriction_time=100, rules=rules(),
+        Lives(duration=duration, observed=np.ones(24, dtype=int), group=np.repeat([0, 1], 12),
+              batch=np.ones(24)), groups=2, restriction_time=100, rules=rules(),
     )  # fmt: skip
     assert family.contrasts[0].verdict == "equivalent"
     assert family.contrasts[0].contrast.exact.p > 0.05
@@ -413,7 +414,7 @@ def test_equivalence_holds_under_both_laws(law: str) -> None:
     duration = np.exp(0.1 * generator.normal(size=16))
     data = {"observed": np.ones(16, dtype=int), "group": np.repeat([0, 1], 8)}
     got = contrast(
-        duration, **data, stratum=None, confidence=0.95, contrasts=1, restriction_time=0.7,
+        Lives(duration=duration, **data), confidence=0.95, contrasts=1, restriction_time=0.7,
         drawing=MonteCarlo(),
     )  # fmt: skip
     same = got.measure("time ratio for equivalence")
@@ -435,7 +436,7 @@ def test_few_ends_in_a_group_make_a_ratio_descriptive() -> None:
     for signed, few in (((4, 5, -9, -9), True), ((4, 5, 8, -9), True), ((4, 5, 8, 9), False)):
         duration, observed = lives((*signed, 3, 4.5, 6, 7))
         got = contrast(
-            duration, observed=observed, group=np.repeat([1, 0], 4), stratum=None,
+            Lives(duration=duration, observed=observed, group=np.repeat([1, 0], 4)),
             confidence=0.95, contrasts=1, restriction_time=6, drawing=MonteCarlo(),
         )  # fmt: skip
         assert ("fewer than four ends" in got.measure("time ratio").reason) == few
@@ -447,8 +448,8 @@ def test_several_groups_share_the_error() -> None:
     # Lauzon & Caffo 2009: alpha over the number of contrasts
     duration = np.arange(1.0, 13.0)
     family = compare_groups(
-        duration, observed=np.ones(12, dtype=int), group=np.tile([0, 1, 2], 4),
-        batch=np.ones(12), groups=3, restriction_time=9, rules=rules(),
+        Lives(duration=duration, observed=np.ones(12, dtype=int), group=np.tile([0, 1, 2], 4),
+              batch=np.ones(12)), groups=3, restriction_time=9, rules=rules(),
     )  # fmt: skip
     # Marcus, Peritz & Gabriel 1976: its own p or that of all groups, whichever is larger
     overall = family.overall[0].p
@@ -467,17 +468,20 @@ def test_several_groups_share_the_error() -> None:
 def test_unlike_follow_up_is_seen() -> None:
     """Groups censored at 1 to 4 and at 11 to 14 were not followed alike: p 2/70 by hand."""
     duration = np.array([1.0, 2, 3, 4, 11, 12, 13, 14])
-    data = {"group": np.repeat([0, 1], 4), "stratum": None, "drawing": MonteCarlo()}
-    p = followed_alike(duration, observed=np.zeros(8, dtype=int), **data)
-    assert p == pytest.approx(2 / 70)
-    assert np.isnan(followed_alike(duration, observed=np.ones(8, dtype=int), **data))
+    group = np.repeat([0, 1], 4)
+    none, all_ended = (
+        Lives(duration=duration, observed=ends, group=group)
+        for ends in (np.zeros(8, dtype=int), np.ones(8, dtype=int))
+    )
+    assert followed_alike(none, drawing=MonteCarlo()) == pytest.approx(2 / 70)
+    assert np.isnan(followed_alike(all_ended, drawing=MonteCarlo()))
 
 
 def test_every_measure_says_why_it_is_missing() -> None:
     """One end in a group: no time ratio, with the counts; the other measures stand."""
     duration, observed = lives((5, -9, -9, 3, 4, 6))
     got = contrast(
-        duration, observed=observed, group=np.repeat([1, 0], 3), stratum=None, confidence=0.95,
+        Lives(duration=duration, observed=observed, group=np.repeat([1, 0], 3)), confidence=0.95,
         contrasts=1, restriction_time=6, drawing=MonteCarlo(),
     )  # fmt: skip
     assert "1 ends in the group and 3" in got.measure("time ratio").reason

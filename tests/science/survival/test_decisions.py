@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from trivet.science.comparison.contrast import MonteCarlo
 from trivet.science.comparison.family import Rules, compare_groups
 from trivet.science.comparison.measure_tests import permutation_difference
-from trivet.science.lives.observation import Observation
+from trivet.science.lives.lives import Lives
 from trivet.science.survival.beta_product import beta_product_limits, beta_product_median
 from trivet.science.survival.causes import cumulative_incidence
 from trivet.science.survival.exact_log_rank import exact_log_rank
@@ -131,14 +131,17 @@ def test_lives_between_checks_are_never_called_equivalent() -> None:
         step = np.where(group == 1, 8.0, 1.0)
         upper = np.ceil(life / step) * step
         found = compare_groups(
-            upper,
-            observed=np.ones(24, dtype=int),
-            group=group,
-            batch=np.zeros(24),
+            Lives(
+                duration=upper,
+                observed=np.ones(24, dtype=int),
+                group=group,
+                batch=np.zeros(24),
+                lower=upper - step,
+                upper=upper,
+            ),
             groups=2,
             restriction_time=10.0,
             rules=Rules(0.95, 1.25, stratify=True, drawing=MonteCarlo(draws=1000)),
-            observation=Observation(lower=upper - step, upper=upper),
         )
         judged = found.contrasts[0]
         assert judged.verdict != "equivalent"

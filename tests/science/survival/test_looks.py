@@ -6,12 +6,14 @@ of twelve cells was computed by independent code from the definition of the rule
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 
 import numpy as np
 import pytest
 
-from trivet.science.survival.looks import Lives, lives_at, looks, relabelled, spending
+from trivet.science.lives.lives import Lives
+from trivet.science.survival.looks import lives_at, looks, relabelled, spending
 
 
 @pytest.mark.parametrize(
@@ -27,17 +29,15 @@ def test_spending_is_that_of_obrien_and_fleming(fraction: float, spent: float) -
 GROUP = np.array([0, 0, 0, 1, 1, 1, 0, 0, 0, 1, 1, 1])
 BATCH = np.array([0] * 6 + [1] * 6)
 START = np.where(BATCH == 0, 0.0, 100.0)
-LIVES = np.array([410, 455, 620, 560, 705, 760, 300, 390, 520, 480, 600, 9999], dtype=float)
+AGES = np.array([410, 455, 620, 560, 705, 760, 300, 390, 520, 480, 600, 9999], dtype=float)
 ENDS = np.array([1] * 11 + [0])
+LIVES = Lives(duration=AGES, observed=ENDS, group=GROUP, batch=BATCH)
 
 
 def example() -> tuple[tuple[float, ...], list[Lives]]:
     """Looks at 400, 600 and 800 h; each end is known when it happens."""
     times = (400.0, 600.0, 800.0)
-    return times, [
-        lives_at(time, start=START, duration=LIVES, observed=ENDS, known_at=START + LIVES)
-        for time in times
-    ]
+    return times, [lives_at(LIVES, time, start=START, known_at=START + AGES) for time in times]
 
 
 def test_the_worked_example_comes_back_to_the_fraction() -> None:
@@ -47,8 +47,6 @@ def test_the_worked_example_comes_back_to_the_fraction() -> None:
         lives,
         times=times,
         fractions=[time / 800.0 for time in times],
-        group=GROUP,
-        stratum=BATCH,
         alpha=0.05,
     )
     expected = [
@@ -81,10 +79,10 @@ def test_all_relabellings_of_the_example_are_taken() -> None:
 
 def test_an_end_counts_from_when_it_is_known() -> None:
     """A third cycle in a row decides: until then the cell counts as alive, at its age."""
-    known = START + LIVES + 30.0
-    early = lives_at(420.0, start=START, duration=LIVES, observed=ENDS, known_at=known)
+    known = START + AGES + 30.0
+    early = lives_at(LIVES, 420.0, start=START, known_at=known)
     assert (early.observed[0], early.duration[0]) == (0, 420.0)
-    late = lives_at(440.0, start=START, duration=LIVES, observed=ENDS, known_at=known)
+    late = lives_at(LIVES, 440.0, start=START, known_at=known)
     assert (late.observed[0], late.duration[0]) == (1, 410.0)
 
 
@@ -101,17 +99,12 @@ def test_no_more_campaigns_are_called_different_than_alpha() -> None:
     corrected = uncorrected = 0
     for seed in range(300):
         lives = 700.0 * rng.weibull(1 / 0.3, 16)
-        seen = np.ones(16, dtype=int)
-        known = [
-            lives_at(time, start=start, duration=lives, observed=seen, known_at=start + lives)
-            for time in times
-        ]
+        seen = Lives(duration=lives, observed=np.ones(16, dtype=int), group=group, batch=batch)
+        known = [lives_at(seen, time, start=start, known_at=start + lives) for time in times]
         found = looks(
             known,
             times=times,
             fractions=[(place + 1) / 5 for place in range(5)],
-            group=group,
-            stratum=batch,
             alpha=0.05,
             most=400,
             seed=seed,
@@ -126,9 +119,9 @@ def test_three_groups_are_looked_at_together() -> None:
     """The joint statistic is a form of all sums; labels exchanged give the same one."""
     rng = np.random.default_rng(4)
     group = np.array([0, 1, 2] * 3)
-    lives = [Lives(rng.random(9), np.ones(9, dtype=int))]
-    how = {"times": [1.0], "fractions": [1.0], "stratum": np.zeros(9, dtype=int), "alpha": 0.05}
-    one = looks(lives, group=group, **how)[0]
-    other = looks(lives, group=np.array([2, 0, 1])[group], **how)[0]
+    lives = Lives(duration=rng.random(9), observed=np.ones(9, dtype=int), group=group)
+    how = {"times": [1.0], "fractions": [1.0], "alpha": 0.05}
+    one = looks([lives], **how)[0]
+    other = looks([replace(lives, group=np.array([2, 0, 1])[group])], **how)[0]
     assert one.statistic == pytest.approx(other.statistic)
     assert one.p == pytest.approx(other.p)

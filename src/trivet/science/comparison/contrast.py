@@ -5,8 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-import numpy as np
-
 from trivet.science.comparison.contrast_measures import (
     Measure,
     equivalence_measure,
@@ -17,7 +15,7 @@ from trivet.science.comparison.contrast_measures import (
     ratio_measure,
     restricted_difference,
 )
-from trivet.science.lives.observation import PLAIN, Observation
+from trivet.science.lives.lives import Lives
 from trivet.science.survival.exact_log_rank import ExactLogRank, exact_log_rank, exact_score_test
 from trivet.science.survival.interval_censored import interval_scores
 from trivet.science.survival.log_rank import log_rank
@@ -60,29 +58,19 @@ class MonteCarlo:
 
 
 def contrast(
-    duration: np.ndarray,
+    lives: Lives,
     *,
-    observed: np.ndarray,
-    group: np.ndarray,
-    stratum: np.ndarray | None,
     confidence: float,
     contrasts: int,
     restriction_time: float,
     drawing: MonteCarlo,
-    observation: Observation = PLAIN,
 ) -> Contrast:
     """Every measure of group 1 over group 0.
 
     Parameters
     ----------
-    duration : numpy.ndarray
-        Times to the end or to the last sight, shape (n_cells,) [any unit].
-    observed : numpy.ndarray
-        1 where the end was seen, 0 where censored, shape (n_cells,) [1].
-    group : numpy.ndarray
-        1 for the group, 0 for the control, shape (n_cells,) [1].
-    stratum : numpy.ndarray or None
-        Label of the stratum, shape (n_cells,); None: not stratified.
+    lives : Lives
+        Lives of both groups; stratified where they have batches.
     confidence : float
         Confidence of the intervals; alpha is 1 less this [1].
     contrasts : int
@@ -91,8 +79,6 @@ def contrast(
         Upper end of the restricted means [unit of the durations].
     drawing : MonteCarlo
         How the exact test enumerates or draws.
-    observation : Observation
-        What else is known of the lives.
 
     Returns
     -------
@@ -110,35 +96,31 @@ def contrast(
     """
     alpha = 1 - confidence
     thresholds = tuple(alpha / step for step in range(1, contrasts + 1))
-    data: dict[str, Any] = {"observed": observed, "group": group, "stratum": stratum}
-    exact = primary_test(
-        duration, **data, drawing=drawing, thresholds=thresholds, observation=observation
-    )
-    asymptotic = log_rank(duration, **data, entry=observation.entry)
+    exact = primary_test(lives, drawing=drawing, thresholds=thresholds)
+    asymptotic = log_rank(lives.duration, **lives.arms, entry=lives.entered)
     confidences = (confidence, equivalence_confidence(confidence, contrasts=contrasts))
-    between = observation.lower is not None
-    if observation.delayed or between:
-        why = NO_ENTRY_RATIO if observation.delayed else BETWEEN_CHECKS
+    between = lives.between_checks
+    if lives.delayed or between:
+        why = NO_ENTRY_RATIO if lives.delayed else BETWEEN_CHECKS
         ratio = lognormal = TimeRatio(reason=why)
     else:
-        ratio = time_ratio(duration, **data, confidences=confidences)
-        lognormal = time_ratio(duration, **data, family="lognormal", confidences=confidences)
-    within = stratum is not None
-    few = has_few_ends(observed, group)
+        data: dict[str, Any] = lives.arms | {"confidences": confidences}
+        ratio = time_ratio(lives.duration, **data)
+        lognormal = time_ratio(lives.duration, **data, family="lognormal")
+    within = lives.batch is not None
+    few = has_few_ends(lives.observed, lives.group)
     measures = (
         *log_rank_measures(exact, asymptotic, stratified=within, group=1, between=between),
         ratio_measure("time ratio", ratio, within, few=few),
         equivalence_measure(ratio, lognormal, within),
         ratio_measure("time ratio lognormal", lognormal, within, few=few),
-        restricted_difference(
-            duration, observed, group, observation.entry, confidence, restriction_time
-        )
+        restricted_difference(lives, confidence, restriction_time)
         if not between
         else Measure("restricted mean difference", stratified=False, reason=BETWEEN_CHECKS),
-        hazard_measure(duration, observed, group, stratum, observation.entry, confidence)
+        hazard_measure(lives, confidence)
         if not between
         else Measure("hazard ratio", within, reason=BETWEEN_CHECKS),
-        *gray_measures(duration, group, stratum, observation),
+        *gray_measures(lives),
     )
     return Contrast(exact, ratio, measures)
 
@@ -149,21 +131,16 @@ def equivalence_confidence(confidence: float, *, contrasts: int) -> float:
 
 
 def primary_test(
-    duration: np.ndarray,
-    *,
-    observed: np.ndarray,
-    group: np.ndarray,
-    stratum: np.ndarray | None,
-    drawing: MonteCarlo,
-    thresholds: tuple[float, ...] = (),
-    observation: Observation = PLAIN,
+    lives: Lives, *, drawing: MonteCarlo, thresholds: tuple[float, ...] = ()
 ) -> ExactLogRank:
     """Exact log-rank test; where lives are known only between checks, on interval scores.
 
     Parameters
     ----------
-    duration, observed, group, stratum, drawing, observation
-        As in `contrast`; groups may be several.
+    lives : Lives
+        Of the control and of one group or several.
+    drawing : MonteCarlo
+        How the test enumerates or draws.
     thresholds : tuple of float
         See `trivet.science.survival.exact_log_rank.exact_log_rank`.
 
@@ -178,14 +155,14 @@ def primary_test(
         `trivet.science.survival.interval_censored`.
     """
     how: dict[str, Any] = {
-        "group": group,
-        "stratum": stratum,
+        "group": lives.group,
+        "stratum": lives.batch,
         "enumeration_limit": drawing.enumeration_limit,
         "draws": drawing.draws,
         "seed": drawing.seed,
         "thresholds": thresholds,
     }
-    if observation.lower is not None and observation.upper is not None:
-        scores = interval_scores(observation.lower, upper=observation.upper, stratum=stratum)
+    if lives.lower is not None and lives.upper is not None:
+        scores = interval_scores(lives.lower, upper=lives.upper, stratum=lives.batch)
         return exact_score_test(scores, **how)
-    return exact_log_rank(duration, observed=observed, entry=observation.entry, **how)
+    return exact_log_rank(lives.duration, observed=lives.observed, entry=lives.entered, **how)

@@ -8,7 +8,7 @@ import numpy as np
 from scipy.special import ndtri
 
 from trivet.science.comparison.verdict import widest
-from trivet.science.lives.observation import Observation
+from trivet.science.lives.lives import Lives
 from trivet.science.survival.exact_log_rank import ExactLogRank
 from trivet.science.survival.gray import gray
 from trivet.science.survival.hazard import hazard_ratio
@@ -183,21 +183,13 @@ def equivalence_measure(ratio: TimeRatio, lognormal: TimeRatio, stratified: bool
     )
 
 
-def restricted_difference(
-    duration: np.ndarray,
-    observed: np.ndarray,
-    group: np.ndarray,
-    entry: np.ndarray | None,
-    confidence: float,
-    restriction_time: float,
-) -> Measure:
+def restricted_difference(lives: Lives, confidence: float, restriction_time: float) -> Measure:
     """Difference of restricted means; without a p, which would be too small for few cells."""
     name = "restricted mean difference"
     means = []
     for number in (1, 0):
-        own = group == number
-        entered = None if entry is None else entry[own]
-        curve = product_limit(duration[own], observed=observed[own], entry=entered)
+        own = lives.of(lives.group == number)
+        curve = product_limit(own.duration, observed=own.observed, entry=own.entered)
         means.append(restricted_mean(curve, restriction_time=restriction_time))
     difference = means[0].mean - means[1].mean
     if not np.isfinite(difference):
@@ -219,23 +211,9 @@ def restricted_difference(
     )
 
 
-def hazard_measure(
-    duration: np.ndarray,
-    observed: np.ndarray,
-    group: np.ndarray,
-    stratum: np.ndarray | None,
-    entry: np.ndarray | None,
-    confidence: float,
-) -> Measure:
+def hazard_measure(lives: Lives, confidence: float) -> Measure:
     """Hazard ratio as a measure."""
-    ratio = hazard_ratio(
-        duration,
-        observed=observed,
-        group=group,
-        stratum=stratum,
-        entry=entry,
-        confidence=confidence,
-    )
+    ratio = hazard_ratio(lives.duration, **lives.arms, entry=lives.entered, confidence=confidence)
     penalised = "Firth's penalty: a group has fewer than two ends, or no overlap"
     open_sides = not (np.isfinite(ratio.lower) and np.isfinite(ratio.upper))
     notes = [penalised] if ratio.penalised else []
@@ -243,7 +221,7 @@ def hazard_measure(
     notes += ["descriptive: too narrow for few ends"]
     return Measure(
         "hazard ratio",
-        stratum is not None,
+        lives.batch is not None,
         statistic=ratio.statistic,
         estimate=ratio.estimate,
         lower=ratio.lower,
@@ -254,22 +232,19 @@ def hazard_measure(
     )
 
 
-def gray_measures(
-    duration: np.ndarray,
-    group: np.ndarray,
-    stratum: np.ndarray | None,
-    observation: Observation,
-) -> tuple[Measure, ...]:
+def gray_measures(lives: Lives) -> tuple[Measure, ...]:
     """Gray's test of each cause, where there are several."""
-    if observation.cause is None or len(observation.causes) < 2 or observation.delayed:
+    if lives.cause is None or len(lives.causes) < 2 or lives.delayed:
         return ()
     found = []
-    for place, name in enumerate(observation.causes, start=1):
-        test = gray(duration, cause=observation.cause, of=place, group=group, stratum=stratum)
+    for place, name in enumerate(lives.causes, start=1):
+        test = gray(
+            lives.duration, cause=lives.cause, of=place, group=lives.group, stratum=lives.batch
+        )
         found.append(
             Measure(
                 f"Gray: {name}",
-                stratum is not None,
+                lives.batch is not None,
                 statistic=test.statistic,
                 p=test.p,
                 reason="descriptive: asymptotic, the other causes competing"

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from itertools import combinations
-from typing import Any
 
 import numpy as np
 
@@ -19,7 +18,6 @@ from trivet.science.comparison.contrast import (
 )
 from trivet.science.comparison.contrast_measures import Measure, gray_measures, log_rank_measures
 from trivet.science.comparison.sensitivity import (
-    ChangedLives,
     Doubts,
     after_bounds,
     doubt_measures,
@@ -27,7 +25,7 @@ from trivet.science.comparison.sensitivity import (
     taken,
 )
 from trivet.science.comparison.verdict import Verdict, holm, verdict
-from trivet.science.lives.observation import PLAIN, Observation
+from trivet.science.lives.lives import Lives
 from trivet.science.survival.exact_log_rank import ExactLogRank
 from trivet.science.survival.imputation import ImputedTest
 from trivet.science.survival.log_rank import log_rank
@@ -111,36 +109,20 @@ class GroupComparison:
 
 
 def compare_groups(
-    duration: np.ndarray,
-    *,
-    observed: np.ndarray,
-    group: np.ndarray,
-    batch: np.ndarray,
-    groups: int,
-    restriction_time: float,
-    rules: Rules,
-    observation: Observation = PLAIN,
+    lives: Lives, *, groups: int, restriction_time: float, rules: Rules
 ) -> GroupComparison:
     """Compare each group with the control, group 0.
 
     Parameters
     ----------
-    duration : numpy.ndarray
-        Times to the end or to the last sight, shape (n_cells,) [any unit].
-    observed : numpy.ndarray
-        1 where the end was seen, 0 where censored, shape (n_cells,) [1].
-    group : numpy.ndarray
-        Number of the group, 0 for the control, shape (n_cells,) [1].
-    batch : numpy.ndarray
-        Label of the batch, shape (n_cells,).
+    lives : Lives
+        All cells, with their batches.
     groups : int
         Number of groups, with the control [1].
     restriction_time : float
         Upper end of the restricted means [unit of the durations].
     rules : Rules
         What decides.
-    observation : Observation
-        What else is known of the lives.
 
     Returns
     -------
@@ -151,34 +133,26 @@ def compare_groups(
     ValueError
         See `trivet.science.survival.product_limit.checked`.
     """
-    family = _Family(duration, observed, group, batch, groups, rules, observation)
+    family = _Family(lives, groups, rules)
     contrasts, doubted = [], []
     equivalence = equivalence_confidence(rules.confidence, contrasts=groups - 1)
     for place in range(1, groups):
-        own = family.cells_of((place,))
-        data: dict[str, Any] = {
-            "observed": observed[own],
-            "group": (group[own] == place).astype(int),
-            "stratum": batch[own] if rules.stratify else None,
-            "drawing": rules.drawing,
-            "observation": observation.of(own),
-        }
+        pair = family.lives_of((place,))
         contrasts.append(
             contrast(
-                duration[own],
-                **data,
+                pair,
                 confidence=rules.confidence,
                 contrasts=groups - 1,
                 restriction_time=restriction_time,
+                drawing=rules.drawing,
             )
         )
-        doubted.append(doubts(duration[own], **data, equivalence=equivalence))
+        doubted.append(doubts(pair, drawing=rules.drawing, equivalence=equivalence))
     family = family.tested(tuple(each.exact for each in contrasts))
     judged = tuple(_judged(family, contrasts, doubted[place], place) for place in range(groups - 1))
     overall: tuple[Measure, ...] = ()
     if groups > 2:
-        stratum = batch if rules.stratify else None
-        overall = _overall(duration, observed, group, stratum, rules.drawing, observation)
+        overall = _overall(lives if rules.stratify else lives.unstratified(), rules.drawing)
     return GroupComparison(judged, overall)
 
 
@@ -186,21 +160,32 @@ def compare_groups(
 class _Family:
     """All lives of a comparison, and what is adjusted over its contrasts."""
 
-    duration: np.ndarray
-    observed: np.ndarray
-    group: np.ndarray
-    batch: np.ndarray
+    lives: Lives
     groups: int
     rules: Rules
-    observation: Observation
     tests: tuple[ExactLogRank, ...] = ()
     joint: dict[tuple[int, ...], ExactLogRank] = field(default_factory=dict)
 
     def cells_of(self, places: tuple[int, ...]) -> np.ndarray:
         """Cells of some groups and of the control, shape (n_cells,)."""
-        return np.isin(self.group, (0, *places))
+        return np.isin(self.lives.group, (0, *places))
 
-    def adjusted(self, place: int, own: Ends, changed: ChangedLives | None = None) -> Ends:
+    def lives_of(self, places: tuple[int, ...], lives: Lives | None = None) -> Lives:
+        """Lives of some groups, numbered from 1, and of the control; stratified as the rules say.
+
+        Parameters
+        ----------
+        places : tuple of int
+            Numbers of the groups.
+        lives : Lives or None
+            Others than those as seen.
+        """
+        cells = self.cells_of(places)
+        number = np.searchsorted((0, *places), self.lives.group[cells])
+        own = (lives or self.lives).of(cells, group=number)
+        return own if self.rules.stratify else own.unstratified()
+
+    def adjusted(self, place: int, own: Ends, changed: Lives | None = None) -> Ends:
         """Adjusted p of one contrast, with the ends of its interval where it was drawn.
 
         Parameters
@@ -209,7 +194,7 @@ class _Family:
             Place of the contrast among all.
         own : tuple of float
             Its lower end, its p and its upper end [1].
-        changed : ChangedLives or None
+        changed : Lives or None
             Lives of its cells where they are taken otherwise: joint tests then take them too.
         """
         if place not in self.compared or not np.isfinite(own[1]):
@@ -251,30 +236,23 @@ class _Family:
         return [place for place, test in enumerate(self.tests) if np.isfinite(test.p)]
 
     def _joint(
-        self, places: tuple[int, ...], place: int = 0, changed: ChangedLives | None = None
+        self, places: tuple[int, ...], place: int = 0, changed: Lives | None = None
     ) -> ExactLogRank:
         """Exact test that several groups and the control last the same.
 
         With changed lives they are those of the contrast at `place`.
         """
-        duration, observed, seen = self.duration, self.observed, self.observation
+        lives = self.lives
         if changed is not None:
             own = self.cells_of((place + 1,))
-            duration, observed = duration.astype(float), observed.copy()
+            duration, observed = lives.duration.astype(float), lives.observed.copy()
             duration[own], observed[own] = changed.duration, changed.observed
-            if changed.observation.lower is not None and seen.lower is not None:
-                lower, upper = seen.lower.copy(), np.asarray(seen.upper).copy()
-                lower[own], upper[own] = changed.observation.lower, changed.observation.upper
-                seen = Observation(entry=seen.entry, lower=lower, upper=upper)
-        cells = self.cells_of(places)
-        return primary_test(
-            duration[cells],
-            observed=observed[cells],
-            group=np.searchsorted((0, *places), self.group[cells]),
-            stratum=self.batch[cells] if self.rules.stratify else None,
-            drawing=self.rules.drawing,
-            observation=seen.of(cells),
-        )
+            lives = replace(lives, duration=duration, observed=observed)
+            if changed.lower is not None and lives.lower is not None:
+                lower, upper = lives.lower.copy(), np.asarray(lives.upper).copy()
+                lower[own], upper[own] = changed.lower, changed.upper
+                lives = replace(lives, lower=lower, upper=upper)
+        return primary_test(self.lives_of(places, lives), drawing=self.rules.drawing)
 
 
 def _judged(
@@ -282,8 +260,10 @@ def _judged(
 ) -> ContrastVerdict:
     """One contrast judged within its family."""
     this, rules = contrasts[place], family.rules
-    own = family.cells_of((place + 1,))
-    shared = shared_strata((family.group[own] == place + 1).astype(int), stratum=family.batch[own])
+    own = family.lives.of(family.cells_of((place + 1,)))
+    shared = np.ones(len(own.duration), dtype=bool)
+    if own.batch is not None:
+        shared = shared_strata((own.group == place + 1).astype(int), stratum=own.batch)
     ends = family.adjusted(place, _ends(this.exact))
     adjusted = [
         ends[1]
@@ -359,25 +339,17 @@ def _tipping(family: _Family, place: int, longer: bool) -> TippingPoint | None:
     the bound that speaks against the difference.
     """
     own = family.cells_of((place + 1,))
-    label = family.group[own] == place + 1
-    seen = family.observation.of(own)
-    stopped = np.asarray(seen.stopped, dtype=bool)
-    ended, lives_on = stopped & (label == longer), stopped & (label != longer)
-    duration, observed = family.duration[own], family.observed[own]
+    lives = family.lives_of((place + 1,))
+    stopped = np.asarray(lives.stopped, dtype=bool)
+    ended, lives_on = stopped & (lives.group == longer), stopped & (lives.group != longer)
+    duration = lives.duration
     places = np.flatnonzero(own)
     at = tuple(int(k) for k in places[lives_on]), tuple(int(k) for k in places[ended])
     later = np.unique(duration[duration > duration[lives_on].min()]) if lives_on.any() else ()
     for time in (None, *later):
         until = None if not lives_on.any() else (0.0 if time is None else float(time))
-        changed = taken(duration, observed, seen, ended=ended, lives_on=lives_on, until=until)
-        test = primary_test(
-            changed.duration,
-            observed=changed.observed,
-            group=label.astype(int),
-            stratum=family.batch[own] if family.rules.stratify else None,
-            drawing=family.rules.drawing,
-            observation=changed.observation,
-        )
+        changed = taken(lives, ended=ended, lives_on=lives_on, until=until)
+        test = primary_test(changed, drawing=family.rules.drawing)
         p = family.adjusted(place, _ends(test), changed)[1]
         if p > 1 - family.rules.confidence or (test.statistic < 0) != longer:
             return TippingPoint(*at, None if time is None else float(time))
@@ -409,31 +381,15 @@ def shared_strata(group: np.ndarray, *, stratum: np.ndarray) -> np.ndarray:
     return np.isin(stratum, both)
 
 
-def _overall(
-    duration: np.ndarray,
-    observed: np.ndarray,
-    group: np.ndarray,
-    stratum: np.ndarray | None,
-    drawing: MonteCarlo,
-    observation: Observation,
-) -> tuple[Measure, ...]:
+def _overall(lives: Lives, drawing: MonteCarlo) -> tuple[Measure, ...]:
     """Exact and asymptotic log-rank test of all groups at once, and Gray's test of each cause."""
-    exact = primary_test(
-        duration,
-        observed=observed,
-        group=group,
-        stratum=stratum,
-        drawing=drawing,
-        observation=observation,
-    )
-    asymptotic = log_rank(
-        duration, observed=observed, group=group, stratum=stratum, entry=observation.entry
-    )
+    exact = primary_test(lives, drawing=drawing)
+    asymptotic = log_rank(lives.duration, **lives.arms, entry=lives.entered)
     tests = log_rank_measures(
         exact,
         asymptotic,
-        stratified=stratum is not None,
+        stratified=lives.batch is not None,
         group=None,
-        between=observation.lower is not None,
+        between=lives.between_checks,
     )
-    return (*tests, *gray_measures(duration, group, stratum, observation))
+    return (*tests, *gray_measures(lives))

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from trivet.science.comparison.contrast import BETWEEN_CHECKS, MonteCarlo, primary_test
 from trivet.science.comparison.contrast_measures import NAN, Measure
 from trivet.science.comparison.verdict import Verdict, widest
-from trivet.science.lives.observation import Observation
+from trivet.science.lives.lives import Lives
 from trivet.science.survival.exact_log_rank import ExactLogRank, exact_log_rank
 from trivet.science.survival.imputation import MOST_CELLS, ImputedTest, imputation_permutation
 from trivet.science.survival.location_scale import Family
@@ -39,7 +39,7 @@ class Bound:
         Time ratio of the changed lives, at the confidence of equivalence.
     limits : tuple of float
         Limits that decide on equivalence: the wider of the Weibull and the lognormal model [1].
-    changed : ChangedLives
+    changed : Lives
         The lives so taken.
     """
 
@@ -47,16 +47,7 @@ class Bound:
     exact: ExactLogRank
     ratio: TimeRatio
     limits: tuple[float, float]
-    changed: ChangedLives
-
-
-@dataclass(frozen=True)
-class ChangedLives:
-    """Lives with some stopped cells taken as ended, or as living on; shape (n_cells,) each."""
-
-    duration: np.ndarray
-    observed: np.ndarray
-    observation: Observation
+    changed: Lives
 
 
 @dataclass(frozen=True)
@@ -87,21 +78,12 @@ class Doubts:
         return self.unlike_p <= UNLIKE_P
 
 
-def doubts(
-    duration: np.ndarray,
-    *,
-    observed: np.ndarray,
-    group: np.ndarray,
-    stratum: np.ndarray | None,
-    drawing: MonteCarlo,
-    equivalence: float,
-    observation: Observation,
-) -> Doubts:
+def doubts(lives: Lives, *, drawing: MonteCarlo, equivalence: float) -> Doubts:
     """Look for what may turn the verdict of a contrast.
 
     Parameters
     ----------
-    duration, observed, group, stratum, drawing, observation
+    lives, drawing
         As in `trivet.science.comparison.contrast.contrast`.
     equivalence : float
         Confidence of the time ratio's interval that decides on equivalence [1].
@@ -110,147 +92,98 @@ def doubts(
     -------
     Doubts
     """
-    unlike_p = followed_alike(
-        duration, observed=observed, group=group, stratum=stratum, drawing=drawing
-    )
-    if observation.delayed and observation.entry is not None:
-        entered = exact_log_rank(
-            observation.entry,
-            observed=np.ones(len(duration), dtype=int),
-            group=group,
-            stratum=stratum,
-            enumeration_limit=drawing.enumeration_limit,
-            draws=drawing.draws,
-            seed=drawing.seed,
-        ).p
+    unlike_p = followed_alike(lives, drawing=drawing)
+    if lives.entered is not None:
+        everyone = replace(lives, observed=np.ones(len(lives.duration), dtype=int))
+        entered = _exact(lives.entered, everyone, drawing).p
         unlike_p = float(np.fmin(unlike_p, entered))
-    imputed = None
-    if unlike_p <= UNLIKE_P:
-        imputed = _imputed(duration, observed, group, stratum, drawing, observation)
+    imputed = _imputed(lives, drawing) if unlike_p <= UNLIKE_P else None
     bounds: tuple[Bound, ...] = ()
-    if observation.any_stopped and not observation.delayed:
-        bounds = tuple(
-            _bound(duration, observed, group, stratum, drawing, equivalence, observation, side)
-            for side in (1, 0)
-        )
+    if lives.any_stopped and not lives.delayed:
+        bounds = tuple(_bound(lives, drawing, equivalence, side) for side in (1, 0))
     looked_bad = None
-    if observation.any_looked_bad and not observation.delayed:
-        ended = np.asarray(observation.looked_bad, dtype=bool)
-        changed = taken(duration, observed, observation, ended=ended, lives_on=~ended & False)
-        looked_bad = _tested(
-            "sensitivity: cells that looked bad ended when stopped",
-            changed, group, stratum, drawing, equivalence,
-        )  # fmt: skip
+    if lives.any_looked_bad and not lives.delayed:
+        ended = np.asarray(lives.looked_bad, dtype=bool)
+        changed = taken(lives, ended=ended, lives_on=~ended & False)
+        name = "sensitivity: cells that looked bad ended when stopped"
+        looked_bad = _tested(name, changed, drawing, equivalence)
     return Doubts(unlike_p, imputed, bounds, looked_bad)
 
 
-def _imputed(
-    duration: np.ndarray,
-    observed: np.ndarray,
-    group: np.ndarray,
-    stratum: np.ndarray | None,
-    drawing: MonteCarlo,
-    observation: Observation,
-) -> ImputedTest:
-    """Test that stays valid at unlike follow-up; without a p where there is none."""
-    if observation.delayed:
-        return ImputedTest(NAN, NAN, NAN, NAN, 0)
-    if len(duration) > MOST_CELLS:
-        plain = log_rank(duration, observed=observed, group=group, stratum=stratum)
-        return ImputedTest(np.sqrt(plain.statistic), plain.p, plain.p, plain.p, 0)
-    return imputation_permutation(
-        duration,
-        observed=observed,
-        group=group,
-        stratum=stratum,
-        draws=min(drawing.draws, MOST_IMPUTATIONS),
+def _exact(times: np.ndarray, lives: Lives, drawing: MonteCarlo) -> ExactLogRank:
+    """Exact log-rank test of other times of the same cells."""
+    return exact_log_rank(
+        times,
+        **lives.arms,
+        enumeration_limit=drawing.enumeration_limit,
+        draws=drawing.draws,
         seed=drawing.seed,
     )
 
 
-def _bound(
-    duration: np.ndarray,
-    observed: np.ndarray,
-    group: np.ndarray,
-    stratum: np.ndarray | None,
-    drawing: MonteCarlo,
-    equivalence: float,
-    observation: Observation,
-    fails: int,
-) -> Bound:
+def _imputed(lives: Lives, drawing: MonteCarlo) -> ImputedTest:
+    """Test that stays valid at unlike follow-up; without a p where there is none."""
+    if lives.delayed:
+        return ImputedTest(NAN, NAN, NAN, NAN, 0)
+    if len(lives.duration) > MOST_CELLS:
+        plain = log_rank(lives.duration, **lives.arms)
+        return ImputedTest(np.sqrt(plain.statistic), plain.p, plain.p, plain.p, 0)
+    draws = min(drawing.draws, MOST_IMPUTATIONS)
+    return imputation_permutation(lives.duration, **lives.arms, draws=draws, seed=drawing.seed)
+
+
+def _bound(lives: Lives, drawing: MonteCarlo, equivalence: float, fails: int) -> Bound:
     """Stopped cells of one side ended when stopped; those of the other outlive the campaign."""
-    stopped = np.asarray(observation.stopped, dtype=bool)
-    changed = taken(
-        duration,
-        observed,
-        observation,
-        ended=stopped & (group == fails),
-        lives_on=stopped & (group != fails),
-    )
+    stopped = np.asarray(lives.stopped, dtype=bool)
+    mine = lives.group == fails
+    changed = taken(lives, ended=stopped & mine, lives_on=stopped & ~mine)
     sides = ("group's", "control's") if fails else ("control's", "group's")
     name = f"bound: {sides[0]} stopped cells ended, {sides[1]} never"
-    return _tested(name, changed, group, stratum, drawing, equivalence)
+    return _tested(name, changed, drawing, equivalence)
 
 
 def taken(
-    duration: np.ndarray,
-    observed: np.ndarray,
-    observation: Observation,
-    *,
-    ended: np.ndarray,
-    lives_on: np.ndarray,
-    until: float | None = None,
-) -> ChangedLives:
+    lives: Lives, *, ended: np.ndarray, lives_on: np.ndarray, until: float | None = None
+) -> Lives:
     """Take some cells as ended when they were stopped, and some as living on.
 
     Parameters
     ----------
-    duration, observed, observation
-        As in `doubts`.
+    lives : Lives
+        All cells, none of which entered later.
     ended, lives_on : numpy.ndarray of bool
         Cells taken so, shape (n_cells,).
     until : float or None
         Time up to which the latter live on; None: to the end of the longest life [unit of the
         durations].
+
+    Returns
+    -------
+    Lives
+        Without stops and causes: what became of every cell is then taken as known.
     """
-    last = float(duration.max()) if until is None else until
-    times = np.where(lives_on, np.maximum(duration, last), duration)
-    ends = np.where(ended, 1, np.where(lives_on, 0, observed))
-    changed = Observation()
-    if observation.lower is not None and observation.upper is not None:
-        low = np.where(lives_on | ended, times, observation.lower)
-        high = np.where(lives_on, np.inf, np.where(ended, times, observation.upper))
-        changed = Observation(lower=low, upper=high)
-    return ChangedLives(times, ends, changed)
-
-
-def _tested(
-    name: str,
-    changed: ChangedLives,
-    group: np.ndarray,
-    stratum: np.ndarray | None,
-    drawing: MonteCarlo,
-    equivalence: float,
-) -> Bound:
-    """Test and effect of changed lives."""
-    exact = primary_test(
-        changed.duration,
-        observed=changed.observed,
-        group=group,
-        stratum=stratum,
-        drawing=drawing,
-        observation=changed.observation,
+    last = float(lives.duration.max()) if until is None else until
+    times = np.where(lives_on, np.maximum(lives.duration, last), lives.duration)
+    ends = np.where(ended, 1, np.where(lives_on, 0, lives.observed))
+    low = high = None
+    if lives.lower is not None and lives.upper is not None:
+        low = np.where(lives_on | ended, times, lives.lower)
+        high = np.where(lives_on, np.inf, np.where(ended, times, lives.upper))
+    return Lives(
+        duration=times, observed=ends, group=lives.group, batch=lives.batch, lower=low, upper=high
     )
-    if changed.observation.lower is not None:
+
+
+def _tested(name: str, changed: Lives, drawing: MonteCarlo, equivalence: float) -> Bound:
+    """Test and effect of changed lives."""
+    exact = primary_test(changed, drawing=drawing)
+    if changed.between_checks:
         none = TimeRatio(reason=BETWEEN_CHECKS)
         return Bound(name, exact, none, (NAN, NAN), changed)
     ratio, lognormal = (
-        time_ratio(
-            changed.duration, observed=changed.observed, group=group, stratum=stratum, family=law,
-            confidences=(equivalence,),
-        )
+        time_ratio(changed.duration, **changed.arms, family=law, confidences=(equivalence,))
         for law in LAWS
-    )  # fmt: skip
+    )
     limits = (NAN, NAN)
     if ratio.intervals and lognormal.intervals:
         both = (ratio.intervals[0], lognormal.intervals[0])
@@ -312,22 +245,15 @@ def doubt_measures(found: Doubts, *, stratified: bool) -> tuple[Measure, ...]:
     return tuple(measures)
 
 
-def followed_alike(
-    duration: np.ndarray,
-    *,
-    observed: np.ndarray,
-    group: np.ndarray,
-    stratum: np.ndarray | None,
-    drawing: MonteCarlo,
-) -> float:
+def followed_alike(lives: Lives, *, drawing: MonteCarlo) -> float:
     """Give p of the exact log-rank test on the times of censoring, ends taken as censored.
 
     A cell that ended at the time of a censoring was no longer at risk of being censored.
 
     Parameters
     ----------
-    duration, observed, group, stratum
-        As in `trivet.science.survival.exact_log_rank.exact_log_rank`.
+    lives : Lives
+        Of the control and of one group or several.
     drawing : MonteCarlo
         How the test enumerates or draws.
 
@@ -337,14 +263,6 @@ def followed_alike(
         p [1]; NaN where nothing can be compared.
     """
     ends_first = np.unique(
-        np.stack([duration, 1.0 - observed], axis=1), axis=0, return_inverse=True
+        np.stack([lives.duration, 1.0 - lives.observed], axis=1), axis=0, return_inverse=True
     )[1].reshape(-1)
-    return exact_log_rank(
-        ends_first.astype(float),
-        observed=1 - observed,
-        group=group,
-        stratum=stratum,
-        enumeration_limit=drawing.enumeration_limit,
-        draws=drawing.draws,
-        seed=drawing.seed,
-    ).p
+    return _exact(ends_first.astype(float), replace(lives, observed=1 - lives.observed), drawing).p

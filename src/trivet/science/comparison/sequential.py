@@ -9,7 +9,7 @@ judged at that look with what was known then. What was shown stays shown.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cache
 from itertools import combinations
 
@@ -17,9 +17,9 @@ import numpy as np
 
 from trivet.science.comparison.closed_testing import MOST_CONTRASTS
 from trivet.science.comparison.family import ContrastVerdict, Rules, compare_groups
-from trivet.science.lives.observation import Observation
+from trivet.science.lives.lives import Lives
 from trivet.science.survival.group_life import restriction_time
-from trivet.science.survival.looks import MOST_RELABELLINGS, Lives, Look, lives_at, looks
+from trivet.science.survival.looks import MOST_RELABELLINGS, Look, lives_at, looks
 
 _MOST_LABELS = 20_000_000
 """Labels held at once, relabellings times cells [1]."""
@@ -102,29 +102,17 @@ class Sequential:
     held: tuple[Held | None, ...]
 
 
-def sequential(
-    duration: np.ndarray,
-    *,
-    observed: np.ndarray,
-    group: np.ndarray,
-    batch: np.ndarray,
-    groups: int,
-    rules: Rules,
-    observation: Observation,
-    calendar: Calendar,
-) -> Sequential:
+def sequential(lives: Lives, *, groups: int, rules: Rules, calendar: Calendar) -> Sequential:
     """Look at all contrasts at every look so far.
 
     Parameters
     ----------
-    duration, observed, group, batch : numpy.ndarray
-        As in `compare_groups`, shape (n_cells,); ends seen when they come, no delayed entry.
+    lives : Lives
+        As in `compare_groups`; ends seen when they come, no delayed entry.
     groups : int
         Number of groups, with the control [1].
     rules : Rules
         What decides; the level in all is 1 less the confidence.
-    observation : Observation
-        Which cells were stopped, and causes.
     calendar : Calendar
         Times of cells and looks.
 
@@ -134,16 +122,10 @@ def sequential(
     655 (closed testing): a set's test over all looks holds its level, so their closure does.
     """
     known = [
-        lives_at(
-            look,
-            start=calendar.start,
-            duration=duration,
-            observed=observed,
-            known_at=calendar.known_at,
-        )
+        lives_at(lives, look, start=calendar.start, known_at=calendar.known_at)
         for look in calendar.looks
     ]
-    sizes = np.bincount(group, minlength=groups)
+    sizes = np.bincount(lives.group, minlength=groups)
     there = [place for place in range(1, groups) if sizes[place] and sizes[0]]
     alpha = 1 - rules.confidence
     sets: list[tuple[int, ...]] = [(place,) for place in there]
@@ -152,11 +134,8 @@ def sequential(
     else:
         sets = [own for size in range(1, len(there) + 1) for own in combinations(there, size)]
     most = min(MOST_RELABELLINGS, _MOST_STATISTICS // max(1, len(sets) * len(known)))
-    series = {
-        own: _series(own, known, group, batch, rules, calendar, alpha=alpha, most=most)
-        for own in sets
-    }
-    judge = _judge(known, duration, group, batch, groups, rules, observation, calendar)
+    series = {own: _series(own, known, rules, calendar, alpha=alpha, most=most) for own in sets}
+    judge = _judge(known, groups, rules)
     found = [_found(place, series, len(known), judge) for place in range(1, groups)]
     return Sequential(
         series,
@@ -168,8 +147,6 @@ def sequential(
 def _series(
     own: tuple[int, ...],
     known: Sequence[Lives],
-    group: np.ndarray,
-    batch: np.ndarray,
     rules: Rules,
     calendar: Calendar,
     *,
@@ -177,52 +154,27 @@ def _series(
     most: int,
 ) -> tuple[Look, ...]:
     """Looks at one set of groups and the control."""
-    cells = np.isin(group, (0, *own))
-    stratum = np.unique(batch[cells], return_inverse=True)[1] if rules.stratify else None
-    count = int(cells.sum())
+    cells = np.isin(known[0].group, (0, *own))
+    number = np.searchsorted((0, *own), known[0].group[cells])
+    mine = [lives.of(cells, group=number) for lives in known]
     return looks(
-        [Lives(lives.duration[cells], lives.observed[cells]) for lives in known],
+        mine if rules.stratify else [lives.unstratified() for lives in mine],
         times=calendar.looks,
         fractions=calendar.fractions,
-        group=np.searchsorted((0, *own), group[cells]),
-        stratum=np.zeros(count, dtype=np.int64) if stratum is None else stratum,
         alpha=alpha,
-        most=max(_FEWEST_DRAWN, min(most, _MOST_LABELS // count)),
+        most=max(_FEWEST_DRAWN, min(most, _MOST_LABELS // int(cells.sum()))),
         seed=rules.drawing.seed,
     )
 
 
-def _judge(
-    known: Sequence[Lives],
-    duration: np.ndarray,
-    group: np.ndarray,
-    batch: np.ndarray,
-    groups: int,
-    rules: Rules,
-    seen: Observation,
-    calendar: Calendar,
-) -> Judge:
+def _judge(known: Sequence[Lives], groups: int, rules: Rules) -> Judge:
     """What all contrasts were with what was known at a look; each look is worked out once."""
 
     @cache
     def judged(look: int) -> tuple[ContrastVerdict, ...]:
         lives = known[look]
-        gone = calendar.start + duration <= calendar.looks[look]
-        found = compare_groups(
-            lives.duration,
-            observed=lives.observed,
-            group=group,
-            batch=batch,
-            groups=groups,
-            restriction_time=restriction_time(lives.duration, group=group),
-            rules=rules,
-            observation=replace(
-                seen,
-                stopped=None if seen.stopped is None else seen.stopped & gone,
-                looked_bad=None if seen.looked_bad is None else seen.looked_bad & gone,
-                cause=None if seen.cause is None else np.where(lives.observed, seen.cause, 0),
-            ),
-        )
+        restricted = restriction_time(lives.duration, group=lives.group)
+        found = compare_groups(lives, groups=groups, restriction_time=restricted, rules=rules)
         return found.contrasts
 
     return judged

@@ -10,13 +10,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import combinations, product
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtr, ndtri
 
+from trivet.science.lives.lives import Lives
 from trivet.science.survival.exact_log_rank import permutation_covariance
 from trivet.science.survival.log_rank import inverse_covariance, log_rank_scores
 from trivet.science.survival.permutation_sums import multinomial, strata_of
@@ -28,22 +29,6 @@ EQUAL = 1e-9
 """Statistics this close, by their size, are one."""
 MOST_RELABELLINGS = 200_000
 """Relabellings taken one by one; beyond as many, so many are drawn."""
-
-
-@dataclass(frozen=True)
-class Lives:
-    """What is known at one look, shape (n_cells,) each; cells that have not begun last 0.
-
-    Attributes
-    ----------
-    duration : ndarray
-        Age at the end or at the look [any unit].
-    observed : ndarray of int
-        1 where the end is known by then [1].
-    """
-
-    duration: Floats
-    observed: NDArray[np.int64]
 
 
 @dataclass(frozen=True)
@@ -100,36 +85,40 @@ def spending(fraction: float, *, alpha: float) -> float:
     return float(2.0 - 2.0 * ndtr(ndtri(1.0 - alpha / 2.0) / math.sqrt(fraction)))
 
 
-def lives_at(
-    look: float,
-    *,
-    start: Floats,
-    duration: Floats,
-    observed: NDArray[np.int64],
-    known_at: Floats,
-) -> Lives:
+def lives_at(lives: Lives, look: float, *, start: Floats, known_at: Floats) -> Lives:
     """Lives as they stood at a look.
 
     Parameters
     ----------
+    lives : Lives
+        Lives as they are known in the end, observed from their start.
     look : float
         Calendar time of the look [unit of the others].
-    start, duration, observed : ndarray, shape (n_cells,)
-        Calendar time at which a cell's clock starts, its age at the end or when last seen, and 1
-        where its end was seen.
+    start : ndarray, shape (n_cells,)
+        Calendar time at which a cell's clock starts.
     known_at : ndarray, shape (n_cells,)
         Calendar time from which the end is known; not before it happened.
 
     Returns
     -------
     Lives
-        A cell whose end had come but was not known yet counts as alive at the look.
+        A cell whose end had come but was not known yet counts as alive at the look, and one that
+        has not begun lasts 0. Nobody had looked on a cell as stopped, or knew its cause, before it
+        was so.
     """
     age = np.clip(look - start, 0.0, None)
-    known = (observed == 1) & (known_at <= look)
-    return Lives(
-        duration=np.where(known, duration, np.where(observed == 1, age, np.minimum(duration, age))),
+    ended = lives.observed == 1
+    known = ended & (known_at <= look)
+    gone = start + lives.duration <= look
+    return replace(
+        lives,
+        duration=np.where(
+            known, lives.duration, np.where(ended, age, np.minimum(lives.duration, age))
+        ),
         observed=known.astype(np.int64),
+        stopped=None if lives.stopped is None else lives.stopped & gone,
+        looked_bad=None if lives.looked_bad is None else lives.looked_bad & gone,
+        cause=None if lives.cause is None else np.where(known, lives.cause, 0),
     )
 
 
@@ -233,8 +222,6 @@ def looks(
     *,
     times: Sequence[float],
     fractions: Sequence[float],
-    group: NDArray[np.int64],
-    stratum: NDArray[np.int64],
     alpha: float,
     most: int = MOST_RELABELLINGS,
     seed: int = 0,
@@ -244,11 +231,10 @@ def looks(
     Parameters
     ----------
     lives : sequence of Lives
-        What was known at each look, in order of time.
+        What was known at each look, in order of time, of the control and one group or several;
+        labels are exchanged within batches.
     times, fractions : sequence of float
         Calendar time of each look [any unit], and its share of the planned time [1].
-    group, stratum : ndarray of int, shape (n_cells,)
-        Numbers of group and stratum; the first group is the control.
     alpha : float
         Two-sided level in all [1].
     most, seed : int
@@ -266,6 +252,10 @@ def looks(
     Spending: `spending`. Permutation in place of an asymptotic law: as in `exact_log_rank`, with
     the same labels at every look.
     """
+    group, batch = lives[0].group, lives[0].batch
+    stratum = np.zeros(group.size, dtype=np.int64)
+    if batch is not None:
+        stratum = np.unique(batch, return_inverse=True)[1]
     labels, complete = relabelled(group, stratum=stratum, most=most, seed=seed)
     values = statistics(labels, lives, stratum=stratum, groups=int(group.max()) + 1)
     seen = values[_at_hand(labels, group)] if complete else values[0]

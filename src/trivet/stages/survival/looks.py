@@ -17,7 +17,6 @@ from trivet.schema.findings.verdicts import Seen
 from trivet.science.comparison.family import Rules
 from trivet.science.comparison.sequential import Calendar, Sequential, sequential
 from trivet.science.comparison.verdict import Verdict
-from trivet.science.lives.observation import Observation
 
 _HOUR_S = 3600.0
 
@@ -130,9 +129,7 @@ class Looked:
         ]
 
 
-def looks_at(
-    lives: LifeSet, schedule: Schedule | None, *, looks: str, rules: Rules, observation: Observation
-) -> Looked:
+def looks_at(lives: LifeSet, schedule: Schedule | None, *, looks: str, rules: Rules) -> Looked:
     """Look at a set of lives at every look so far.
 
     Parameters
@@ -143,7 +140,7 @@ def looks_at(
         The plan.
     looks : str
         Setting `comparison.looks`.
-    rules, observation : Rules, Observation
+    rules : Rules
         As for the comparison itself.
 
     Returns
@@ -152,7 +149,7 @@ def looks_at(
         Empty where looks do not apply: without a plan, for lives that are counted in cycles, known
         between checks only or with delayed entry, and where a cell's start is not known.
     """
-    plain = lives.clock == "hours" and lives.lower is None and observation.entry is None
+    plain = lives.clock == "hours" and not lives.between_checks and not lives.delayed
     lived = lives.duration > 0
     if schedule is None or not plain or not np.any(lived):
         return Looked()
@@ -171,13 +168,9 @@ def looks_at(
     start_h = start_s / _HOUR_S
     known_h = np.where(np.isfinite(lives.known_h), lives.known_h, lives.duration)
     found = sequential(
-        lives.duration,
-        observed=lives.observed,
-        group=lives.group,
-        batch=lives.batch,
+        lives,
         groups=len(lives.groups),
         rules=rules,
-        observation=observation,
         calendar=Calendar(
             start_h, start_h + known_h, tuple(t / _HOUR_S for t in times.times_s), times.fractions
         ),

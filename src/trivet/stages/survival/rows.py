@@ -17,7 +17,6 @@ from trivet.science.comparison.contrast import MonteCarlo
 from trivet.science.comparison.contrast_measures import Measure
 from trivet.science.comparison.family import ContrastVerdict, Rules, compare_groups
 from trivet.science.comparison.sensitivity import UNLIKE_P
-from trivet.science.lives.observation import Observation
 from trivet.science.survival.causes import cumulative_incidence
 from trivet.science.survival.group_life import (
     GroupLife,
@@ -174,24 +173,10 @@ def compare(
     lives: LifeSet, restriction: float, plan: Plan
 ) -> tuple[list[Row], list[Row], list[Finding]]:
     """Rows of all contrasts of one set of lives, of its looks, and groups not followed alike."""
-    observation = _observation(lives)
     family = compare_groups(
-        lives.duration,
-        observed=lives.observed,
-        group=lives.group,
-        batch=lives.batch,
-        groups=len(lives.groups),
-        restriction_time=restriction,
-        rules=plan.rules,
-        observation=observation,
+        lives, groups=len(lives.groups), restriction_time=restriction, rules=plan.rules
     )
-    looked = looks_at(
-        lives,
-        plan.schedule,
-        looks=plan.comparison.looks,
-        rules=plan.rules,
-        observation=observation,
-    )
+    looked = looks_at(lives, plan.schedule, looks=plan.comparison.looks, rules=plan.rules)
     control, rows, found = lives.groups[0], [], []
     for place, judged in enumerate(family.contrasts, start=1):
         group, own = lives.groups[place], lives.group == place
@@ -214,19 +199,6 @@ def compare(
             )  # fmt: skip
     rows += [_row(lives, each, "all", "all", lives.group >= 0) for each in family.overall]
     return rows, looked.rows(lives), found
-
-
-def _observation(lives: LifeSet) -> Observation:
-    """What is known of lives besides durations and ends."""
-    return Observation(
-        entry=lives.entry if np.any(lives.entry > 0) else None,
-        lower=lives.lower,
-        upper=lives.upper,
-        stopped=lives.stopped,
-        looked_bad=lives.looked_bad,
-        cause=lives.cause,
-        causes=lives.causes,
-    )
 
 
 def _row(lives: LifeSet, measure: Measure, group: str, control: str, own: np.ndarray) -> Row:
