@@ -64,6 +64,16 @@ class AnchorKind(StrEnum):
     NONE = "none"
 
 
+class Beginning(StrEnum):
+    """How it is known that the first half-cycle of a record was seen from its beginning."""
+
+    SEEN = "a row without current before it"
+    AT_LIMIT = "it starts at a voltage limit"
+    FRESH = "no time before it in which current could have flowed"
+    AS_LATER = "it starts where later charges start"
+    NOT_KNOWN = "not known"
+
+
 class ResistanceBasis(StrEnum):
     """What a resistance of the second pass comes from."""
 

@@ -637,3 +637,30 @@ def test_the_minimum_of_the_negative_is_corrected_by_its_spectra():
         assert 0.0 < rise_mV <= 1.0 * 4.05
         assert after["ohmic_ohm"] == pytest.approx(4.0, abs=0.05)
         assert before["ohmic_ohm"] is None
+
+
+@pytest.mark.parametrize(("elapsed_s", "kept"), [(0.0, True), (None, False)])
+def test_the_first_cycle_stays_or_its_loss_is_said(elapsed_s, kept):
+    """A file that begins under current: cycle 1 counts where its clock begins, else a caution."""
+    columns = simulated(WEEKS)
+    first = int(np.argmax(columns["current_mA"] > 0))
+    series = series_table({name: values[first:] for name, values in columns.items()})
+    if elapsed_s is not None:
+        place = series.column_names.index("elapsed_s")
+        values = pa.array(columns["time_s"][first:] - columns["time_s"][first] + elapsed_s)
+        series = series.set_column(place, series.schema.field("elapsed_s"), values)
+    found = run(
+        facts=FACTS,
+        series=series,
+        ledger=ledger_table(),
+        cycling=CYCLING,
+        electrodes=ELECTRODES,
+        reference=Reference(),
+        trust=Trust(),
+        open_circuit_margin_V=0.3,
+        cycles_drawn=3,
+    )
+    efficiency = rows(found, "cycles")[0]["coulombic_efficiency"]
+    assert efficiency == (pytest.approx(0.95) if kept else None)
+    said = [one.severity for one in found.findings if one.check == "beginning of the first cycle"]
+    assert said == ["note" if kept else "caution"]

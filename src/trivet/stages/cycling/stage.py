@@ -28,6 +28,7 @@ from trivet.science.reference.review import Review, review
 from trivet.science.reference.trust import Check
 from trivet.stages.contract import STAGES
 from trivet.stages.cycling import tables as cycling_tables
+from trivet.stages.cycling.beginning import beginning_findings, first_beginning
 from trivet.stages.cycling.cell import (
     Cell,
     anchor_of,
@@ -238,7 +239,8 @@ def run(
     rules = CycleRules(**{key: getattr(cycling, key) for key in CycleRules.__dataclass_fields__})
     cell = Cell(facts, record, zero_s, derived, cycling, electrodes, reference, moved)
     halves = measure_halves(record.time_s, record.current_mA, record.cell_V, rules)
-    found = cycles(record.time_s, record.current_mA, record.cell_V, halves, rules)
+    begun = first_beginning(cell, series, halves, rules)
+    found = cycles(record.time_s, record.current_mA, record.cell_V, halves, rules, beginning=begun)
     ohmic = negative_ohmic_ohm(points, electrodes)
     has = cell.has_electrodes
     both = measure_electrodes(cell, halves, found, ohmic_ohm=ohmic) if has else {}
@@ -276,7 +278,15 @@ def run(
     }
     deposits = deposition_findings(cell.name, tables["electrode_cycles"])
     return CyclingResult(
-        tables, (*built, *_record_findings(cell, halves), *unlike, *notes, *deposits)
+        tables,
+        (
+            *built,
+            *beginning_findings(cell, begun, halves),
+            *_record_findings(cell, halves),
+            *unlike,
+            *notes,
+            *deposits,
+        ),
     )
 
 
