@@ -186,7 +186,8 @@ def _plating(cell: Cell) -> dict[str, Any]:
 def _differential(cell: Cell) -> list[dict[str, Any]]:
     return [
         {"cell": cell.name, "cycle": cycle, "half": half, "electrode": electrode,
-         "potential_V": potential + 0.005 * place, "charge_mAh": 0.4, "dq_dv_mAh_V": 80.0,
+         "potential_V": potential + 0.005 * place, "width_V": 0.005, "narrowest_V": 0.005,
+         "charge_mAh": 0.4, "dq_dv_mAh_V": 80.0,
          "trust": "trusted"}
         for cycle in ((1, 40) if cell.cycles and cell.trust_lost_h is None else ())
         for half in ("charge", "discharge")

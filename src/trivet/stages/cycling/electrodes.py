@@ -14,7 +14,11 @@ from trivet.schema.findings.finding import Finding
 from trivet.schema.settings.science import Trust
 from trivet.schema.tables.dictionary import TABLES
 from trivet.science.cycling.cycles import Cycles
-from trivet.science.cycling.differential import differential_capacity
+from trivet.science.cycling.differential import (
+    LEAST_SHARE,
+    differential_capacity,
+    resolution,
+)
 from trivet.science.cycling.half_cycle_measures import Halves
 from trivet.science.cycling.integrals import charge_mAh, without_offset
 from trivet.science.cycling.phases import slow_cycles
@@ -122,13 +126,11 @@ def deposition_findings(cell: str, electrodes: pa.Table) -> list[Finding]:
 def differential_table(
     cell: Cell, halves: Halves, found: Cycles, states: Sequence[str], served: ServedCycles
 ) -> pa.Table:
-    """The table `differential_capacity`: first and last slow cycle, electrodes where trusted."""
+    """The table `differential_capacity`: first and last check-up, electrodes where served."""
     table = TABLES["differential_capacity"]
     parts = [empty(table)]
-    for place in slow_cycles(found):
+    for place in slow_cycles(found, served.shape):
         for half, index in (("charge", found.charge[place]), ("discharge", found.discharge[place])):
-            if not served.shape[place]:
-                continue
             correction_V = float(np.nan_to_num(served.correction_mV[place])) / 1000.0
             for electrode, bins in _bins(cell, halves, int(index), correction_V):
                 count = bins["potential_V"].size
@@ -162,7 +164,15 @@ def _bins(
     if cell.electrodes.negative.material != "lithium":
         potentials["negative"] = record.negative_V
     for electrode, potential in potentials.items():
+        corrected = potential[part] - correction_V
+        borne = resolution(corrected[current != 0.0])
+        chosen = given.differential_bin_V
         found = differential_capacity(
-            passed, potential[part] - correction_V, bin_V=given.differential_bin_V
+            passed,
+            corrected,
+            bin_V=borne.bin_V if chosen is None else chosen,
+            edge_V=borne.edge_V if chosen is None else 0.0,
+            least_share=LEAST_SHARE if chosen is None else 0.0,
         )
-        yield electrode, vars(found)
+        count = found.width_V.size
+        yield electrode, vars(found) | {"narrowest_V": np.full(count, chosen or borne.bin_V)}
