@@ -74,6 +74,14 @@ class Beginning(StrEnum):
     NOT_KNOWN = "not known"
 
 
+class StepKind(StrEnum):
+    """Where in its half-cycle the current steps."""
+
+    BEGINNING = "beginning"
+    WITHIN = "within"
+    END = "end"
+
+
 class ResistanceBasis(StrEnum):
     """What a resistance of the second pass comes from."""
 

@@ -168,6 +168,9 @@ def _electrode_cycles(cell: Cell) -> list[dict[str, Any]]:
                 "polarisation_share": 0.6 - 0.0005 * cycle if trust == "trusted" else None,
                 "lithium_deposition": "no" if electrode == "negative" else "",
                 "ohmic_ohm": 4.2 if electrode == "negative" else None,
+                "corrected_minimum_V": 0.08 - 0.0001 * cycle
+                if electrode == "negative" and trust == "trusted" else None,
+                "corrected_minimum_error_mV": 3.0 if electrode == "negative" else None,
                 "withheld": int(trust != "trusted"),
             })  # fmt: skip
     return rows

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from trivet.science.cycling.integrals import Floats
+from trivet.science.cycling.reading_error import noise_V, step_of_V
 
 HEIGHT_ERROR = 0.05
 """Noise may move the height of the narrowest bin by this share; common practice, no source."""
@@ -20,8 +21,6 @@ practice, no source."""
 LEAST_SHARE = 1.0 / 250.0
 """A bin holds at least this share of the charge of its half-cycle, so that no height is made from
 a few rows; common practice, no source."""
-_STEP_SHARE = 0.5
-"""Potentials are of steps where so many neighbours in order of size lie whole steps apart."""
 
 
 @dataclass(frozen=True)
@@ -68,8 +67,7 @@ class Resolution:
 def resolution(potential_V: Floats) -> Resolution:
     """Choose the narrowest bins that noise and step of the potentials bear.
 
-    Noise is the robust spread of third differences, in which what is smooth over four rows is
-    gone (their variance is 20 times that of independent noise). It moves the charge at both edges
+    Noise (`noise_V`) moves the charge at both edges
     of a bin: by sqrt(2) noise over the width, as a share of the height, and by the square root of
     the rows within the noise of an edge less where there are several. Where potentials come in
     steps, a bin is an odd number of steps, at least three, with a level in its middle, so that each
@@ -85,17 +83,16 @@ def resolution(potential_V: Floats) -> Resolution:
     Resolution
     """
     known = potential_V[np.isfinite(potential_V)]
-    thirds = np.abs(np.diff(known, 3))
-    noise_V = 1.4826 * float(np.median(thirds)) / np.sqrt(20.0) if thirds.size else 0.0
-    step_V = _step_V(known)
-    rows = max(1.0, 2.0 * noise_V / max(_way_a_row_V(known), 1e-12))
+    spread_V = noise_V(known)
+    step_V = step_of_V(known)
+    rows = max(1.0, 2.0 * spread_V / max(_way_a_row_V(known), 1e-12))
     noises = max(FEWEST_NOISES, np.sqrt(2.0 / rows) / HEIGHT_ERROR)
-    width_V = max(FINEST_BIN_V, noises * noise_V)
+    width_V = max(FINEST_BIN_V, noises * spread_V)
     if step_V == 0.0:
-        return Resolution(width_V, 0.0, noise_V, 0.0)
+        return Resolution(width_V, 0.0, spread_V, 0.0)
     levels = max(3, int(np.ceil(width_V / step_V - 1e-6)))
     levels += 1 - levels % 2
-    return Resolution(levels * step_V, float(known.min()) - step_V / 2.0, noise_V, step_V)
+    return Resolution(levels * step_V, float(known.min()) - step_V / 2.0, spread_V, step_V)
 
 
 def _way_a_row_V(known_V: Floats) -> float:
@@ -103,17 +100,6 @@ def _way_a_row_V(known_V: Floats) -> float:
     over = max(1, known_V.size // 50)
     way = np.abs(known_V[over:] - known_V[:-over]) / over
     return float(np.quantile(way, 0.25)) if way.size else 0.0
-
-
-def _step_V(known_V: Floats) -> float:
-    """Step in which potentials are given, 0 where they come in none [V]."""
-    levels = np.unique(np.round(known_V, 9))
-    apart = np.diff(levels)
-    if not apart.size or levels.size > 0.95 * known_V.size:
-        return 0.0
-    step_V = float(np.median(apart[apart <= 1.5 * apart.min()]))
-    whole = np.abs(apart / step_V - np.rint(apart / step_V)) < 0.02
-    return step_V if np.mean(whole) > _STEP_SHARE else 0.0
 
 
 def differential_capacity(

@@ -22,22 +22,24 @@ from trivet.science.cycling.differential import (
 from trivet.science.cycling.half_cycle_measures import Halves
 from trivet.science.cycling.integrals import charge_mAh, without_offset
 from trivet.science.cycling.phases import slow_cycles
+from trivet.science.cycling.reading_error import reading_error_V
 from trivet.science.electrodes.electrode_cycles import (
     Electrode,
     ElectrodeCycles,
     electrode_cycles,
     with_shares,
 )
-from trivet.science.electrodes.polarisation import lithium_deposition
-from trivet.stages.cycling.cell import Cell
+from trivet.science.electrodes.polarisation import lithium_deposition, minimum_error_mV
+from trivet.stages.cycling.cell import Cell, anchor_of
 from trivet.stages.cycling.fitness import ServedCycles
+from trivet.stages.cycling.ohmic import Ohmic
 from trivet.store.tables import empty, make_table
 
 
 def measure_electrodes(
-    cell: Cell, halves: Halves, found: Cycles, *, ohmic_ohm: float | None
+    cell: Cell, halves: Halves, found: Cycles, *, ohmic: Ohmic | None
 ) -> dict[Electrode, ElectrodeCycles]:
-    """Both electrodes by cycle, before anything is withheld; `ohmic_ohm` corrects the negative."""
+    """Both electrodes by cycle, before anything is withheld; `ohmic` corrects the negative."""
     record, given, electrodes = cell.record, cell.cycling, cell.electrodes
     current = without_offset(record.current_mA, zero_current_mA=given.zero_current_mA)
     potentials: dict[Electrode, np.ndarray] = {
@@ -46,7 +48,7 @@ def measure_electrodes(
     }
     # A negative of lithium is at 0 V by nature: its minimum says nothing of deposition.
     judged = electrodes.negative.material != "lithium"
-    ohmic = {"negative": (ohmic_ohm or 0.0) if judged else None}
+    ohmic_ohm = {"negative": (ohmic.ohm if ohmic else 0.0) if judged else None}
     both = {
         name: electrode_cycles(
             record.time_s,
@@ -58,7 +60,7 @@ def measure_electrodes(
             longest_gap_s=given.longest_gap_s,
             dc_delay_s=given.dc_delay_s,
             dc_delay_tolerance_s=given.dc_delay_tolerance_s,
-            ohmic_ohm=ohmic.get(name),
+            ohmic_ohm=ohmic_ohm.get(name),
         )
         for name, potential in potentials.items()
     }
@@ -73,7 +75,7 @@ def electrode_table(
     states: Sequence[str],
     trust: Trust,
     *,
-    ohmic_ohm: float | None,
+    ohmic: Ohmic | None,
     served: ServedCycles,
 ) -> pa.Table:
     """The table `electrode_cycles`, values that the reference does not serve withheld."""
@@ -81,6 +83,7 @@ def electrode_table(
     withheld = ~served.absolute & ~served.difference
     words = np.where(served.corrected, Fitness.CORRECTED.value, Fitness.FIT.value)
     words = np.where(served.absolute, words, Fitness.NOT_FIT.value)
+    error_mV = _minimum_error_mV(cell, found, trust, ohmic=ohmic, served=served)
     parts = [empty(table)]
     for electrode, measured in both.items():
         shown = measured.shown(
@@ -98,7 +101,11 @@ def electrode_table(
                 uncertainty_mV=trust.deposition_uncertainty_mV,
                 near_mV=trust.deposition_near_mV,
             ),
-            "ohmic_ohm": [ohmic_ohm if electrode == "negative" else None] * found.cycle.size,
+            "ohmic_ohm": [ohmic.ohm if ohmic and electrode == "negative" else None]
+            * found.cycle.size,
+            "corrected_minimum_error_mV": np.where(
+                np.isfinite(shown.corrected_minimum_V), error_mV, np.nan
+            ),
             "trust": list(states),
             "withheld": withheld.astype(np.int64),
             "absolute_fitness": words.tolist(),
@@ -111,6 +118,20 @@ def electrode_table(
         parts.append(make_table(table, columns))
     joined = pa.concat_tables(parts)
     return make_table(table, {key: joined[key].to_pylist() for key in table.names})
+
+
+def _minimum_error_mV(
+    cell: Cell, found: Cycles, trust: Trust, *, ohmic: Ohmic | None, served: ServedCycles
+) -> np.ndarray:
+    """Standard error of the lowest corrected potential of the negative by cycle [mV]."""
+    # An offset within its limit is not taken off: it lies anywhere between both limits.
+    within_mV = np.hypot(trust.offset_suspect_mV / np.sqrt(3.0), anchor_of(cell)[0].uncertainty_mV)
+    return minimum_error_mV(
+        offset_error_mV=np.where(served.corrected, served.error_mV, within_mV),
+        noise_mV=1000.0 * reading_error_V(cell.record.negative_V),
+        ohmic_error_ohm=ohmic.error_ohm if ohmic else 0.0,
+        current_mA=found.c_rate * cell.cycling.capacity_basis_mAh,
+    )
 
 
 def deposition_findings(cell: str, electrodes: pa.Table) -> list[Finding]:

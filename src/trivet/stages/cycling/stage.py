@@ -47,7 +47,7 @@ from trivet.stages.cycling.electrodes import (
 )
 from trivet.stages.cycling.fading import attribution_table, end_point_table
 from trivet.stages.cycling.fitness import fitness_table, served_cycles
-from trivet.stages.cycling.ohmic import negative_ohmic_ohm
+from trivet.stages.cycling.ohmic import negative_ohmic
 from trivet.stages.cycling.plating import agreed_platings, platings
 from trivet.stages.job import Job
 from trivet.store.tables import arrays, empty, make_table
@@ -241,9 +241,9 @@ def run(
     halves = measure_halves(record.time_s, record.current_mA, record.cell_V, rules)
     begun = first_beginning(cell, series, halves, rules)
     found = cycles(record.time_s, record.current_mA, record.cell_V, halves, rules, beginning=begun)
-    ohmic = negative_ohmic_ohm(points, electrodes)
+    ohmic = negative_ohmic(points, electrodes)
     has = cell.has_electrodes
-    both = measure_electrodes(cell, halves, found, ohmic_ohm=ohmic) if has else {}
+    both = measure_electrodes(cell, halves, found, ohmic=ohmic) if has else {}
     sources, unlike = agreed_platings(cell, plating_rows, ledger)
     plated = platings(cell, sources)
     result, notes, exchanged = _reference(
@@ -262,7 +262,7 @@ def run(
     tables = {
         "cycles": cycling_tables.cycle_table(cell, found),
         "electrode_cycles": electrode_table(
-            cell, found, both, states, trust, ohmic_ohm=ohmic, served=served
+            cell, found, both, states, trust, ohmic=ohmic, served=served
         ),
         "reference_checks": cycling_tables.check_table(cell.name, result),
         "timeline": cycling_tables.timeline_table(cell.name, done, result.trust),
