@@ -674,3 +674,31 @@ def test_the_first_cycle_stays_or_its_loss_is_said(elapsed_s, kept):
     assert efficiency == (pytest.approx(0.95) if kept else None)
     said = [one.severity for one in found.findings if one.check == "beginning of the first cycle"]
     assert said == ["note" if kept else "caution"]
+
+
+def test_steps_of_the_current_give_resistances_of_slow_cycles():
+    """Steps of check-ups with their state of charge; electrodes add to the cell."""
+    found = result()
+    steps = rows(found, "step_resistances")
+    assert {row["cycle"] for row in steps} == {1, 3, 8}
+    within = [row for row in steps if row["step"] == "within"]
+    assert [row["state_of_charge"] for row in within] == pytest.approx([0.5] * 4)
+    assert [row["to_mA"] for row in within] == pytest.approx([0.0, 0.2] * 2)
+    for row in steps:
+        assert row["delay_s"] == pytest.approx(10.0, abs=2.0)
+        assert row["positive_ohm"] + row["negative_ohm"] == pytest.approx(row["cell_ohm"])
+    # by hand, back to 0.2 mA: positive 3.425 to 3.45 V, negative 0.2 to 0.1 V, and 10 s of slopes
+    # of 0.25 V and -0.05 V in 5 h
+    assert within[1]["positive_ohm"] == pytest.approx((25.0 + 0.1389) / 0.2, abs=0.01)
+    assert within[1]["negative_ohm"] == pytest.approx((100.0 + 0.0278) / 0.2, abs=0.01)
+
+
+def test_steps_keep_the_cell_where_the_reference_serves_nothing():
+    """Without a plated reference only the cell's resistance stands."""
+    found = result(facts=CellFacts("c1", "b1", clock_start_s=START_s))
+    steps = rows(found, "step_resistances")
+    assert steps
+    for row in steps:
+        assert row["withheld"] == 1
+        assert row["cell_ohm"] is not None
+        assert row["positive_ohm"] is None

@@ -148,12 +148,7 @@ def margin(data: ReportData) -> list[Drawing | Absent]:
         line[0].set_ylabel("lowest potential of the\nnegative, corrected [mV]")
     _margin_axis(places[: len(data.groups)], data, drawn)
     below(figure, SINCE_START)
-    key(figure, [
-        *_batches(data),
-        Line2D([], [], color=SOFT, marker="o", ls="", ms=3, label="last cycle shown, ± 2 errors"),
-        Line2D([], [], color=WARNING, lw=1.0, label="0 V: deposition possible below"),
-        Line2D([], [], color=WARNING, lw=0.8, ls=_NEAR, label="near"),
-    ], columns=4)  # fmt: skip
+    key(figure, [*_batches(data), *_limits()], columns=4)
     near = as_set(data.settings.trust.deposition_near_mV)
     return [
         Drawing(
@@ -173,6 +168,15 @@ def margin(data: ReportData) -> list[Drawing | Absent]:
 
 
 _NEAR: Any = (0, (4, 2))
+
+
+def _limits() -> list[Line2D]:
+    """Entries of the key for the mark and the limits."""
+    return [
+        Line2D([], [], color=SOFT, marker="o", ls="", ms=3, label="last cycle shown, ± 2 errors"),
+        Line2D([], [], color=WARNING, lw=1.0, label="0 V: deposition possible below"),
+        Line2D([], [], color=WARNING, lw=0.8, ls=_NEAR, label="near"),
+    ]
 
 
 def _draw_margins(axes: Axes, data: ReportData, rows: list[Row], style: GroupStyle) -> list[Row]:

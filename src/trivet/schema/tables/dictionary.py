@@ -26,6 +26,7 @@ from trivet.schema.tables.lives import (
     SURVIVAL,
     SURVIVAL_INTERVALS,
 )
+from trivet.schema.tables.rates import STEP_RESISTANCES
 from trivet.schema.tables.raw import (
     CAPACITY_RECORDS,
     FINDINGS,
@@ -55,6 +56,7 @@ TABLES: dict[str, Table] = {
         ELECTRODE_CYCLES,
         ATTRIBUTION,
         END_POINTS,
+        STEP_RESISTANCES,
         FADING,
         FORECASTS,
         FORECAST_COVERAGE,

@@ -81,14 +81,15 @@ def _pairs(sign: Integers) -> tuple[Integers, Integers, Integers]:
 
 
 def _complete(
-    halves: Halves, charge: Integers, discharge: Integers, beginning: Beginning
+    halves: Halves, charge: Integers, discharge: Integers, beginning: Beginning | None
 ) -> Booleans:
     """Whether both half-cycles are there, seen from their beginning, unbroken and ended."""
     count = halves.rows.sign.size
     ended = halves.reached_limit | (np.arange(count) < count - 1)
     whole = ended & ~halves.broken
     if count:
-        whole[0] &= beginning is not Beginning.NOT_KNOWN
+        seen = beginning is not None and beginning is not Beginning.NOT_KNOWN
+        whole[0] &= seen or bool(halves.rows.first_row[0] > 0)
     both = (charge >= 0) & (discharge >= 0)
     return both & whole[charge] & whole[discharge] if count else both
 
@@ -184,10 +185,6 @@ def cycles(
     Cycles
     """
     number, charge, discharge = _pairs(halves.rows.sign)
-    if beginning is None:
-        first = halves.rows.first_row
-        seen = not first.size or first[0] > 0
-        beginning = Beginning.SEEN if seen else Beginning.NOT_KNOWN
     complete = _complete(halves, charge, discharge, beginning)
     first_row = halves.rows.first_row[np.where(charge >= 0, charge, discharge)]
     last_row = halves.rows.last_row[np.where(discharge >= 0, discharge, charge)]

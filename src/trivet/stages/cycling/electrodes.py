@@ -39,7 +39,12 @@ from trivet.store.tables import empty, make_table
 def measure_electrodes(
     cell: Cell, halves: Halves, found: Cycles, *, ohmic: Ohmic | None
 ) -> dict[Electrode, ElectrodeCycles]:
-    """Both electrodes by cycle, before anything is withheld; `ohmic` corrects the negative."""
+    """Both electrodes by cycle, before anything is withheld; `ohmic` corrects the negative.
+
+    Empty for a cell whose electrodes were not measured.
+    """
+    if not cell.has_electrodes:
+        return {}
     record, given, electrodes = cell.record, cell.cycling, cell.electrodes
     current = without_offset(record.current_mA, zero_current_mA=given.zero_current_mA)
     potentials: dict[Electrode, np.ndarray] = {

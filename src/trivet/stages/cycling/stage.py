@@ -49,10 +49,19 @@ from trivet.stages.cycling.fading import attribution_table, end_point_table
 from trivet.stages.cycling.fitness import fitness_table, served_cycles
 from trivet.stages.cycling.ohmic import negative_ohmic
 from trivet.stages.cycling.plating import agreed_platings, platings
+from trivet.stages.cycling.steps import step_table
 from trivet.stages.job import Job
 from trivet.store.tables import arrays, empty, make_table
 
 _WRITTEN = tuple(name for name in STAGES["cycling"].writes if name != "findings")
+
+
+_OF_ELECTRODES = {
+    "attribution": attribution_table,
+    "end_points": end_point_table,
+    "step_resistances": step_table,
+}
+"""Tables that are made alike from the rows and from what the reference serves."""
 
 
 @dataclass(frozen=True)
@@ -242,8 +251,7 @@ def run(
     begun = first_beginning(cell, series, halves, rules)
     found = cycles(record.time_s, record.current_mA, record.cell_V, halves, rules, beginning=begun)
     ohmic = negative_ohmic(points, electrodes)
-    has = cell.has_electrodes
-    both = measure_electrodes(cell, halves, found, ohmic=ohmic) if has else {}
+    both = measure_electrodes(cell, halves, found, ohmic=ohmic)
     sources, unlike = agreed_platings(cell, plating_rows, ledger)
     plated = platings(cell, sources)
     result, notes, exchanged = _reference(
@@ -273,21 +281,14 @@ def run(
         "plating": cycling_tables.plating_table(cell, plated, result),
         "differential_capacity": differential_table(cell, halves, found, states, served),
         "fitness": fitness_table(cell.name, result),
-        "attribution": attribution_table(cell, halves, found, served, exchanged=exchanged),
-        "end_points": end_point_table(cell, halves, found, served, exchanged=exchanged),
+    } | {
+        name: make(cell, halves, found, served, exchanged=exchanged)
+        for name, make in _OF_ELECTRODES.items()
     }
+    first = beginning_findings(cell, begun, halves)
     deposits = deposition_findings(cell.name, tables["electrode_cycles"])
-    return CyclingResult(
-        tables,
-        (
-            *built,
-            *beginning_findings(cell, begun, halves),
-            *_record_findings(cell, halves),
-            *unlike,
-            *notes,
-            *deposits,
-        ),
-    )
+    noticed = (*built, *first, *_record_findings(cell, halves), *unlike, *notes, *deposits)
+    return CyclingResult(tables, noticed)
 
 
 def _without_rows(name: str, stated: pa.Table | None, built: tuple[Finding, ...]) -> CyclingResult:
