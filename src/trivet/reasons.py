@@ -82,6 +82,17 @@ class StepKind(StrEnum):
     END = "end"
 
 
+class RateReason(StrEnum):
+    """Why a rate is not compared with the lowest rate of its test."""
+
+    LOWEST = "it is the lowest rate"
+    TEMPERATURE = "its temperature is another"
+    CHARGED_OTHERWISE = "its charge before ran at another current without a hold"
+    NO_ELECTRODES = "the potentials of the electrodes were not measured"
+    REFERENCE = "the reference does not serve for differences"
+    LITTLE_CHARGE = "too little charge passed"
+
+
 class ResistanceBasis(StrEnum):
     """What a resistance of the second pass comes from."""
 

@@ -11,6 +11,7 @@ import numpy as np
 import pyarrow as pa
 import pyarrow.compute as pc
 import pytest
+from drawn_cell import ELECTRODES, FACTS, LOG, START_s, ledger_table, series_table
 from jobs import run_job
 
 from trivet.schema.cell_facts import CellFacts, LogEntry
@@ -20,7 +21,6 @@ from trivet.stages.cycling.ohmic import Ohmic, negative_ohmic
 from trivet.stages.cycling.stage import run
 from trivet.store.tables import empty, make_table
 
-START_s = 1.7e9
 CYCLING = Cycling(
     capacity_basis_mAh=2.0,
     ageing_rate=0.5,
@@ -29,11 +29,6 @@ CYCLING = Cycling(
     lower_voltage_V=2.5,
     longest_gap_s=1800.0,
 )
-ELECTRODES = Electrodes.model_validate(
-    {"positive": {"material": "LFP"}, "negative": {"material": "graphite"}}
-)
-LOG = (LogEntry("c1", START_s + 1800.0, "plated", charge_mAh=0.05),)
-FACTS = CellFacts("c1", "b1", clock_start_s=START_s, log=LOG)
 
 
 def one_step(hours, current_mA, positive_V, negative_V):
@@ -80,32 +75,6 @@ def simulated(cycles, shift=None, cell_only=False):
         "positive_V": nothing if cell_only else positive_V + moved,
         "negative_V": nothing if cell_only else negative_V + moved,
     }
-
-
-def series_table(columns):
-    """The table `series` from its numbers."""
-    count = len(columns["time_s"])
-    return make_table(
-        TABLES["series"],
-        {
-            "cell": ["c1"] * count,
-            **columns,
-            "elapsed_s": [None] * count,
-            "temperature_degC": [None] * count,
-            "raw_cycle": [None] * count,
-            "file": ["c1.csv"] * count,
-            "line": list(range(2, count + 2)),
-        },
-    )
-
-
-def ledger_table(derived="", absolute="yes"):
-    """A ledger of one file."""
-    row = {name: "" for name in TABLES["ledger"].names}
-    row |= {"cell": "c1", "file": "c1.csv", "content": "cycling", "absolute_time": absolute}
-    row |= {"derived": derived, "first_time_s": START_s, "last_time_s": START_s}
-    row |= {name: 0 for name in ("bytes", "rows_seen", "rows_used", "rows_set_aside")}
-    return make_table(TABLES["ledger"], {name: [value] for name, value in row.items()})
 
 
 WEEKS = [(0.1, False), (0.5, False), (0.1, True), *[(0.5, False)] * 4, (0.1, True)]

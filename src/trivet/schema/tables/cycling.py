@@ -254,7 +254,7 @@ ELECTRODE_CYCLES = Table(
             "ohmic_ohm",
             "Ohm",
             "ohmic part that it was corrected by: of the settings, else of the cell's spectra",
-            "trivet.stages.cycling.ohmic:negative_ohmic_ohm",
+            "trivet.stages.cycling.ohmic:negative_ohmic",
         ),
         text(
             "lithium_deposition",

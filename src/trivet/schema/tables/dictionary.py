@@ -26,7 +26,7 @@ from trivet.schema.tables.lives import (
     SURVIVAL,
     SURVIVAL_INTERVALS,
 )
-from trivet.schema.tables.rates import STEP_RESISTANCES
+from trivet.schema.tables.rates import RATE_CAPABILITY, STEP_RESISTANCES
 from trivet.schema.tables.raw import (
     CAPACITY_RECORDS,
     FINDINGS,
@@ -57,6 +57,7 @@ TABLES: dict[str, Table] = {
         ATTRIBUTION,
         END_POINTS,
         STEP_RESISTANCES,
+        RATE_CAPABILITY,
         FADING,
         FORECASTS,
         FORECAST_COVERAGE,

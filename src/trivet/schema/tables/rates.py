@@ -9,6 +9,7 @@ _CYCLES = "trivet.science.cycling.cycles:cycles"
 _STEPS = "trivet.science.electrodes.step_resistance:steps_of"
 _RESISTANCE = "trivet.science.electrodes.step_resistance:step_resistances"
 _TESTS = "trivet.science.electrodes.rate_test:rate_tests"
+_DRIFT = "trivet.science.electrodes.rate_test:drift_error_mV"
 _LOSS = "trivet.science.electrodes.rate_test:voltage_loss"
 
 STEP_RESISTANCES = Table(
@@ -38,7 +39,7 @@ STEP_RESISTANCES = Table(
         ),
         number("cell_ohm", "Ohm", "change of voltage over change of current", _RESISTANCE),
         number(
-            "cell_error_ohm", "Ohm", "standard error by noise and step of readings", _RESISTANCE
+            "cell_error_ohm", "Ohm", "standard error by noise and step of a reading", _RESISTANCE
         ),
         number("positive_ohm", "Ohm", "the same of the positive", _RESISTANCE),
         number("positive_error_ohm", "Ohm", "its standard error", _RESISTANCE),
@@ -53,4 +54,57 @@ STEP_RESISTANCES = Table(
     ),
     key=("cell", "time_h"),
     unique=False,
+)
+
+
+RATE_CAPABILITY = Table(
+    "rate_capability",
+    "cycles in a row at one rate of discharge within a rate test",
+    (
+        CELL,
+        count("test", "number of the rate test of the cell, from 1", _TESTS, required=True),
+        count("cycle", "last of its cycles, which speaks for it", _TESTS, required=True),
+        number("time_h", "h", "start of that cycle, hours since the cell's clock start", _CYCLES),
+        count("cycles", "cycles in a row at this rate", _TESTS, required=True),
+        number("c_rate", "1/h", "rate of its discharge", _CYCLES, required=True),
+        count("base_cycle", "cycle at the lowest rate of the test", _TESTS, required=True),
+        number("base_c_rate", "1/h", "rate of that one's discharge", _CYCLES, required=True),
+        number("discharge_capacity_mAh", "mA.h", "capacity at this rate", _CYCLES),
+        number(
+            "capacity_share",
+            "1",
+            "that capacity over the one at the lowest rate; missing where temperatures are unlike",
+            "trivet.stages.cycling.rates:rate_table",
+        ),
+        number("cell_loss_mV", "mV", "mean voltage lost at the same charge from the top", _LOSS),
+        number("positive_loss_mV", "mV", "what the positive loses of it", _LOSS),
+        number("negative_loss_mV", "mV", "what the negative loses of it", _LOSS),
+        number("positive_share", "1", "share of the positive in both", _LOSS),
+        number(
+            "loss_error_mV",
+            "mV",
+            "standard error of each electrode's loss: a drift of the reference within its limit",
+            _DRIFT,
+        ),
+        number("from_state_of_charge", "1", "lowest state compared, by the base's capacity", _LOSS),
+        number("to_state_of_charge", "1", "highest state compared", _LOSS),
+        number(
+            "temperature_degC",
+            "Cel",
+            "median during the discharge, where recorded",
+            "trivet.stages.cycling.rates:rate_table",
+        ),
+        number(
+            "base_temperature_degC",
+            "Cel",
+            "the same of the base",
+            "trivet.stages.cycling.rates:rate_table",
+        ),
+        text(
+            "reason",
+            "why nothing, or not the electrodes, is compared; empty where all is",
+            "trivet.stages.cycling.rates:rate_table",
+        ),
+    ),
+    key=("cell", "test", "cycle"),
 )

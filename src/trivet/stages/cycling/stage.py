@@ -37,7 +37,7 @@ from trivet.stages.cycling.cell import (
     log_time,
     logged_offsets,
     measured,
-    read_record,
+    placed_cell,
 )
 from trivet.stages.cycling.electrodes import (
     deposition_findings,
@@ -49,6 +49,7 @@ from trivet.stages.cycling.fading import attribution_table, end_point_table
 from trivet.stages.cycling.fitness import fitness_table, served_cycles
 from trivet.stages.cycling.ohmic import negative_ohmic
 from trivet.stages.cycling.plating import agreed_platings, platings
+from trivet.stages.cycling.rates import rate_table
 from trivet.stages.cycling.steps import step_table
 from trivet.stages.job import Job
 from trivet.store.tables import arrays, empty, make_table
@@ -60,6 +61,7 @@ _OF_ELECTRODES = {
     "attribution": attribution_table,
     "end_points": end_point_table,
     "step_resistances": step_table,
+    "rate_capability": rate_table,
 }
 """Tables that are made alike from the rows and from what the reference serves."""
 
@@ -242,11 +244,9 @@ def run(
     built = tuple(implausible(facts.cell, facts.values))
     if not series.num_rows:
         return _without_rows(facts.cell, stated, built)
-    record, zero_s, derived, moved = read_record(
-        facts, series, ledger, zero_current_mA=cycling.zero_current_mA
-    )
+    cell = placed_cell(facts, series, ledger, (cycling, electrodes, reference, trust))
+    record = cell.record
     rules = CycleRules(**{key: getattr(cycling, key) for key in CycleRules.__dataclass_fields__})
-    cell = Cell(facts, record, zero_s, derived, cycling, electrodes, reference, moved)
     halves = measure_halves(record.time_s, record.current_mA, record.cell_V, rules)
     begun = first_beginning(cell, series, halves, rules)
     found = cycles(record.time_s, record.current_mA, record.cell_V, halves, rules, beginning=begun)
