@@ -128,3 +128,8 @@ def test_no_bin_is_made_of_next_to_nothing():
     assert found.charge_mAh.min() >= LEAST_SHARE * found.charge_mAh.sum()
     assert found.width_V.max() > 5.0 * FINEST_BIN_V
     assert found.width_V.size <= 1.0 / LEAST_SHARE
+
+
+def test_dense_rows_are_no_steps():
+    """A million smooth readings lie nanovolts apart, which no instrument's step is."""
+    assert resolution(np.linspace(3.3, 3.4, 400_000)).step_V == 0.0

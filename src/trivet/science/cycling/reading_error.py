@@ -8,10 +8,14 @@ from trivet.science.cycling.integrals import Floats
 
 _STEP_SHARE = 0.5
 """Potentials are of steps where so many neighbours in order of size lie whole steps apart."""
+_FINEST_STEP_V = 1e-7
+"""Steps are not looked for below: no instrument shows them [V]; common practice, no source."""
 _STEADY = 0.02
 """A current that moves by more than this share of the largest has stepped."""
 _ROWS_AFTER = 4
 """Rows behind a step in which a potential may still run too fast for third differences."""
+_ENOUGH_AT_REST = 50
+"""Differences at rest that tell the noise to a tenth."""
 _MOST_ROWS = 20_000
 """Rows that a step is looked for in: more tell no more."""
 
@@ -24,7 +28,8 @@ def noise_V(potential_V: Floats, current_mA: Floats | None = None) -> float:
     potential_V : ndarray, shape (n,)
         Potential of rows in order of time; missing values are NaN [V].
     current_mA : ndarray, shape (n,), or None
-        Current of these rows: differences across its steps, and the next ones, are left out [mA].
+        Current of these rows, 0 at rest: differences across its steps, and the next ones, are left
+        out, and those under current where there are enough at rest [mA].
 
     Returns
     -------
@@ -41,8 +46,11 @@ def noise_V(potential_V: Floats, current_mA: Floats | None = None) -> float:
         for after in range(-2, _ROWS_AFTER):
             place = turned + after
             calm[place[(place >= 0) & (place < calm.size)]] = False
-        thirds = thirds[calm]
-    return 1.4826 * float(np.median(thirds)) / np.sqrt(20.0) if thirds.size else 0.0
+        resting = np.abs(current_mA[known]) <= 0.0
+        resting = resting[:-3] & resting[1:-2] & resting[2:-1] & resting[3:] & calm
+        # at rest nothing moves but noise; under current rows far apart show the curve itself
+        thirds = thirds[resting if np.count_nonzero(resting) >= _ENOUGH_AT_REST else calm]
+    return float(1.4826 * np.median(thirds) / np.sqrt(20.0)) if thirds.size else 0.0
 
 
 def step_of_V(potential_V: Floats) -> float:
@@ -65,7 +73,7 @@ def step_of_V(potential_V: Floats) -> float:
         return 0.0
     step_V = float(np.median(apart[apart <= 1.5 * apart.min()]))
     whole = np.abs(apart / step_V - np.rint(apart / step_V)) < 0.02
-    return step_V if np.mean(whole) > _STEP_SHARE else 0.0
+    return step_V if step_V > _FINEST_STEP_V and np.mean(whole) > _STEP_SHARE else 0.0
 
 
 def reading_error_V(potential_V: Floats, current_mA: Floats | None = None) -> float:

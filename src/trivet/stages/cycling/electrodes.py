@@ -129,11 +129,12 @@ def _minimum_error_mV(
     cell: Cell, found: Cycles, trust: Trust, *, ohmic: Ohmic | None, served: ServedCycles
 ) -> np.ndarray:
     """Standard error of the lowest corrected potential of the negative by cycle [mV]."""
+    current = without_offset(cell.record.current_mA, zero_current_mA=cell.cycling.zero_current_mA)
     # An offset within its limit is not taken off: it lies anywhere between both limits.
     within_mV = np.hypot(trust.offset_suspect_mV / np.sqrt(3.0), anchor_of(cell)[0].uncertainty_mV)
     return minimum_error_mV(
         offset_error_mV=np.where(served.corrected, served.error_mV, within_mV),
-        noise_mV=1000.0 * reading_error_V(cell.record.negative_V),
+        noise_mV=1000.0 * reading_error_V(cell.record.negative_V, current),
         ohmic_error_ohm=ohmic.error_ohm if ohmic else 0.0,
         current_mA=found.c_rate * cell.cycling.capacity_basis_mAh,
     )
