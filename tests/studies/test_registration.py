@@ -1,4 +1,4 @@
-"""The study of the joint fit: values without noise, and intervals, on fewer draws than its table."""
+"""The study of the joint fit on fewer draws than its table: values without noise, and intervals."""
 
 import pytest
 
@@ -19,7 +19,7 @@ def test_changes_come_back_without_noise(name: str) -> None:
 def test_intervals_hold_the_truth(name: str) -> None:
     """Of 60 draws with noise and errors of the charge, at least 51 intervals hold each parameter.
 
-    With a coverage of 0.95 fewer come once in 1,500 (binomial).
+    With a coverage of 0.95 fewer come once in 1,300 (binomial).
     """
     found = outcomes(name, draws=60, faults=Faults(NOISE_mV, CHARGE_ERROR))
     for parameter, told in found.items():
