@@ -64,7 +64,7 @@ class Resolution:
     step_V: float
 
 
-def resolution(potential_V: Floats) -> Resolution:
+def resolution(potential_V: Floats, *, known_noise_V: float | None = None) -> Resolution:
     """Choose the narrowest bins that noise and step of the potentials bear.
 
     Noise (`noise_V`) moves the charge at both edges
@@ -77,13 +77,16 @@ def resolution(potential_V: Floats) -> Resolution:
     ----------
     potential_V : ndarray, shape (n,)
         Potential of the rows of one half-cycle, in order of time; missing values are NaN [V].
+    known_noise_V : float or None
+        Noise as seen elsewhere, at rest, where the curve itself does not look like noise between
+        rows far apart; None: that of these rows [V].
 
     Returns
     -------
     Resolution
     """
     known = potential_V[np.isfinite(potential_V)]
-    spread_V = noise_V(known)
+    spread_V = noise_V(known) if known_noise_V is None else known_noise_V
     step_V = step_of_V(known)
     rows = max(1.0, 2.0 * spread_V / max(_way_a_row_V(known), 1e-12))
     noises = max(FEWEST_NOISES, np.sqrt(2.0 / rows) / HEIGHT_ERROR)

@@ -22,7 +22,7 @@ from trivet.science.cycling.differential import (
 from trivet.science.cycling.half_cycle_measures import Halves
 from trivet.science.cycling.integrals import charge_mAh, without_offset
 from trivet.science.cycling.phases import slow_cycles
-from trivet.science.cycling.reading_error import reading_error_V
+from trivet.science.cycling.reading_error import noise_V, reading_error_V
 from trivet.science.electrodes.electrode_cycles import (
     Electrode,
     ElectrodeCycles,
@@ -155,11 +155,12 @@ def differential_table(
 ) -> pa.Table:
     """The table `differential_capacity`: first and last check-up, electrodes where served."""
     table = TABLES["differential_capacity"]
-    parts = [empty(table)]
-    for place in slow_cycles(found, served.shape):
+    parts, places = [empty(table)], slow_cycles(found, served.shape)
+    noises = _noises_V(cell) if places.size else {}
+    for place in places:
         for half, index in (("charge", found.charge[place]), ("discharge", found.discharge[place])):
             correction_V = float(np.nan_to_num(served.correction_mV[place])) / 1000.0
-            for electrode, bins in _bins(cell, halves, int(index), correction_V):
+            for electrode, bins in _bins(cell, halves, int(index), correction_V, noises):
                 count = bins["potential_V"].size
                 columns: dict[str, Any] = {
                     "cell": [cell.name] * count,
@@ -173,8 +174,16 @@ def differential_table(
     return make_table(table, {key: joined[key].to_pylist() for key in table.names})
 
 
+def _noises_V(cell: Cell) -> dict[str, float]:
+    """Noise of both potentials [V]."""
+    record = cell.record
+    current = without_offset(record.current_mA, zero_current_mA=cell.cycling.zero_current_mA)
+    potentials = {"positive": record.positive_V, "negative": record.negative_V}
+    return {name: noise_V(values, current) for name, values in potentials.items()}
+
+
 def _bins(
-    cell: Cell, halves: Halves, index: int, correction_V: float
+    cell: Cell, halves: Halves, index: int, correction_V: float, noises_V: Mapping[str, float]
 ) -> Iterator[tuple[str, dict[str, np.ndarray]]]:
     """Differential capacity of one half-cycle for both electrodes, potentials corrected."""
     record, given, rows = cell.record, cell.cycling, halves.rows
@@ -192,7 +201,7 @@ def _bins(
         potentials["negative"] = record.negative_V
     for electrode, potential in potentials.items():
         corrected = potential[part] - correction_V
-        borne = resolution(corrected[current != 0.0])
+        borne = resolution(corrected[current != 0.0], known_noise_V=noises_V[electrode])
         chosen = given.differential_bin_V
         found = differential_capacity(
             passed,
