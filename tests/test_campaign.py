@@ -172,6 +172,26 @@ def test_what_a_lost_reference_still_serves_is_shown_and_nothing_else(demo: Path
     assert seen == {True, False}
 
 
+def test_steps_within_charges_give_the_resistance_of_the_negative(demo: Path) -> None:
+    """Interrupted half way, the negative answers with the model's ohmic part and arcs."""
+    true = {
+        (row["cell"], int(row["cycle"])): float(row["ohmic_ohm"]) + float(row["arcs_ohm"])
+        for row in truth(demo, "resistances")
+        if row["electrode"] == "negative"
+    }
+    steps = [
+        row for row in rows(demo, "step_resistances")
+        if row["step"] == "within" and not row["withheld"] and (row["cell"], row["cycle"]) in true
+    ]  # fmt: skip
+    off = np.array(
+        [row["negative_ohm"] - true[row["cell"], row["cycle"]] for row in steps], dtype=float
+    )
+    assert off.size > 80
+    error = np.array([row["negative_error_ohm"] for row in steps])
+    assert np.abs(np.median(off)) < 0.3
+    assert np.mean(np.abs(off) < 3.0 * error) > 0.9
+
+
 def test_spectra_of_a_drifting_reference_are_shown_and_add_up(demo: Path) -> None:
     """A drift of 2.6 mV a day takes nothing from spectra: the sum and the ohmic parts are right."""
     resistances = {

@@ -81,6 +81,35 @@ class AnchorKind(StrEnum):
     NONE = "none"
 
 
+class Beginning(StrEnum):
+    """How it is known that the first half-cycle of a record was seen from its beginning."""
+
+    SEEN = "a row without current before it"
+    AT_LIMIT = "it starts at a voltage limit"
+    FRESH = "no time before it in which current could have flowed"
+    AS_LATER = "it starts where later charges start"
+    NOT_KNOWN = "not known"
+
+
+class StepKind(StrEnum):
+    """Where in its half-cycle the current steps."""
+
+    BEGINNING = "beginning"
+    WITHIN = "within"
+    END = "end"
+
+
+class RateReason(StrEnum):
+    """Why a rate is not compared with the lowest rate of its test."""
+
+    LOWEST = "it is the lowest rate"
+    TEMPERATURE = "its temperature is another"
+    CHARGED_OTHERWISE = "its charge before ran at another current without a hold"
+    NO_ELECTRODES = "the potentials of the electrodes were not measured"
+    REFERENCE = "the reference does not serve for differences"
+    LITTLE_CHARGE = "too little charge passed"
+
+
 class ResistanceBasis(StrEnum):
     """What a resistance of the second pass comes from."""
 

@@ -96,6 +96,8 @@ def make(per_group: int = 3, hostile: str = "") -> dict[str, pa.Table]:
         "plating": [_plating(cell) for cell in cells if cell.cycles],
         "differential_capacity": [row for cell in cells for row in _differential(cell)],
         "attribution": [row for cell in cells for row in _attribution(cell)],
+        "step_resistances": [row for cell in cells for row in _steps(cell)],
+        "rate_capability": [row for cell in cells[:2] for row in _rates(cell)],
         "fading": _fading(cells),
         "forecasts": [row for cell in cells for row in _forecasts(cell)],
         "forecast_coverage": _forecast_coverage(),
@@ -168,6 +170,9 @@ def _electrode_cycles(cell: Cell) -> list[dict[str, Any]]:
                 "polarisation_share": 0.6 - 0.0005 * cycle if trust == "trusted" else None,
                 "lithium_deposition": "no" if electrode == "negative" else "",
                 "ohmic_ohm": 4.2 if electrode == "negative" else None,
+                "corrected_minimum_V": 0.08 - 0.0001 * cycle
+                if electrode == "negative" and trust == "trusted" else None,
+                "corrected_minimum_error_mV": 3.0 if electrode == "negative" else None,
                 "withheld": int(trust != "trusted"),
             })  # fmt: skip
     return rows
@@ -186,12 +191,41 @@ def _plating(cell: Cell) -> dict[str, Any]:
 def _differential(cell: Cell) -> list[dict[str, Any]]:
     return [
         {"cell": cell.name, "cycle": cycle, "half": half, "electrode": electrode,
-         "potential_V": potential + 0.005 * place, "charge_mAh": 0.4, "dq_dv_mAh_V": 80.0,
+         "potential_V": potential + 0.005 * place, "width_V": 0.005, "narrowest_V": 0.005,
+         "charge_mAh": 0.4, "dq_dv_mAh_V": 80.0,
          "trust": "trusted"}
         for cycle in ((1, 40) if cell.cycles and cell.trust_lost_h is None else ())
         for half in ("charge", "discharge")
         for electrode, potential in (("positive", 3.41), ("negative", 0.1))
         for place in range(4)
+    ]  # fmt: skip
+
+
+def _steps(cell: Cell) -> list[dict[str, Any]]:
+    return [
+        {"cell": cell.name, "cycle": cycle, "half": half, "step": step, "time_h": 60.0 + cycle + at,
+         "from_mA": 0.0, "to_mA": 0.2, "delay_s": 10.0, "delay_bound_s": 0.0,
+         "state_of_charge": at, "cell_ohm": 60.0 + cycle, "cell_error_ohm": 1.0,
+         "positive_ohm": 40.0 + cycle + 20.0 * at, "positive_error_ohm": 0.7,
+         "negative_ohm": 20.0 - 20.0 * at + 5.0, "negative_error_ohm": 0.7, "withheld": 0}
+        for cycle in ((1, 40) if cell.cycles and cell.trust_lost_h is None else ())
+        for half in ("charge", "discharge")
+        for step, at in (("beginning", 0.0), ("within", 0.5), ("end", 1.0))
+    ]  # fmt: skip
+
+
+def _rates(cell: Cell) -> list[dict[str, Any]]:
+    return [
+        {"cell": cell.name, "test": 1, "cycle": 3 + turn, "time_h": 80.0 + turn, "cycles": 1,
+         "c_rate": rate, "base_cycle": 3, "base_c_rate": 0.1,
+         "discharge_capacity_mAh": 2.0 - 0.2 * turn, "capacity_share": 1.0 - 0.1 * turn,
+         "cell_loss_mV": 40.0 * turn if turn else None,
+         "positive_loss_mV": 30.0 * turn if turn else None,
+         "negative_loss_mV": 10.0 * turn if turn else None,
+         "positive_share": 0.75 if turn else None, "loss_error_mV": 0.5 if turn else None,
+         "temperature_degC": 25.0, "base_temperature_degC": 25.0,
+         "reason": "" if turn else "it is the lowest rate"}
+        for turn, rate in enumerate((0.1, 0.5, 1.0))
     ]  # fmt: skip
 
 

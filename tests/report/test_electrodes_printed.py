@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import numpy as np
+import pytest
 
 from trivet.report.frame.data import ReportData, last_states, where
 from trivet.report.frame.style import Drawing, look
 from trivet.report.sections.appendix.potentials import differential
 from trivet.report.sections.appendix.reference_tables import platings
-from trivet.report.sections.electrodes import deposition, shares
+from trivet.report.sections.electrodes import deposition, margin, shares
 from trivet.report.sections.reference import reference
 
 
@@ -70,3 +71,21 @@ def test_deposition_is_counted_with_its_limits(data: ReportData) -> None:
     assert "by more than 5 mV" in text
     assert "by the cell's own spectra" in text
     assert f"else in {number} cycles" in text
+
+
+def test_the_margin_is_drawn_with_its_limit(data: ReportData) -> None:
+    """Every group has a panel with both limits and the margins of its trusted cells in mV."""
+    with look():
+        drawing = drawn(margin(data))
+    known = {
+        (row["cell"], row["cycle"]): row["corrected_minimum_V"]
+        for row in where(data.rows["electrode_cycles"], electrode="negative")
+    }
+    assert drawing.numbers
+    for row in drawing.numbers:
+        assert row["margin_mV"] == pytest.approx(1000.0 * known[row["cell"], row["cycle"]])
+    for axes in drawing.figure.axes[: len(data.groups)]:
+        level = {float(line.get_ydata()[0]) for line in axes.lines if len(line.get_xdata()) == 2}
+        assert {0.0, data.settings.trust.deposition_near_mV} <= level
+        low, high = axes.get_ylim()
+        assert low < 0.0 < data.settings.trust.deposition_near_mV < high

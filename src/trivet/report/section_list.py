@@ -36,6 +36,7 @@ from trivet.report.sections.appendix import (
     planning,
     potentials,
     provenance,
+    rates,
     reference_tables,
     relaxation,
 )
@@ -70,6 +71,7 @@ APPENDIX: tuple[Section, ...] = tuple(
         measure_table,
         reference_tables,
         potentials,
+        rates,
         impedance,
         relaxation,
         all_findings,

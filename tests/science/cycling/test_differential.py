@@ -9,7 +9,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from trivet.science.cycling.differential import differential_capacity
+from trivet.science.cycling.differential import (
+    FINEST_BIN_V,
+    LEAST_SHARE,
+    differential_capacity,
+    resolution,
+)
 
 
 def sigmoid(bin_V):
@@ -61,3 +66,70 @@ def test_charge_at_one_potential_falls_in_one_bin():
     assert held.charge_mAh.tolist() == [1.0]
     gone = differential_capacity(np.array([1.0]), np.array([3.65, np.nan]), bin_V=0.01)
     assert gone.charge_mAh.size == 0
+
+
+def peak(noise_V, step_V, rows, seed=0):
+    """1.5 mAh through a logistic step of 4 mV at 3.43 V, whose peak is 1.5/(4 * 0.004) = 93.75."""
+    rng = np.random.default_rng(seed)
+    share = np.linspace(0.002, 0.998, rows)
+    potential_V = 3.43 + 0.004 * np.log(share / (1.0 - share)) + rng.normal(0.0, noise_V, rows)
+    if step_V:
+        potential_V = np.round(potential_V / step_V) * step_V
+    chosen = resolution(potential_V)
+    charge = np.diff(share) * 1.5
+    found = differential_capacity(
+        charge,
+        potential_V,
+        bin_V=chosen.bin_V,
+        edge_V=chosen.edge_V,
+        least_share=LEAST_SHARE,
+    )
+    assert found.charge_mAh.sum() == pytest.approx(charge.sum())
+    assert np.sum(found.dq_dv_mAh_V * found.width_V) == pytest.approx(charge.sum())
+    return chosen, found
+
+
+def test_a_peak_keeps_its_height_where_the_data_allow():
+    """93.75 mAh/V is read within 0.1 % from sound data, where bins of 5 mV read 83."""
+    chosen, found = peak(0.0, 0.0, 1000)
+    assert chosen.bin_V == FINEST_BIN_V
+    assert found.dq_dv_mAh_V.max() == pytest.approx(93.75, rel=1e-3)
+    share = np.linspace(0.002, 0.998, 1000)
+    curve_V = 3.43 + 0.004 * np.log(share / (1.0 - share))
+    wide = differential_capacity(np.diff(share) * 1.5, curve_V, bin_V=0.005)
+    assert wide.dq_dv_mAh_V.max() == pytest.approx(83.2, abs=0.1)
+
+
+@pytest.mark.parametrize("rows", [300, 1000, 36000])
+@pytest.mark.parametrize("noise_V", [5e-5, 2e-4, 1e-3])
+def test_bins_grow_with_the_noise(noise_V, rows):
+    """Noise is found within a tenth, and the peak stays within 13 % of 93.75 mAh/V."""
+    chosen, found = peak(noise_V, 0.0, rows)
+    assert chosen.noise_V == pytest.approx(noise_V, rel=0.1)
+    assert chosen.step_V == 0.0
+    assert chosen.bin_V >= 3.0 * chosen.noise_V
+    assert found.dq_dv_mAh_V.max() == pytest.approx(93.75, rel=0.13)
+
+
+@pytest.mark.parametrize("noise_V", [0.0, 2e-4])
+def test_bins_hold_whole_steps(noise_V):
+    """Potentials in steps of 1 mV: an odd number of steps a bin, and no comb in the line."""
+    chosen, found = peak(noise_V, 1e-3, 5000)
+    assert chosen.step_V == pytest.approx(1e-3)
+    assert chosen.bin_V == pytest.approx(3e-3)
+    assert found.dq_dv_mAh_V.max() == pytest.approx(93.75, rel=0.03)
+    rising = np.diff(found.dq_dv_mAh_V[: int(np.argmax(found.dq_dv_mAh_V)) + 1])
+    assert (rising[:-1] > -1.0).all()
+
+
+def test_no_bin_is_made_of_next_to_nothing():
+    """Every bin holds at least its share of the charge, so a steep end is one wide bin."""
+    _, found = peak(0.0, 0.0, 1000)
+    assert found.charge_mAh.min() >= LEAST_SHARE * found.charge_mAh.sum()
+    assert found.width_V.max() > 5.0 * FINEST_BIN_V
+    assert found.width_V.size <= 1.0 / LEAST_SHARE
+
+
+def test_dense_rows_are_no_steps():
+    """A million smooth readings lie nanovolts apart, which no instrument's step is."""
+    assert resolution(np.linspace(3.3, 3.4, 400_000)).step_V == 0.0

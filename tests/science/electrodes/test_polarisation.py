@@ -12,6 +12,7 @@ from trivet.science.cycling.integrals import charges_by_sign
 from trivet.science.electrodes.polarisation import (
     corrected_minimum_V,
     lithium_deposition,
+    minimum_error_mV,
     polarisation_share,
     potential_at_half_V,
 )
@@ -67,3 +68,15 @@ def test_deposition_against_the_uncertainty_of_the_reference(minimum_mV, words):
     """Possible only below 0 V by more than 5 mV, near below 10 mV, limits on the good side."""
     found = lithium_deposition(np.array([minimum_mV / 1000.0]), uncertainty_mV=5.0, near_mV=10.0)
     assert found.tolist() == [words]
+
+
+def test_the_error_of_the_minimum_adds_squares():
+    """By hand: 3 mV of offset, 4 mV of noise, 6 ohm at 2 mA make the root of 9 + 16 + 144."""
+    found = minimum_error_mV(
+        offset_error_mV=np.array([3.0, np.nan]),
+        noise_mV=4.0,
+        ohmic_error_ohm=6.0,
+        current_mA=np.array([2.0, 2.0]),
+    )
+    assert found[0] == pytest.approx(13.0)
+    assert np.isnan(found[1])

@@ -15,8 +15,11 @@ from trivet.report.frame.style import (
     FAINT,
     SINCE_START,
     SOFT,
+    WARNING,
     Absent,
     Drawing,
+    GroupStyle,
+    Margins,
     below,
     group_styles,
     key,
@@ -50,14 +53,11 @@ def deposition(data: ReportData) -> str:
     }
     corrected = sorted({row["cell"] for row in rows if not is_missing(row["ohmic_ohm"])})
     everyone = {row["cell"] for row in rows}
-    how = (
-        f"less the ohmic part of {as_set(ohmic)} Ω"
-        if ohmic is not None
-        else (
-            f"less the ohmic part, by the cell's own spectra in {len(corrected)} of "
-            f"{plural(len(everyone), 'cell')}, unknown in the others"
-        )
-    )
+    how = "less the ohmic part, by the cell's own spectra"
+    if ohmic is not None:
+        how = f"less the ohmic part of {as_set(ohmic)} Ω"
+    elif len(corrected) < len(everyone):
+        how += f" in {len(corrected)} of {plural(len(everyone), 'cell')}, unknown in the others"
     return (
         f"Lowest potential of the negative in a cycle, {how}: below 0 V by more than "
         f"{as_set(trust.deposition_uncertainty_mV)} mV (lithium deposition possible, not proven) "
@@ -74,7 +74,7 @@ _ELECTRODE_POINTS_PRINTED = 250
 
 def shares(data: ReportData) -> list[Drawing | Absent]:
     """Draw the positive's share in the polarisation of every cell, one panel a group."""
-    rows = [row for row in _with_time(data) if row["polarisation_share"] is not None]
+    rows = [row for row in _with_time(data, "positive") if row["polarisation_share"] is not None]
     if not rows:
         reason = (
             "No shares in polarisation: no cycle has both mean potentials of a trusted reference."
@@ -116,6 +116,110 @@ def shares(data: ReportData) -> list[Drawing | Absent]:
     ]
 
 
+def margin(data: ReportData) -> list[Drawing | Absent]:
+    """Draw the lowest corrected potential of the negative over life, one panel a group."""
+    if data.settings.electrodes.negative.material == "lithium":
+        return []
+    rows = [
+        row | {"margin_mV": 1000.0 * row["corrected_minimum_V"]}
+        for row in _with_time(data, "negative")
+        if row.get("corrected_minimum_V") is not None
+    ]
+    if not rows:
+        reason = "No margin to lithium deposition: no cycle has a reference fit for potentials."
+        return [Absent("deposition-margin", reason)]
+    columns = min(_PANELS_A_ROW, len(data.groups))
+    lines = -(-len(data.groups) // columns)
+    figure = new_figure(0.6 + 2.3 * lines)
+    margins = Margins(top=0.62, rows=0.5)
+    grid = panels(figure, lines, columns, margins=margins, sharex=True, sharey=True)
+    places = [axes for line in grid for axes in line]
+    styles, drawn = group_styles(data.groups), []
+    for axes, group in zip(places, data.groups, strict=False):
+        of_group = [row for cell in data.cells_of(group) for row in where(rows, cell=cell)]
+        drawn += _draw_margins(axes, data, of_group, styles[group])
+        if not of_group:
+            say_in(axes, "no reference fit for\npotentials in this group")
+        axes.set_title(short(group, 28))
+        time_ticks(axes, float(max(numbers(rows, "start_h"))))
+    for axes in places[len(data.groups) :]:
+        axes.set_visible(False)
+    for line in grid:
+        line[0].set_ylabel("lowest potential of the\nnegative, corrected [mV]")
+    _margin_axis(places[: len(data.groups)], data, drawn)
+    below(figure, SINCE_START)
+    key(figure, [*_batches(data), *_limits()], columns=4)
+    near = as_set(data.settings.trust.deposition_near_mV)
+    return [
+        Drawing(
+            "deposition-margin",
+            figure,
+            "Margin to lithium deposition: lowest potential of the negative in each ageing cycle "
+            "against lithium, without its ohmic part where that is known, one line a cell. Full "
+            f"red line: 0 V, below which deposition is possible; broken: near, {near} mV. The "
+            "mark at the last cycle has its interval of two standard errors, of offset, anchor, "
+            "noise and ohmic part. Cycles without a reference fit for potentials are left out, "
+            "single values beyond the axis are cut. From electrode_cycles (corrected_minimum_V, "
+            "corrected_minimum_error_mV), cycles (start_h, kind).",
+            f"Potential against time for the groups {', '.join(data.groups)}.",
+            drawn,
+        )
+    ]
+
+
+_NEAR: Any = (0, (4, 2))
+
+
+def _limits() -> list[Line2D]:
+    """Entries of the key for the mark and the limits."""
+    return [
+        Line2D([], [], color=SOFT, marker="o", ls="", ms=3, label="last cycle shown, ± 2 errors"),
+        Line2D([], [], color=WARNING, lw=1.0, label="0 V: deposition possible below"),
+        Line2D([], [], color=WARNING, lw=0.8, ls=_NEAR, label="near"),
+    ]
+
+
+def _draw_margins(axes: Axes, data: ReportData, rows: list[Row], style: GroupStyle) -> list[Row]:
+    """Draw the cells of a group, a mark with its error at the last cycle; returns the rows."""
+    drawn: list[Row] = []
+    for cell, own in by(rows, "cell").items():
+        kept = _thinned(own)
+        place = data.batches.index(data.batch_of[cell]) % len(BATCH_LINES)
+        axes.plot(
+            numbers(kept, "start_h"),
+            numbers(kept, "margin_mV"),
+            color=style.colour,
+            ls=BATCH_LINES[place],
+            lw=0.8,
+        )
+        last = kept[-1]
+        axes.errorbar(
+            [last["start_h"]],
+            [last["margin_mV"]],
+            yerr=[2.0 * (last["corrected_minimum_error_mV"] or 0.0)],
+            color=style.colour,
+            marker=style.marker,
+            ms=3,
+            mfc="white",
+            elinewidth=0.7,
+            capsize=1.5,
+        )
+        names = ("cell", "cycle", "start_h", "margin_mV", "corrected_minimum_error_mV")
+        drawn += [{name: row[name] for name in names} for row in kept]
+    return drawn
+
+
+def _margin_axis(places: list[Axes], data: ReportData, drawn: list[Row]) -> None:
+    """Limits in every panel, and an axis that shows them and nearly all that was found."""
+    near_mV = data.settings.trust.deposition_near_mV
+    for axes in places:
+        axes.axhline(0.0, color=WARNING, lw=1.0)
+        axes.axhline(near_mV, color=WARNING, lw=0.8, ls=_NEAR)
+    low, high = np.percentile(numbers(drawn, "margin_mV"), [0.5, 99.0])
+    room = 0.08 * (max(high, near_mV) - min(low, 0.0))
+    places[0].set_ylim(min(low, 0.0) - room, max(high, near_mV) + room)
+
+
 def share_axis(axes: Axes, values: list[float]) -> None:
     """Let an axis of shares span nearly all that was found, and one half; never beyond 0 and 1.
 
@@ -127,11 +231,11 @@ def share_axis(axes: Axes, values: list[float]) -> None:
     axes.set_ylim(max(0.0, low - room), min(1.0, high + room))
 
 
-def _with_time(data: ReportData) -> list[Row]:
-    """Rows of the positive in ageing cycles, each with the time and kind of its cycle."""
+def _with_time(data: ReportData, electrode: str) -> list[Row]:
+    """Rows of an electrode in ageing cycles, each with the time of its cycle."""
     cycles = {(row["cell"], row["cycle"]): row for row in data.rows["cycles"]}
     found = []
-    for row in where(data.rows["electrode_cycles"], electrode="positive"):
+    for row in where(data.rows["electrode_cycles"], electrode=electrode):
         cycle = cycles.get((row["cell"], row["cycle"]))
         if cycle is not None and cycle["kind"] == "ageing":
             found.append(row | {"start_h": cycle["start_h"]})
@@ -142,8 +246,7 @@ def _draw_shares(axes: Axes, data: ReportData, rows: list[Row], colour: str) -> 
     """Draw the cells of a group; returns the rows drawn."""
     drawn: list[Row] = []
     for cell, own in by(rows, "cell").items():
-        step = max(-(-len(own) // _ELECTRODE_POINTS_PRINTED), 1)
-        kept = [*own[::step], *own[-1:]] if step > 1 else own
+        kept = _thinned(own)
         place = data.batches.index(data.batch_of[cell]) % len(BATCH_LINES)
         axes.plot(
             numbers(kept, "start_h"),
@@ -157,6 +260,12 @@ def _draw_shares(axes: Axes, data: ReportData, rows: list[Row], colour: str) -> 
     return drawn
 
 
+def _thinned(rows: list[Row]) -> list[Row]:
+    """As many rows as print shows, the last among them."""
+    step = max(-(-len(rows) // _ELECTRODE_POINTS_PRINTED), 1)
+    return [*rows[:-1:step], *rows[-1:]]
+
+
 def _batches(data: ReportData) -> list[Line2D]:
     """Entries of the key for the batches."""
     return [
@@ -168,5 +277,8 @@ def _batches(data: ReportData) -> list[Line2D]:
 
 
 SECTION = Section(
-    "electrodes", "Electrodes: margin and polarisation", electrodes, {"polarisation": shares}
+    "electrodes",
+    "Electrodes: margin and polarisation",
+    electrodes,
+    {"margin": margin, "polarisation": shares},
 )

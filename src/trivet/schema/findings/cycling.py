@@ -37,6 +37,34 @@ def hours_from_first_row(cell: str) -> Finding:
     )
 
 
+def first_half_open(cell: str, *, charging: bool) -> Finding:
+    """Say that the first cycle does not count since its beginning is not in the rows."""
+    what = "charge" if charging else "discharge"
+    return Finding(
+        cell,
+        "beginning of the first cycle",
+        "caution",
+        f"The first row already carries current, and nothing shows that the {what} began there: "
+        "it starts at no voltage limit, no time says that the cell was fresh, and it does not "
+        "start where later charges start. Its cycle is partial, has no efficiency, and later "
+        "cycles are compared with the next complete one. An export from the start of the test, or "
+        "the file before this one, would settle it.",
+        "first cycle partial",
+    )
+
+
+def first_half_taken(cell: str, *, how: str) -> Finding:
+    """Say by what the first cycle counts though no row before it is without current."""
+    return Finding(
+        cell,
+        "beginning of the first cycle",
+        "note",
+        "The first row already carries current; the first half-cycle counts as seen from its "
+        f"beginning: {how}.",
+        "first cycle kept",
+    )
+
+
 def moved_rows(cell: str, *, count: int) -> Finding:
     """Say that rows of one time were put in order."""
     return Finding(

@@ -68,8 +68,12 @@ class Cycling(Block):
     dc_delay_tolerance_s: float = setting(
         2.0, "refuse dc resistance when no row lies within this of the delay", unit="s", gt=0
     )
-    differential_bin_V: float = setting(
-        0.005, "width of the bins of potential in which dQ/dV is given", unit="V", gt=0
+    differential_bin_V: float | None = setting(
+        None,
+        "width of the narrowest bins of potential in which dQ/dV is given; null: what noise and "
+        "step of the potentials bear, half-cycle by half-cycle",
+        unit="V",
+        gt=0,
     )
     efficiency_cycles: int = setting(
         20, "first ageing cycles that the mean coulombic efficiency of a cell is taken over", ge=1

@@ -244,10 +244,17 @@ ELECTRODE_CYCLES = Table(
             f"{_POLARISATION}:corrected_minimum_V",
         ),
         number(
+            "corrected_minimum_error_mV",
+            "mV",
+            "its standard error: of offset, anchor, noise of a row, and ohmic part by the "
+            "discharge current; a stated ohmic part is taken as exact",
+            f"{_POLARISATION}:minimum_error_mV",
+        ),
+        number(
             "ohmic_ohm",
             "Ohm",
             "ohmic part that it was corrected by: of the settings, else of the cell's spectra",
-            "trivet.stages.cycling.ohmic:negative_ohmic_ohm",
+            "trivet.stages.cycling.ohmic:negative_ohmic",
         ),
         text(
             "lithium_deposition",

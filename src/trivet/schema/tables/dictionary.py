@@ -26,6 +26,7 @@ from trivet.schema.tables.lives import (
     SURVIVAL,
     SURVIVAL_INTERVALS,
 )
+from trivet.schema.tables.rates import RATE_CAPABILITY, STEP_RESISTANCES
 from trivet.schema.tables.raw import (
     CAPACITY_RECORDS,
     FINDINGS,
@@ -43,7 +44,7 @@ from trivet.schema.tables.trends import (
     SPECTRA_SECOND_PASS,
 )
 
-SCHEMA_VERSION = "2.2"
+SCHEMA_VERSION = "2.3"
 """Version of the tables: the first part rises when a column or table is renamed, leaves or changes
 its meaning or unit, the second when one comes. CHANGELOG.md says what."""
 
@@ -55,6 +56,8 @@ TABLES: dict[str, Table] = {
         ELECTRODE_CYCLES,
         ATTRIBUTION,
         END_POINTS,
+        STEP_RESISTANCES,
+        RATE_CAPABILITY,
         FADING,
         FORECASTS,
         FORECAST_COVERAGE,

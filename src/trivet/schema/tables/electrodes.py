@@ -102,6 +102,14 @@ DIFFERENTIAL_CAPACITY = Table(
             _DIFFERENTIAL,
             required=True,
         ),
+        number("width_V", "V", "width of the bin", _DIFFERENTIAL, required=True),
+        number(
+            "narrowest_V",
+            "V",
+            "width of the narrowest bins of the half-cycle, by noise and step of its potentials",
+            "trivet.science.cycling.differential:resolution",
+            required=True,
+        ),
         number(
             "charge_mAh",
             "mA.h",

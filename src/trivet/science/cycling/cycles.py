@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from trivet.reasons import Beginning
 from trivet.science.constants import SECONDS_PER_HOUR
 from trivet.science.cycling.efficiencies import (
     c_rate,
@@ -79,13 +80,16 @@ def _pairs(sign: Integers) -> tuple[Integers, Integers, Integers]:
     return number, charge, discharge
 
 
-def _complete(halves: Halves, charge: Integers, discharge: Integers) -> Booleans:
+def _complete(
+    halves: Halves, charge: Integers, discharge: Integers, beginning: Beginning | None
+) -> Booleans:
     """Whether both half-cycles are there, seen from their beginning, unbroken and ended."""
     count = halves.rows.sign.size
     ended = halves.reached_limit | (np.arange(count) < count - 1)
     whole = ended & ~halves.broken
     if count:
-        whole[0] &= bool(halves.rows.first_row[0] > 0)
+        seen = beginning is not None and beginning is not Beginning.NOT_KNOWN
+        whole[0] &= seen or bool(halves.rows.first_row[0] > 0)
     both = (charge >= 0) & (discharge >= 0)
     return both & whole[charge] & whole[discharge] if count else both
 
@@ -151,7 +155,13 @@ def constant_voltage_share(
 
 
 def cycles(
-    time_s: Floats, current_mA: Floats, cell_V: Floats, halves: Halves, rules: CycleRules
+    time_s: Floats,
+    current_mA: Floats,
+    cell_V: Floats,
+    halves: Halves,
+    rules: CycleRules,
+    *,
+    beginning: Beginning | None = None,
 ) -> Cycles:
     """Pair half-cycles to cycles and give each its numbers.
 
@@ -167,13 +177,15 @@ def cycles(
         Its half-cycles.
     rules : CycleRules
         Rates, limits and tolerances.
+    beginning : Beginning or None
+        How the beginning of the first half-cycle is known; None: only by a row before it.
 
     Returns
     -------
     Cycles
     """
     number, charge, discharge = _pairs(halves.rows.sign)
-    complete = _complete(halves, charge, discharge)
+    complete = _complete(halves, charge, discharge, beginning)
     first_row = halves.rows.first_row[np.where(charge >= 0, charge, discharge)]
     last_row = halves.rows.last_row[np.where(discharge >= 0, discharge, charge)]
     low, high = extremes(without_spikes(cell_V, halves.rows), first_row, last_row)

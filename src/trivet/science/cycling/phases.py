@@ -8,7 +8,7 @@ import numpy as np
 
 from trivet.science.constants import SECONDS_PER_HOUR
 from trivet.science.cycling.cycles import Cycles
-from trivet.science.cycling.integrals import Floats, Integers, long_gaps
+from trivet.science.cycling.integrals import Booleans, Floats, Integers, long_gaps
 
 SHORTEST_PHASE_H = 1.0
 """Shorter pauses between cycles belong to the cycle before, and shorter gaps are not a phase of
@@ -94,21 +94,31 @@ def drawn_cycles(cycles: Cycles, *, count: int) -> Integers:
     return ageing[thinned(ageing.size, most=count)]
 
 
-def slow_cycles(cycles: Cycles) -> Integers:
-    """Choose the slow cycles whose differential capacity is given: the first and the last.
+def slow_cycles(cycles: Cycles, usable: Booleans) -> Integers:
+    """Choose the slow cycles whose differential capacity is given: the first and the last check-up.
+
+    Where fewer than two check-ups are complete and usable, formation cycles count too, and among
+    these the first cycle of the cell only where there is no other: layers still form in it.
 
     Parameters
     ----------
     cycles : Cycles
         Cycles of the record.
+    usable : ndarray of bool, shape (m,)
+        Cycles whose curves the reference serves.
 
     Returns
     -------
     ndarray of int, shape (k,)
-        Places of the complete formation or check-up cycles, at most two, in order.
+        Places of two complete cycles, or of the only one, in order.
     """
-    slow = np.isin(cycles.kind.astype(str), ["formation", "check-up"]) & (cycles.complete == 1)
-    return np.unique(np.flatnonzero(slow)[[0, -1]]) if slow.any() else np.zeros(0, dtype=np.int64)
+    whole = (cycles.complete == 1) & usable
+    check_ups = np.flatnonzero(whole & (cycles.kind == "check-up"))
+    slow = np.flatnonzero(whole & np.isin(cycles.kind.astype(str), ["formation", "check-up"]))
+    places = check_ups if check_ups.size > 1 else slow
+    if places.size > 2 and places[0] == 0:
+        places = places[1:]
+    return np.unique(places[[0, -1]]) if places.size else places
 
 
 def thinned(size: int, *, most: int) -> Integers:

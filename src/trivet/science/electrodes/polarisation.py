@@ -89,6 +89,40 @@ def corrected_minimum_V(
     return extremes(potential_V + current_mA * ohmic_ohm / 1000.0, first_row, last_row)[0]
 
 
+def minimum_error_mV(
+    *,
+    offset_error_mV: Floats,
+    noise_mV: float,
+    ohmic_error_ohm: float,
+    current_mA: Floats,
+) -> Floats:
+    """Standard error of the lowest corrected potential of the negative.
+
+    Parameters
+    ----------
+    offset_error_mV : ndarray, shape (m,)
+        Standard error of the reference's offset in each cycle, with that of the known potential
+        that it was read by [mV].
+    noise_mV : float
+        Standard deviation of the noise of one row [mV].
+    ohmic_error_ohm : float
+        Standard error of the ohmic part; an error of it counts with the current [ohm].
+    current_mA : ndarray, shape (m,)
+        Current of each cycle [mA].
+
+    Returns
+    -------
+    ndarray, shape (m,)
+        Error [mV]: independent parts, added as squares.
+
+    References
+    ----------
+    Law of propagation of uncertainty for independent quantities: GUM (JCGM 100), equation 10.
+    """
+    parts = np.square(offset_error_mV) + noise_mV**2
+    return np.sqrt(parts + np.square(ohmic_error_ohm * current_mA))
+
+
 def lithium_deposition(
     minimum_V: Floats, *, uncertainty_mV: float, near_mV: float
 ) -> NDArray[np.object_]:

@@ -21,12 +21,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from trivet.science.electrodes.registration_fit import (
+from trivet.science.electrodes.registration_fit import Minimum, fitted
+from trivet.science.electrodes.registration_problem import (
     POINTS,
     FitProblem,
-    Minimum,
     Sampled,
-    fitted,
     sampled,
 )
 
@@ -107,6 +106,9 @@ class RegistrationLimits:
         Share of each later curve that has to fall on the earlier one [1].
     largest_misfit_mV : float
         Robust spread of residuals of any curve beyond which nothing is believed [mV].
+    charge_error : float
+        Standard error of the charge of each half-cycle, as a share of it, which enters all
+        errors: a channel repeats a current no better [1].
     """
 
     active_from: float = 0.85
@@ -117,6 +119,7 @@ class RegistrationLimits:
     offset_error_mV: float = 5.0
     smallest_overlap: float = 0.5
     largest_misfit_mV: float = 20.0
+    charge_error: float = 5e-4
 
 
 @dataclass(frozen=True)
@@ -250,7 +253,18 @@ def register(
         np.array([infinite, *edge, *edge])
         for infinite, edge in ((-np.inf, electrode_low), (np.inf, electrode_high))
     )
-    return _reported(fitted(problem, low, high), scale, given)
+    return _reported(fitted(problem, low, high, given.charge_error), scale, given)
+
+
+def _leaning(held: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Parameters at a bound, and shifts beside an active share at its bound.
+
+    Where the share runs away, so does the shift, to where the curves are as flat.
+    """
+    found = held.copy()
+    for first in (1, 5):
+        found[first + 1 : first + 3] |= held[first]
+    return found
 
 
 def _reported(found: Minimum, scale_mAh: float, limits: RegistrationLimits) -> Registration:
@@ -274,7 +288,7 @@ def _reported(found: Minimum, scale_mAh: float, limits: RegistrationLimits) -> R
         and float(found.overlap.min()) >= limits.smallest_overlap
     )
     # The comparison is false for NaN.
-    known = (error <= most) & ~found.held & fits
+    known = (error <= most) & ~_leaning(found.held) & fits
     sides = {"positive": slice(0, 2), "negative": slice(2, 4)}
     return Registration(
         values=dict(zip(PARAMETERS, np.where(known, place, np.nan).tolist(), strict=True)),

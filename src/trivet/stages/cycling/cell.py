@@ -12,7 +12,7 @@ import pyarrow.compute as pc
 from trivet.reasons import AnchorKind
 from trivet.schema.cell_facts import CONTACT_FAULT, REFERENCE_CHECKED, CellFacts
 from trivet.schema.settings.anchors import anchor_problem, chosen_anchor
-from trivet.schema.settings.science import Cycling, Electrodes, Reference
+from trivet.schema.settings.science import Cycling, Electrodes, Reference, Trust
 from trivet.science.constants import SECONDS_PER_HOUR
 from trivet.science.cycling.simultaneous_rows import tie_order
 from trivet.science.reference.checks.watched import Anchor, AnchorReadings, no_readings
@@ -26,7 +26,7 @@ class Cell:
     """One cell with its settings.
 
     `zero_s` is the Unix time of its hour 0 where known, `moved` the number of rows that were put
-    in order within one time.
+    in order within one time; temperatures stand in the order of the raw rows.
     """
 
     facts: CellFacts
@@ -36,6 +36,8 @@ class Cell:
     cycling: Cycling
     electrodes: Electrodes
     reference: Reference
+    trust: Trust
+    temperature_degC: np.ndarray
     moved: int = 0
 
     @property
@@ -79,6 +81,20 @@ def contact_faults_h(cell: Cell) -> list[float]:
         for entry in cell.facts.log
         if entry.event == CONTACT_FAULT
     ]
+
+
+def placed_cell(
+    facts: CellFacts,
+    series: pa.Table,
+    ledger: pa.Table,
+    settings: tuple[Cycling, Electrodes, Reference, Trust],
+) -> Cell:
+    """The cell with its rows in order on its own clock."""
+    record, zero_s, derived, moved = read_record(
+        facts, series, ledger, zero_current_mA=settings[0].zero_current_mA
+    )
+    degrees = arrays(series.select(["temperature_degC"]))["temperature_degC"]
+    return Cell(facts, record, zero_s, derived, *settings, degrees, moved)
 
 
 def read_record(

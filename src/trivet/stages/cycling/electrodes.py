@@ -14,26 +14,37 @@ from trivet.schema.findings.finding import Finding
 from trivet.schema.settings.science import Trust
 from trivet.schema.tables.dictionary import TABLES
 from trivet.science.cycling.cycles import Cycles
-from trivet.science.cycling.differential import differential_capacity
+from trivet.science.cycling.differential import (
+    LEAST_SHARE,
+    differential_capacity,
+    resolution,
+)
 from trivet.science.cycling.half_cycle_measures import Halves
 from trivet.science.cycling.integrals import charge_mAh, without_offset
 from trivet.science.cycling.phases import slow_cycles
+from trivet.science.cycling.reading_error import noise_V, reading_error_V
 from trivet.science.electrodes.electrode_cycles import (
     Electrode,
     ElectrodeCycles,
     electrode_cycles,
     with_shares,
 )
-from trivet.science.electrodes.polarisation import lithium_deposition
-from trivet.stages.cycling.cell import Cell
+from trivet.science.electrodes.polarisation import lithium_deposition, minimum_error_mV
+from trivet.stages.cycling.cell import Cell, anchor_of
 from trivet.stages.cycling.fitness import ServedCycles
+from trivet.stages.cycling.ohmic import Ohmic
 from trivet.store.tables import empty, make_table
 
 
 def measure_electrodes(
-    cell: Cell, halves: Halves, found: Cycles, *, ohmic_ohm: float | None
+    cell: Cell, halves: Halves, found: Cycles, *, ohmic: Ohmic | None
 ) -> dict[Electrode, ElectrodeCycles]:
-    """Both electrodes by cycle, before anything is withheld; `ohmic_ohm` corrects the negative."""
+    """Both electrodes by cycle, before anything is withheld; `ohmic` corrects the negative.
+
+    Empty for a cell whose electrodes were not measured.
+    """
+    if not cell.has_electrodes:
+        return {}
     record, given, electrodes = cell.record, cell.cycling, cell.electrodes
     current = without_offset(record.current_mA, zero_current_mA=given.zero_current_mA)
     potentials: dict[Electrode, np.ndarray] = {
@@ -42,7 +53,7 @@ def measure_electrodes(
     }
     # A negative of lithium is at 0 V by nature: its minimum says nothing of deposition.
     judged = electrodes.negative.material != "lithium"
-    ohmic = {"negative": (ohmic_ohm or 0.0) if judged else None}
+    ohmic_ohm = {"negative": (ohmic.ohm if ohmic else 0.0) if judged else None}
     both = {
         name: electrode_cycles(
             record.time_s,
@@ -54,7 +65,7 @@ def measure_electrodes(
             longest_gap_s=given.longest_gap_s,
             dc_delay_s=given.dc_delay_s,
             dc_delay_tolerance_s=given.dc_delay_tolerance_s,
-            ohmic_ohm=ohmic.get(name),
+            ohmic_ohm=ohmic_ohm.get(name),
         )
         for name, potential in potentials.items()
     }
@@ -69,7 +80,7 @@ def electrode_table(
     states: Sequence[str],
     trust: Trust,
     *,
-    ohmic_ohm: float | None,
+    ohmic: Ohmic | None,
     served: ServedCycles,
 ) -> pa.Table:
     """The table `electrode_cycles`, values that the reference does not serve withheld."""
@@ -77,6 +88,7 @@ def electrode_table(
     withheld = ~served.absolute & ~served.difference
     words = np.where(served.corrected, Fitness.CORRECTED.value, Fitness.FIT.value)
     words = np.where(served.absolute, words, Fitness.NOT_FIT.value)
+    error_mV = _minimum_error_mV(cell, found, trust, ohmic=ohmic, served=served)
     parts = [empty(table)]
     for electrode, measured in both.items():
         shown = measured.shown(
@@ -94,7 +106,11 @@ def electrode_table(
                 uncertainty_mV=trust.deposition_uncertainty_mV,
                 near_mV=trust.deposition_near_mV,
             ),
-            "ohmic_ohm": [ohmic_ohm if electrode == "negative" else None] * found.cycle.size,
+            "ohmic_ohm": [ohmic.ohm if ohmic and electrode == "negative" else None]
+            * found.cycle.size,
+            "corrected_minimum_error_mV": np.where(
+                np.isfinite(shown.corrected_minimum_V), error_mV, np.nan
+            ),
             "trust": list(states),
             "withheld": withheld.astype(np.int64),
             "absolute_fitness": words.tolist(),
@@ -107,6 +123,21 @@ def electrode_table(
         parts.append(make_table(table, columns))
     joined = pa.concat_tables(parts)
     return make_table(table, {key: joined[key].to_pylist() for key in table.names})
+
+
+def _minimum_error_mV(
+    cell: Cell, found: Cycles, trust: Trust, *, ohmic: Ohmic | None, served: ServedCycles
+) -> np.ndarray:
+    """Standard error of the lowest corrected potential of the negative by cycle [mV]."""
+    current = without_offset(cell.record.current_mA, zero_current_mA=cell.cycling.zero_current_mA)
+    # An offset within its limit is not taken off: it lies anywhere between both limits.
+    within_mV = np.hypot(trust.offset_suspect_mV / np.sqrt(3.0), anchor_of(cell)[0].uncertainty_mV)
+    return minimum_error_mV(
+        offset_error_mV=np.where(served.corrected, served.error_mV, within_mV),
+        noise_mV=1000.0 * reading_error_V(cell.record.negative_V, current),
+        ohmic_error_ohm=ohmic.error_ohm if ohmic else 0.0,
+        current_mA=found.c_rate * cell.cycling.capacity_basis_mAh,
+    )
 
 
 def deposition_findings(cell: str, electrodes: pa.Table) -> list[Finding]:
@@ -122,15 +153,14 @@ def deposition_findings(cell: str, electrodes: pa.Table) -> list[Finding]:
 def differential_table(
     cell: Cell, halves: Halves, found: Cycles, states: Sequence[str], served: ServedCycles
 ) -> pa.Table:
-    """The table `differential_capacity`: first and last slow cycle, electrodes where trusted."""
+    """The table `differential_capacity`: first and last check-up, electrodes where served."""
     table = TABLES["differential_capacity"]
-    parts = [empty(table)]
-    for place in slow_cycles(found):
+    parts, places = [empty(table)], slow_cycles(found, served.shape)
+    noises = _noises_V(cell) if places.size else {}
+    for place in places:
         for half, index in (("charge", found.charge[place]), ("discharge", found.discharge[place])):
-            if not served.shape[place]:
-                continue
             correction_V = float(np.nan_to_num(served.correction_mV[place])) / 1000.0
-            for electrode, bins in _bins(cell, halves, int(index), correction_V):
+            for electrode, bins in _bins(cell, halves, int(index), correction_V, noises):
                 count = bins["potential_V"].size
                 columns: dict[str, Any] = {
                     "cell": [cell.name] * count,
@@ -144,8 +174,16 @@ def differential_table(
     return make_table(table, {key: joined[key].to_pylist() for key in table.names})
 
 
+def _noises_V(cell: Cell) -> dict[str, float]:
+    """Noise of both potentials [V]."""
+    record = cell.record
+    current = without_offset(record.current_mA, zero_current_mA=cell.cycling.zero_current_mA)
+    potentials = {"positive": record.positive_V, "negative": record.negative_V}
+    return {name: noise_V(values, current) for name, values in potentials.items()}
+
+
 def _bins(
-    cell: Cell, halves: Halves, index: int, correction_V: float
+    cell: Cell, halves: Halves, index: int, correction_V: float, noises_V: Mapping[str, float]
 ) -> Iterator[tuple[str, dict[str, np.ndarray]]]:
     """Differential capacity of one half-cycle for both electrodes, potentials corrected."""
     record, given, rows = cell.record, cell.cycling, halves.rows
@@ -162,7 +200,15 @@ def _bins(
     if cell.electrodes.negative.material != "lithium":
         potentials["negative"] = record.negative_V
     for electrode, potential in potentials.items():
+        corrected = potential[part] - correction_V
+        borne = resolution(corrected[current != 0.0], known_noise_V=noises_V[electrode])
+        chosen = given.differential_bin_V
         found = differential_capacity(
-            passed, potential[part] - correction_V, bin_V=given.differential_bin_V
+            passed,
+            corrected,
+            bin_V=borne.bin_V if chosen is None else chosen,
+            edge_V=borne.edge_V if chosen is None else 0.0,
+            least_share=LEAST_SHARE if chosen is None else 0.0,
         )
-        yield electrode, vars(found)
+        count = found.width_V.size
+        yield electrode, vars(found) | {"narrowest_V": np.full(count, chosen or borne.bin_V)}

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 import pyarrow as pa
 
@@ -10,8 +12,16 @@ from trivet.science.impedance.spectrum import Trace, headline, is_negated, sort_
 from trivet.store.tables import arrays
 
 
-def negative_ohmic_ohm(points: pa.Table | None, electrodes: Electrodes) -> float | None:
-    """Resistance that corrects the lowest potential of the negative [ohm].
+@dataclass(frozen=True)
+class Ohmic:
+    """Ohmic part of the negative and how far it may be off in any one cycle [ohm]."""
+
+    ohm: float
+    error_ohm: float
+
+
+def negative_ohmic(points: pa.Table | None, electrodes: Electrodes) -> Ohmic | None:
+    """Resistance that corrects the lowest potential of the negative.
 
     Parameters
     ----------
@@ -22,15 +32,16 @@ def negative_ohmic_ohm(points: pa.Table | None, electrodes: Electrodes) -> float
 
     Returns
     -------
-    float or None
+    Ohmic or None
         Median over the cell's spectra of the negative whose imaginary part crosses zero: without
-        a crossing the resistance would be too large and hide a potential below 0 V. None where
-        nothing is known, or the negative is lithium, at 0 V by nature.
+        a crossing the resistance would be too large and hide a potential below 0 V; its error is
+        their robust spread, of all of it where there is but one, and 0 where the settings state
+        it. None where nothing is known, or the negative is lithium, at 0 V by nature.
     """
     if electrodes.negative.material == "lithium":
         return None
     if electrodes.negative_ohmic_ohm is not None:
-        return electrodes.negative_ohmic_ohm
+        return Ohmic(electrodes.negative_ohmic_ohm, 0.0)
     if points is None or not points.num_rows:
         return None
     columns = arrays(points)
@@ -47,4 +58,7 @@ def negative_ohmic_ohm(points: pa.Table | None, electrodes: Electrodes) -> float
         if head.method == "imaginary part zero" and head.high_frequency_resistance_ohm is not None:
             found.append(head.high_frequency_resistance_ohm)
     resistance = float(np.median(found)) if found else 0.0
-    return resistance if resistance > 0 else None
+    if not resistance > 0:
+        return None
+    spread = 1.4826 * float(np.median(np.abs(np.array(found) - resistance)))
+    return Ohmic(resistance, spread if len(found) > 1 else resistance)

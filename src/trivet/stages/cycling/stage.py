@@ -28,6 +28,7 @@ from trivet.science.reference.review import Review, review
 from trivet.science.reference.trust import Check
 from trivet.stages.contract import STAGES
 from trivet.stages.cycling import tables as cycling_tables
+from trivet.stages.cycling.beginning import beginning_findings, first_beginning
 from trivet.stages.cycling.cell import (
     Cell,
     anchor_of,
@@ -36,7 +37,7 @@ from trivet.stages.cycling.cell import (
     log_time,
     logged_offsets,
     measured,
-    read_record,
+    placed_cell,
 )
 from trivet.stages.cycling.electrodes import (
     deposition_findings,
@@ -46,12 +47,23 @@ from trivet.stages.cycling.electrodes import (
 )
 from trivet.stages.cycling.fading import attribution_table, end_point_table
 from trivet.stages.cycling.fitness import fitness_table, served_cycles
-from trivet.stages.cycling.ohmic import negative_ohmic_ohm
+from trivet.stages.cycling.ohmic import negative_ohmic
 from trivet.stages.cycling.plating import agreed_platings, platings
+from trivet.stages.cycling.rates import rate_table
+from trivet.stages.cycling.steps import step_table
 from trivet.stages.job import Job
 from trivet.store.tables import arrays, empty, make_table
 
 _WRITTEN = tuple(name for name in STAGES["cycling"].writes if name != "findings")
+
+
+_OF_ELECTRODES = {
+    "attribution": attribution_table,
+    "end_points": end_point_table,
+    "step_resistances": step_table,
+    "rate_capability": rate_table,
+}
+"""Tables that are made alike from the rows and from what the reference serves."""
 
 
 @dataclass(frozen=True)
@@ -230,16 +242,14 @@ def run(
     built = tuple(implausible(facts.cell, facts.values))
     if not series.num_rows:
         return _without_rows(facts.cell, stated, built)
-    record, zero_s, derived, moved = read_record(
-        facts, series, ledger, zero_current_mA=cycling.zero_current_mA
-    )
+    cell = placed_cell(facts, series, ledger, (cycling, electrodes, reference, trust))
+    record = cell.record
     rules = CycleRules(**{key: getattr(cycling, key) for key in CycleRules.__dataclass_fields__})
-    cell = Cell(facts, record, zero_s, derived, cycling, electrodes, reference, moved)
     halves = measure_halves(record.time_s, record.current_mA, record.cell_V, rules)
-    found = cycles(record.time_s, record.current_mA, record.cell_V, halves, rules)
-    ohmic = negative_ohmic_ohm(points, electrodes)
-    has = cell.has_electrodes
-    both = measure_electrodes(cell, halves, found, ohmic_ohm=ohmic) if has else {}
+    begun = first_beginning(cell, series, halves, rules)
+    found = cycles(record.time_s, record.current_mA, record.cell_V, halves, rules, beginning=begun)
+    ohmic = negative_ohmic(points, electrodes)
+    both = measure_electrodes(cell, halves, found, ohmic=ohmic)
     sources, unlike = agreed_platings(cell, plating_rows, ledger)
     plated = platings(cell, sources)
     result, notes, exchanged = _reference(
@@ -258,7 +268,7 @@ def run(
     tables = {
         "cycles": cycling_tables.cycle_table(cell, found),
         "electrode_cycles": electrode_table(
-            cell, found, both, states, trust, ohmic_ohm=ohmic, served=served
+            cell, found, both, states, trust, ohmic=ohmic, served=served
         ),
         "reference_checks": cycling_tables.check_table(cell.name, result),
         "timeline": cycling_tables.timeline_table(cell.name, done, result.trust),
@@ -269,13 +279,14 @@ def run(
         "plating": cycling_tables.plating_table(cell, plated, result),
         "differential_capacity": differential_table(cell, halves, found, states, served),
         "fitness": fitness_table(cell.name, result),
-        "attribution": attribution_table(cell, halves, found, served, exchanged=exchanged),
-        "end_points": end_point_table(cell, halves, found, served, exchanged=exchanged),
+    } | {
+        name: make(cell, halves, found, served, exchanged=exchanged)
+        for name, make in _OF_ELECTRODES.items()
     }
+    first = beginning_findings(cell, begun, halves)
     deposits = deposition_findings(cell.name, tables["electrode_cycles"])
-    return CyclingResult(
-        tables, (*built, *_record_findings(cell, halves), *unlike, *notes, *deposits)
-    )
+    noticed = (*built, *first, *_record_findings(cell, halves), *unlike, *notes, *deposits)
+    return CyclingResult(tables, noticed)
 
 
 def _without_rows(name: str, stated: pa.Table | None, built: tuple[Finding, ...]) -> CyclingResult:

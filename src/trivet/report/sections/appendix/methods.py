@@ -55,7 +55,15 @@ def _cycles(data: ReportData, cite: Citations) -> list[str]:
         f"informed by the standard for coin secondary cells {cite('IEC 61960-4')}, which does not "
         "cover research cells with a third electrode.",
         f"DC resistance was read {as_set(s.dc_delay_s)} s after a step of the current, and refused "
-        f"where no row lies within {as_set(s.dc_delay_tolerance_s)} s of that.",
+        f"where no row lies within {as_set(s.dc_delay_tolerance_s)} s of that; so at every step in "
+        "slow and interrupted cycles, with the state of charge by the charge passed. Standard "
+        "errors of these are those of two readings, by the noise at rest and the step of readings.",
+        "Where the first row carries current already, the first half-cycle counts if it starts at "
+        "a voltage limit, in a fresh cell, or where later charges start; a finding says which, or "
+        "that its cycle is partial.",
+        "A rate test is an unbroken row of complete cycles at three rates or more. A discharge is "
+        "compared with that at the lowest rate at the same charge from the top, where charges "
+        "before ended alike and recorded temperatures differ by 2 K at most.",
     ]
 
 

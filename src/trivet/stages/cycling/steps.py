@@ -1,0 +1,81 @@
+"""The table of steps of the current: resistances of cell and electrodes."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pyarrow as pa
+
+from trivet.reasons import StepKind
+from trivet.schema.tables.dictionary import TABLES
+from trivet.science.cycling.cycles import Cycles
+from trivet.science.cycling.half_cycle_measures import Halves
+from trivet.science.cycling.integrals import without_offset
+from trivet.science.cycling.reading_error import reading_error_V
+from trivet.science.electrodes.step_resistance import Steps, step_resistances, steps_of
+from trivet.stages.cycling.cell import Cell
+from trivet.stages.cycling.fitness import ServedCycles
+from trivet.store.tables import make_table
+
+_SLOW = ("formation", "check-up")
+_ELECTRODES = ("positive", "negative")
+
+
+def step_table(
+    cell: Cell, halves: Halves, found: Cycles, served: ServedCycles, *, exchanged: bool
+) -> pa.Table:
+    """The table `step_resistances`: steps that could be read, of slow and interrupted cycles."""
+    record, given, table = cell.record, cell.cycling, TABLES["step_resistances"]
+    current = without_offset(record.current_mA, zero_current_mA=given.zero_current_mA)
+    steps = steps_of(
+        record.time_s,
+        current,
+        halves,
+        found,
+        places=np.arange(found.cycle.size),
+        delay_s=given.dc_delay_s,
+        tolerance_s=given.dc_delay_tolerance_s,
+    )
+    place = _places(halves, found)[steps.half]
+    kept = np.flatnonzero((steps.at_row >= 0) & _wanted(steps, place, found)[place])
+    potentials = {"cell": record.cell_V}
+    if cell.has_electrodes:
+        potentials |= {name: getattr(record, f"{name}_V") for name in _ELECTRODES}
+    errors = {name: reading_error_V(values, current) for name, values in potentials.items()}
+    values = step_resistances(steps, potentials, error_V=errors)
+    shown = served.difference[place] & (not exchanged)
+    columns: dict[str, Any] = {
+        "cell": [cell.name] * kept.size,
+        "cycle": found.cycle[place[kept]],
+        "half": np.where(halves.rows.sign[steps.half[kept]] > 0, "charge", "discharge").tolist(),
+        "step": [steps.kind[index].value for index in kept],
+        "time_h": record.time_s[steps.before_row[kept]] / 3600.0,
+        "withheld": (~shown[kept]).astype(np.int64),
+    }
+    for name in ("from_mA", "to_mA", "delay_s", "delay_bound_s", "state_of_charge"):
+        columns[name] = getattr(steps, name)[kept]
+    for name in ("cell", *_ELECTRODES):
+        one = values.get(name)
+        for what in ("resistance_ohm", "error_ohm"):
+            column = f"{name}_ohm" if what == "resistance_ohm" else f"{name}_error_ohm"
+            number = np.full(kept.size, np.nan) if one is None else getattr(one, what)[kept]
+            columns[column] = number if name == "cell" else np.where(shown[kept], number, np.nan)
+    return make_table(table, columns)
+
+
+def _places(halves: Halves, found: Cycles) -> np.ndarray:
+    """Cycle that each half-cycle belongs to."""
+    out = np.zeros(halves.rows.sign.size, dtype=np.int64)
+    for index in (found.charge, found.discharge):
+        known = index >= 0
+        out[index[known]] = np.flatnonzero(known)
+    return out
+
+
+def _wanted(steps: Steps, place: np.ndarray, found: Cycles) -> np.ndarray:
+    """Cycles whose steps are listed: slow ones, and those with a step within a half-cycle."""
+    wanted = np.isin(found.kind.astype(str), _SLOW)
+    inside = np.array([kind is StepKind.WITHIN for kind in steps.kind], dtype=bool)
+    wanted[place[inside & (steps.at_row >= 0)]] = True
+    return wanted
