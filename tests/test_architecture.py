@@ -28,10 +28,11 @@ ALLOWED = {
     "archive": {"schema", "store", "campaign"},
     "demo": {"schema"},
     "report": {"schema", "store"},
+    "results": {"schema", "store", "report"},
     "stages": {"science", "schema", "store", "rawfiles", "campaign", "archive", "report"},
     "studies": {"science", "schema", "store", "rawfiles", "campaign", "stages", "demo"},
     "workflow": {"schema", "store", "rawfiles", "campaign", "stages.contract", "stages"},
-    "cli": {"schema", "store", "rawfiles", "campaign", "archive", "demo", "workflow"},
+    "cli": {"schema", "store", "rawfiles", "campaign", "archive", "demo", "results", "workflow"},
 }
 SCIENCE_LIBRARIES = {
     "__future__",
