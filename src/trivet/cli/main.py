@@ -16,6 +16,7 @@ from trivet.cli.export import export
 from trivet.cli.layout import layout
 from trivet.cli.new import new
 from trivet.cli.new_from import new_from
+from trivet.cli.overview import overview
 from trivet.cli.rerun import rerun
 from trivet.cli.run import run
 from trivet.cli.summary import summary
@@ -145,6 +146,7 @@ _COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {
     "run": _run,
     "summary": lambda given: _printed(summary(given.folder)),
     "export": lambda given: _printed(export(given.folder, given.to)),
+    "overview": lambda given: _printed(overview(given.folders, given.to)),
     "explain": lambda given: _printed(explain(" ".join(given.word))),
     "verify": lambda given: _compared(*verify(given.bag)),
     "rerun": lambda given: _compared(*rerun(given.bag, cores=given.cores)),
@@ -247,6 +249,17 @@ def _add_results(commands: argparse._SubParsersAction[argparse.ArgumentParser]) 
     command.add_argument(
         "--to", type=Path, metavar="DIR", help="folder to write into (default: <id>-export, here)"
     )
+    command = commands.add_parser(
+        "overview",
+        help="several campaigns side by side: questions, verdicts, lives by group over data cuts",
+        description="Put results side by side, by data cut: question, variants, cells, verdicts, "
+        "and lives by group. With --to DIR also as CSV and as one page of PDF. Changes nothing in "
+        "the folders. Exit status: 0, or 2 with the reason.",
+    )
+    command.add_argument(
+        "folders", type=Path, nargs="+", metavar="FOLDER", help="folder with results, or an archive"
+    )
+    command.add_argument("--to", type=Path, metavar="DIR", help="folder to write into")
 
 
 def _add_explain(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import tempfile
 import warnings
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -133,25 +134,46 @@ def render_pdf(data: ReportData, plates: dict[str, list[Plate]]) -> bytes:
     RuntimeError
         The document asked for something outside the report: a fault of the program.
     """
-    fetcher = OwnParts(own_parts(plates))
-    document = HTML(
-        string=render_html(data, plates), base_url=f"{SCHEME}report", url_fetcher=fetcher
-    )
+    pdf, _ = printed(render_html(data, plates), own_parts(plates), _attachments(data))
+    return pdf
+
+
+def printed(
+    html: str, parts: dict[str, tuple[bytes, str]], attachments: Sequence[Attachment] = ()
+) -> tuple[bytes, int]:
+    """Turn HTML into PDF/A-3a and count its pages.
+
+    Parameters
+    ----------
+    html : str
+        The document.
+    parts : dict of str to tuple of bytes and str
+        Style sheet, fonts and figures by address, see `own_parts`.
+    attachments : sequence of Attachment
+        Files that go with it.
+
+    Raises
+    ------
+    RuntimeError
+        The document asked for something outside the report: a fault of the program.
+    """
+    fetcher = OwnParts(parts)
+    document = HTML(string=html, base_url=f"{SCHEME}report", url_fetcher=fetcher)
     target = io.BytesIO()
+    options = {
+        "pdf_variant": "pdf/a-3a",
+        "pdf_tags": True,
+        "full_fonts": True,
+        "attachments": list(attachments),
+    }
     with warnings.catch_warnings():
         # the library leaves the file of its own colour profile to the garbage collector
         warnings.filterwarnings("ignore", "unclosed file .*sRGB2014", ResourceWarning)
-        document.write_pdf(
-            target,
-            font_config=FontConfiguration(),
-            pdf_variant="pdf/a-3a",
-            pdf_tags=True,
-            full_fonts=True,
-            attachments=_attachments(data),
-        )
+        pages = document.render(font_config=FontConfiguration(), **options)
+        pages.write_pdf(target, **options)
     if fetcher.refused:
         raise RuntimeError(f"the report asked for addresses outside itself: {fetcher.refused}")
-    return target.getvalue()
+    return target.getvalue(), len(pages.pages)
 
 
 def _attachments(data: ReportData) -> list[Attachment]:
