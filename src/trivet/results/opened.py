@@ -94,7 +94,7 @@ class Results:
             campaign = self._place.settings["campaign"]
             frame.attrs |= {
                 "campaign": campaign["id"],
-                "invented": campaign["invented"],
+                "invented": campaign.get("invented", False),
                 "data_cut": self._place.summary["data_cut"],
                 "time_zone": self.time_zone,
                 "tables_version": version,
@@ -132,7 +132,7 @@ class Results:
     def __repr__(self) -> str:
         """Say whose results these are."""
         campaign = self._place.settings["campaign"]
-        invented = "; all data are invented" if campaign["invented"] else ""
+        invented = "; all data are invented" if campaign.get("invented", False) else ""
         return (
             f"Results of '{campaign['id']}' in '{self.folder}': {len(self)} tables, "
             f"data cut {self._place.summary['data_cut']}{invented}\n  {', '.join(self.tables)}"

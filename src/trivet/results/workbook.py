@@ -99,7 +99,7 @@ def _about(
 ) -> Iterator[list[tuple[Any, Font | None]]]:
     """Rows of the first sheet: whose data these are, and what each sheet holds."""
     found, campaign = results.summary, results.settings["campaign"]
-    if campaign["invented"]:
+    if campaign.get("invented", False):
         yield [("All data are invented.", _BOLD)]
     said = {
         "campaign": found["campaign"],
