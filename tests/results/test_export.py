@@ -182,3 +182,17 @@ def test_an_export_refuses_what_it_can_not_do(
     assert main(["export", str(older), "--to", str(tmp_path / "out")]) == 2
     assert "can't draw" in capsys.readouterr().err
     assert not (tmp_path / "out").exists()
+
+
+def test_a_table_longer_than_a_sheet_is_cut_and_says_so(
+    folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Of a table with more rows than a sheet holds the first stand there, which it says."""
+    monkeypatch.setattr("trivet.results.workbook.MOST_ROWS", 12)
+    assert main(["export", str(folder), "--to", str(tmp_path)]) == 0
+    book = openpyxl.load_workbook(tmp_path / "seal-trial.xlsx")
+    whole = len(trivet.open(folder).cycles)
+    assert whole > 10
+    assert book["cycles"].max_row == 12
+    said = {row[0].value: [cell.value for cell in row[1:]] for row in book["about"].iter_rows()}
+    assert said["cycles"] == [f"a cycle, of {whole} the first", 10]
