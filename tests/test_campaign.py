@@ -590,7 +590,7 @@ def test_a_report_that_fails_leaves_the_last_good_one(
     broken.mkdir(parents=True)
     (broken / "__init__.py").write_text("raise ImportError('not today')\n", encoding="utf-8")
     with monkeypatch.context() as surroundings:
-        surroundings.setenv("PYTHONPATH", str(broken.parent))
+        surroundings.setenv("PYTHONPATH", str(broken.parent), prepend=os.pathsep)
         done = snakemake(trial)
     assert done.returncode != 0
     assert {path: path.read_bytes() for path in kept} == before
