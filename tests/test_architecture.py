@@ -29,10 +29,11 @@ ALLOWED = {
     "archive": {"schema", "store", "campaign"},
     "demo": {"schema"},
     "report": {"schema", "store"},
+    "results": {"schema", "store", "report"},
     "stages": {"science", "schema", "store", "rawfiles", "campaign", "archive", "report"},
     "studies": {"science", "schema", "store", "rawfiles", "campaign", "stages", "demo"},
     "workflow": {"schema", "store", "rawfiles", "campaign", "stages.contract", "stages"},
-    "cli": {"schema", "store", "rawfiles", "campaign", "archive", "demo", "workflow"},
+    "cli": {"schema", "store", "rawfiles", "campaign", "archive", "demo", "results", "workflow"},
 }
 SHARED = {"errors", "reasons", "reference_checks"}
 SCIENCE_LIBRARIES = {

@@ -10,7 +10,9 @@ from raw_files import charge, lines
 
 from trivet.cli.main import main
 from trivet.demo.make import main as make_demo
+from trivet.rawfiles.layout.patterns import find_files
 from trivet.rawfiles.proposal.names import name_patterns
+from trivet.schema.settings.raw import Raw
 
 DECIDED = (
     ("positive: {material: decide", "positive: {material: LFP"),
@@ -153,6 +155,36 @@ def test_a_folder_without_any_table_is_refused(
         (["K1/a.csv", "K2/a.csv"], ["K1/3_positive.csv", "K1/4_positive.csv"],
          {"{cell}/a.csv", "{cell}/{cycle}_{pair}.csv"}, ("K1", "K2")),
         (["K-01.csv"], [], {"{cell}.csv"}, ("K-01",)),
+        (
+            ["raw/A-12_cyc.csv", "raw/A-13_cyc.csv"],
+            ["raw/A-12-eis-3.csv", "raw/A-12-eis-50.csv", "raw/A-13-eis-3.csv"],
+            {"raw/{cell}_cyc.csv", "raw/{cell}-eis-{cycle}.csv"},
+            ("A-12", "A-13"),
+        ),
+        (
+            ["raw/K-04-cyc.csv", "raw/K-05-cyc.csv"],
+            ["raw/K-04-cell-3.csv", "raw/K-05-cell-3.csv", "raw/K-05-positive-3.csv"],
+            {"raw/{cell}-cyc.csv", "raw/{cell}-{pair}-3.csv"},
+            ("K-04", "K-05"),
+        ),
+        (
+            ["K-04.csv", "K05.csv", "A-12_cyc.csv", "A-13-cyc.csv", "K-04-2.csv"],
+            [],
+            {"{cell}.csv", "{cell}_cyc.csv", "{cell}-cyc.csv", "{cell}-2.csv"},
+            ("A-12", "A-13", "K-04", "K05"),
+        ),
+        (
+            ["raw/2026-03-02-K-04.csv", "raw/2026-03-02-K-05.csv", "raw/2026-03-03-K-05.csv"],
+            [],
+            {"raw/2026-03-02-{cell}.csv", "raw/2026-03-03-{cell}.csv"},
+            ("K-04", "K-05"),
+        ),
+        (
+            ["raw/K04-1.csv", "raw/K04-2.csv", "raw/K05-1.csv"],
+            ["raw/K04_eis.csv", "raw/K05_eis.csv"],
+            {"raw/{cell}-{part}.csv", "raw/{cell}_eis.csv"},
+            ("K04", "K05"),
+        ),
     ],
 )  # fmt: skip
 def test_names_of_cells_are_found_in_names_of_files(
@@ -163,3 +195,81 @@ def test_names_of_cells_are_found_in_names_of_files(
     found = name_patterns(groups)
     assert {one.files for some in found for one in some} == patterns
     assert {cell for one in found[0] for cell in one.cells} == set(cells)
+
+
+@pytest.mark.parametrize(
+    ("names", "reading", "other"),
+    [
+        (
+            ["K04-1.csv", "K04-2.csv", "K05-1.csv"],
+            ("{cell}.csv", ("K04-1", "K04-2", "K05-1")),
+            ("{cell}-{part}.csv", ("K04", "K05")),
+        ),
+        (
+            ["lab-K-04-run.csv", "lab-K-05-run.csv"],
+            ("{cell}-run.csv", ("lab-K-04", "lab-K-05")),
+            ("lab-{cell}-run.csv", ("K-04", "K-05")),
+        ),
+        (
+            ["A_12.csv", "A_13.csv", "B_12.csv"],
+            ("{cell}_{part}.csv", ("A", "B")),
+            ("{cell}.csv", ("A_12", "A_13", "B_12")),
+        ),
+        (
+            ["K-04_1.csv", "K-04_2.csv"],
+            ("K-04_{cell}.csv", ("1", "2")),
+            ("{cell}_{part}.csv", ("K-04",)),
+        ),
+        (["K-04.csv", "K-05.csv"], ("{cell}.csv", ("K-04", "K-05")), ("", ())),
+    ],
+)
+def test_two_readings_of_names_are_both_said(
+    names: list[str], reading: tuple[str, tuple[str, ...]], other: tuple[str, tuple[str, ...]]
+) -> None:
+    """A cell is not cut at its hyphen; where its last number may be a part, both are said."""
+    ((found,),) = name_patterns([(False, names)])
+    assert (found.files, found.cells) == reading
+    assert (found.other_files, found.other_cells) == other
+
+
+def test_each_reading_gives_the_cells_that_it_names(tmp_path: Path) -> None:
+    """The reader of patterns finds for each cell just the files that the proposal counted."""
+    names = ["K-04_cyc.csv", "A-12_cyc.csv", "K-05-cyc.csv"]
+    spectra = [f"{cell}-eis-{cycle}.csv" for cell in ("K-04", "A-12", "K-05") for cycle in (3, 50)]
+    for name in (*names, *spectra):
+        (tmp_path / name).write_text("", encoding="utf-8")
+    cycling, impedance = name_patterns([(False, names), (True, spectra)])
+    raw = Raw.model_validate(
+        {
+            "cycling": [{"files": one.files} for one in cycling],
+            "impedance": [{"files": one.files, "pair": "cell"} for one in impedance],
+        }
+    )
+    cells = sorted({cell for one in cycling for cell in one.cells})
+    assert cells == ["A-12", "K-04", "K-05"]
+    for cell in cells:
+        others = [other for other in cells if other != cell]
+        found = find_files(tmp_path, raw, cell, other_cells=others)
+        expected = [name for name in (*names, *spectra) if name.startswith(cell)]
+        assert sorted(one.relative for one in found) == sorted(expected)
+
+
+def test_what_names_leave_open_is_asked_where_it_is_decided(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Two readings, and two spellings of one cell, stand as comments marked `decide`."""
+    raw = put(tmp_path / "raw", **{f"K04__{n}": charge(start_V=3 + n / 1000) for n in (1, 2)})
+    folder = tmp_path / "mine"
+    assert main(["new", str(folder), "--from", str(raw)]) == 0
+    assert "which cells these are is to be decided: 'raw/{cell}.csv'" in capsys.readouterr().out
+    text = (folder / "campaign.yaml").read_text(encoding="utf-8")
+    assert "# decide: cells K04-1, K04-2 as below, or K04 by" in text
+    assert '#   {files: "raw/{cell}-{part}.csv"}' in text
+    assert [entry["files"] for entry in settings(folder)["raw"]["cycling"]] == ["raw/{cell}.csv"]
+    raw = put(tmp_path / "two", **{
+        f"K__0{n}": charge(start_V=3 + n / 1000) for n in (4, 5)
+    }, **{f"K0{n}_eis": SPECTRUM.replace("10,", f"1{n},") for n in (4, 5)})  # fmt: skip
+    assert main(["new", str(tmp_path / "other"), "--from", str(raw)]) == 0
+    assert "2 cells: K-04, K-05" in capsys.readouterr().out
+    text = (tmp_path / "other" / "campaign.yaml").read_text(encoding="utf-8")
+    assert "# decide: 'K04' here is 'K-04' elsewhere: one name for one cell" in text

@@ -79,7 +79,7 @@ def test_pages_of_cells_stand_in_the_report_on_request(
     wanted = gather(settings=asked, tables=invented.make(1))
     assert parts_of(wanted)[1].sections == APPENDIX
     with look():
-        plates = [plate_of(drawing) for drawing in cell_pages(wanted)]
+        plates = [plate_of(drawing, wanted.group_of) for drawing in cell_pages(wanted)]
     cells = {row["cell"] for row in wanted.rows["cells"]}
     assert {plate.name for plate in plates} == {f"cell-{cell}" for cell in cells}
     assert len(pages(wanted)["cells"]) == len(plates)

@@ -87,6 +87,16 @@ def test_the_numbers_stand_beside_each_figure(plates: Plates, tmp_path: Path) ->
     assert {"time", "survival", "lower", "upper", "censored"} <= set(drawn.column_names)
 
 
+def test_the_group_stands_beside_each_cell_in_the_numbers(data: ReportData, plates: Plates) -> None:
+    """Who draws a figure again finds the group of each cell in its numbers."""
+    group_of = {row["cell"]: row["group"] for row in data.rows["cells"]}
+    drawn = {plate.name: plate.numbers for kind in plates.values() for plate in kind}
+    with_cells = {name: t.to_pylist() for name, t in drawn.items() if "cell" in t.column_names}
+    assert {"capacity", "life-lines", "potentials"} <= set(with_cells)
+    for name, rows in with_cells.items():
+        assert all(row["group"] == group_of.get(row["cell"]) for row in rows), name
+
+
 def test_without_tables_every_figure_gives_its_reason(invented: ModuleType) -> None:
     """An empty campaign has no empty panel, only reasons."""
     tables = {name: empty(table) for name, table in TABLES.items() if table.archived}

@@ -182,7 +182,7 @@ def test_page_one_is_one_page_and_the_contents_lead_to_every_section(
 def life_lines_only(data: ReportData) -> list[Plate]:
     """The one figure that prints most of what users typed."""
     with look():
-        return [plate_of(drawing) for drawing in MAKERS["life_lines"](data)]
+        return [plate_of(drawing, data.group_of) for drawing in MAKERS["life_lines"](data)]
 
 
 def test_hostile_text_is_printed_not_obeyed(invented: ModuleType) -> None:

@@ -12,9 +12,11 @@ from pathlib import Path
 from trivet import __version__
 from trivet.cli.check import check
 from trivet.cli.explain import explain
+from trivet.cli.export import export
 from trivet.cli.layout import layout
 from trivet.cli.new import new
 from trivet.cli.new_from import new_from
+from trivet.cli.overview import overview
 from trivet.cli.rerun import rerun
 from trivet.cli.run import run
 from trivet.cli.summary import summary
@@ -143,6 +145,8 @@ _COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {
     "layout": _layout,
     "run": _run,
     "summary": lambda given: _printed(summary(given.folder)),
+    "export": lambda given: _printed(export(given.folder, given.to)),
+    "overview": lambda given: _printed(overview(given.folders, given.to)),
     "explain": lambda given: _printed(explain(" ".join(given.word))),
     "verify": lambda given: _compared(*verify(given.bag)),
     "rerun": lambda given: _compared(*rerun(given.bag, cores=given.cores)),
@@ -167,6 +171,7 @@ def _parser() -> argparse.ArgumentParser:
     command = commands.add_parser("summary", help=help_text, description=description)
     command.add_argument("folder", type=Path, help="folder with the results, reports/<id>")
     _add_run(commands)
+    _add_results(commands)
     _add_explain(commands)
     for name, help_text, description in (
         ("verify", "check an archive: every checksum, every part, every table", _VERIFY),
@@ -229,6 +234,32 @@ def _add_run(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> N
     command.add_argument(
         "further", nargs="*", metavar="ARGUMENT", help="behind --: arguments for Snakemake"
     )
+
+
+def _add_results(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """The commands that give results on."""
+    command = commands.add_parser(
+        "export",
+        help="one workbook of the main tables, and the figures as SVG and PNG for slides",
+        description="Write the main tables as one workbook (.xlsx), a sheet a table, and the "
+        "report's figures as SVG and PNG. Changes nothing in FOLDER. Exit status: 0, or 2 with "
+        "the reason.",
+    )
+    command.add_argument("folder", type=Path, help="folder with the results, or an archive")
+    command.add_argument(
+        "--to", type=Path, metavar="DIR", help="folder to write into (default: <id>-export, here)"
+    )
+    command = commands.add_parser(
+        "overview",
+        help="several campaigns side by side: questions, verdicts, lives by group over data cuts",
+        description="Put results side by side, by data cut: question, variants, cells, verdicts, "
+        "and lives by group. With --to DIR also as CSV and as one page of PDF. Changes nothing in "
+        "the folders. Exit status: 0, or 2 with the reason.",
+    )
+    command.add_argument(
+        "folders", type=Path, nargs="+", metavar="FOLDER", help="folder with results, or an archive"
+    )
+    command.add_argument("--to", type=Path, metavar="DIR", help="folder to write into")
 
 
 def _add_explain(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:

@@ -14,7 +14,7 @@ import numpy as np
 
 from trivet.campaign.folder import SETTINGS_FILE
 from trivet.cli.new import bench_log_text, written
-from trivet.errors import InputError, Problem
+from trivet.errors import InputError, Problem, printable
 from trivet.rawfiles.proposal.groups import FileGroup, group_files
 from trivet.rawfiles.proposal.names import NamePattern, name_patterns
 from trivet.rawfiles.proposal.propose import SIGN_KEYS
@@ -83,7 +83,7 @@ def new_from(folder: Path, raw: Path) -> str:
     written(
         folder,
         {
-            SETTINGS_FILE: "\n".join([*_settings(folder, entries), ""]),
+            SETTINGS_FILE: "\n".join([*_settings(folder, entries, cells), ""]),
             "build-sheet.csv": _sheet(cells),
             "bench-log.csv": bench_log_text(),
         },
@@ -130,7 +130,7 @@ def _copy(folder: Path, raw: Path, paths: Sequence[Path]) -> None:
             shutil.copy2(path, target)
 
 
-def _settings(folder: Path, entries: Sequence[_Entry]) -> Iterator[str]:
+def _settings(folder: Path, entries: Sequence[_Entry], cells: Sequence[str]) -> Iterator[str]:
     """Lines of the settings: what a run needs, and what only a person can decide."""
     name = re.sub(r"[^a-z0-9]+", "-", folder.resolve().name.casefold()).strip("-") or "campaign"
     lower, upper = _limits(entries)
@@ -152,7 +152,7 @@ def _settings(folder: Path, entries: Sequence[_Entry]) -> Iterator[str]:
         chosen = [entry for entry in entries if entry.group.proposal.content == content]
         if chosen:
             yield f"  {content}:"
-            yield from _files(chosen)
+            yield from _files(chosen, cells)
     layouts = {entry.group.proposal.name: entry for entry in entries
                if entry.group.proposal.layout is not None}  # fmt: skip
     if layouts:
@@ -161,7 +161,7 @@ def _settings(folder: Path, entries: Sequence[_Entry]) -> Iterator[str]:
             yield from _layout(entry)
 
 
-def _files(entries: Sequence[_Entry]) -> Iterator[str]:
+def _files(entries: Sequence[_Entry], cells: Sequence[str]) -> Iterator[str]:
     """Patterns of one content; those that two layouts share are to be told apart by a person."""
     taken = set[str]()
     for entry in entries:
@@ -175,6 +175,7 @@ def _files(entries: Sequence[_Entry]) -> Iterator[str]:
             if pattern.files in taken:
                 yield "    # decide: the same names, laid out otherwise: part them by folder"
             taken.add(pattern.files)
+            yield from _doubts(pattern, cells)
             pair = pattern.pair.replace("?", "decide")
             if proposal.content == "impedance" and not paired and "{pair}" not in pattern.files:
                 pair = pair or "decide"
@@ -182,6 +183,34 @@ def _files(entries: Sequence[_Entry]) -> Iterator[str]:
                 pair = ""
             more = f", pair: {pair}" if pair else ""
             yield f"    - {{files: {_text(pattern.files)}, layout: {proposal.name}{more}}}"
+
+
+def _doubts(pattern: NamePattern, cells: Sequence[str]) -> Iterator[str]:
+    """What a person must decide of the cells that names name."""
+    if pattern.other_files:
+        ours, others = _few(pattern.cells), _few(pattern.other_cells)
+        yield f"    # decide: cells {ours} as below, or {others} by"
+        yield f"    #   {{files: {_text(pattern.other_files)}}}"
+    plain = {_squeezed(cell): cell for cell in cells}
+    for name in pattern.cells:
+        meant = plain.get(_squeezed(name), name)
+        if name not in cells and meant != name:
+            said = printable(f"'{name}' here is '{meant}' elsewhere")
+            yield f"    # decide: {said}: one name for one cell"
+
+
+def _few(names: Sequence[str]) -> str:
+    """The first of many names."""
+    shown = printable(", ".join(names[:_NAMED]))
+    return shown if len(names) <= _NAMED else f"{shown} ..."
+
+
+def _squeezed(name: str) -> str:
+    """A name without what people write now so, now otherwise: `K-04`, `K04`, `k_4`."""
+    return "".join(
+        str(int(piece)) if piece.isdecimal() else piece
+        for piece in re.findall("[0-9]+|[^0-9_ -]+", name.casefold())
+    )
 
 
 def _layout(entry: _Entry) -> Iterator[str]:
@@ -271,6 +300,10 @@ def _told(
         proposal, files = entry.group.proposal, len(entry.group.files)
         where = ", ".join(f"'{one.files}'" for one in entry.patterns) or "no pattern found"
         yield f"  {files} {proposal.content} files by layout {proposal.name}: {where}"
+        open_ones = [one for one in entry.patterns if any(_doubts(one, cells))]
+        if open_ones:
+            named = ", ".join(f"'{one.files}'" for one in open_ones)
+            yield f"    which cells these are is to be decided: {named}"
     yield f"  {len(cells)} cells: {', '.join(cells)}"
     for path, why in list(left.items())[:_NAMED]:
         yield f"  left out: {path}: {why}"

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -66,12 +66,20 @@ def make_plates(data: ReportData) -> dict[str, list[Plate]]:
     plates: dict[str, list[Plate]] = {}
     with look():
         for kind, maker in MAKERS.items():
-            plates[kind] = [plate_of(drawing) for drawing in maker(data)]
+            plates[kind] = [plate_of(drawing, data.group_of) for drawing in maker(data)]
     return plates
 
 
-def plate_of(drawing: Drawing | Absent) -> Plate:
-    """Turn a drawing into what is embedded and kept."""
+def plate_of(drawing: Drawing | Absent, group_of: Mapping[str, str]) -> Plate:
+    """Turn a drawing into what is embedded and kept.
+
+    Parameters
+    ----------
+    drawing : Drawing or Absent
+        The figure, or why there is none.
+    group_of : mapping of str to str
+        Group of each cell, which stands beside the cell in the numbers of every figure.
+    """
     if isinstance(drawing, Absent):
         return Plate(drawing.name, b"", drawing.reason, drawing.reason, pa.table({}))
     return Plate(
@@ -79,8 +87,17 @@ def plate_of(drawing: Drawing | Absent) -> Plate:
         svg(drawing.figure),
         drawing.caption,
         drawing.alternative,
-        _typed(pa.Table.from_pylist(drawing.numbers)),
+        with_groups(_typed(pa.Table.from_pylist(drawing.numbers)), group_of),
     )
+
+
+def with_groups(numbers: pa.Table, group_of: Mapping[str, str]) -> pa.Table:
+    """Put the group of the cell beside each cell, unless a group stands there already."""
+    names = numbers.column_names
+    if "cell" not in names or "group" in names:
+        return numbers
+    groups = pa.array([group_of.get(cell) for cell in numbers["cell"].to_pylist()], pa.string())
+    return numbers.add_column(names.index("cell") + 1, "group", groups)
 
 
 def _typed(table: pa.Table) -> pa.Table:

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import io
 import warnings
+from collections.abc import Sequence
 from typing import Any
 
 import jinja2
 from markupsafe import Markup
-from weasyprint import HTML
+from weasyprint import HTML, Attachment
 from weasyprint.text.fonts import FontConfiguration
 from weasyprint.urls import URLFetcher, URLFetcherResponse
 
@@ -177,21 +178,42 @@ def render_pdf(data: ReportData, plates: dict[str, list[Plate]]) -> bytes:
     RuntimeError
         The document asked for something outside the report: a fault of the program.
     """
-    fetcher = OwnParts(own_parts(plates))
-    document = HTML(
-        string=render_html(data, plates), base_url=f"{SCHEME}report", url_fetcher=fetcher
-    )
+    pdf, _ = printed(render_html(data, plates), own_parts(plates), attachments(data))
+    return pdf
+
+
+def printed(
+    html: str, parts: dict[str, tuple[bytes, str]], attached: Sequence[Attachment] = ()
+) -> tuple[bytes, int]:
+    """Turn HTML into PDF/A-3a and count its pages.
+
+    Parameters
+    ----------
+    html : str
+        The document.
+    parts : dict of str to tuple of bytes and str
+        Style sheet, fonts and figures by address, see `own_parts`.
+    attached : sequence of Attachment
+        Files that go with it.
+
+    Raises
+    ------
+    RuntimeError
+        The document asked for something outside the report: a fault of the program.
+    """
+    fetcher = OwnParts(parts)
+    document = HTML(string=html, base_url=f"{SCHEME}report", url_fetcher=fetcher)
     target = io.BytesIO()
+    options = {
+        "pdf_variant": "pdf/a-3a",
+        "pdf_tags": True,
+        "attachments": list(attached),
+    }
     with warnings.catch_warnings():
         # the library leaves the file of its own colour profile to the garbage collector
         warnings.filterwarnings("ignore", "unclosed file .*sRGB2014", ResourceWarning)
-        document.write_pdf(
-            target,
-            font_config=FontConfiguration(),
-            pdf_variant="pdf/a-3a",
-            pdf_tags=True,
-            attachments=attachments(data),
-        )
+        pages = document.render(font_config=FontConfiguration(), **options)
+        pages.write_pdf(target, **options)
     if fetcher.refused:
         raise RuntimeError(f"the report asked for addresses outside itself: {fetcher.refused}")
-    return target.getvalue()
+    return target.getvalue(), len(pages.pages)

@@ -274,6 +274,22 @@ def read_table(table: Table, path: Path) -> pa.Table:
     return data
 
 
+def read_as_stored(path: Path) -> tuple[pa.Table, str]:
+    """Read Parquet as it stands, of whatever version its tables are.
+
+    Returns
+    -------
+    table : pyarrow.Table
+        Its columns, units and meanings in the metadata of its fields.
+    version : str
+        Version of the tables that it was written by; empty where it does not say.
+    """
+    with pq.ParquetFile(path) as file:
+        data = file.read()
+    version = (data.schema.metadata or {}).get(VERSION_KEY.encode(), b"")
+    return data, version.decode()
+
+
 def _check(table: Table, data: pa.Table, place: str) -> None:
     """Compare names, types and order with the dictionary."""
     names = tuple(data.schema.names)

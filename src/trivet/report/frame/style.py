@@ -5,6 +5,7 @@ from __future__ import annotations
 import functools
 import importlib.resources
 import io
+import logging
 import warnings
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
@@ -15,6 +16,7 @@ import matplotlib as mpl
 from matplotlib import font_manager
 from matplotlib.artist import Artist
 from matplotlib.axes import Axes
+from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.backends.backend_svg import FigureCanvasSVG
 from matplotlib.figure import Figure
 
@@ -108,6 +110,16 @@ _RC: dict[str, Any] = {
 }
 
 
+_FOR_SLIDES: dict[str, Any] = {
+    # a letter that the report's font lacks is taken from the drawing library's own
+    "font.family": ["Source Sans Pro", "DejaVu Sans"],
+    "svg.fonttype": "path",
+    "figure.facecolor": "white",
+}
+SLIDE_DPI = 220
+"""Points of a picture for slides an inch: 1470 across, as a usual slide shows them."""
+
+
 @dataclass(frozen=True)
 class Drawing:
     """A figure with all that is said about it.
@@ -191,6 +203,41 @@ def look() -> Iterator[None]:
         warnings.filterwarnings("ignore", "Glyph .* missing from font")
         with mpl.rc_context(_RC):  # type: ignore[arg-type]  # values are free
             yield
+
+
+@contextmanager
+def look_of_slides() -> Iterator[None]:
+    """Draw for slides: letters as outlines, which look alike where the font is missing."""
+    log = logging.getLogger("matplotlib.font_manager")
+    level = log.level
+    # it says that the font that stands in has no semibold, which nobody can do anything about
+    log.setLevel(logging.ERROR)
+    try:
+        with look(), mpl.rc_context(_FOR_SLIDES):  # type: ignore[arg-type]  # values are free
+            yield
+    finally:
+        log.setLevel(level)
+
+
+def pictures(figure: Figure, mark: str) -> tuple[bytes, bytes]:
+    """Turn a figure into SVG and PNG, the same bytes every time.
+
+    Parameters
+    ----------
+    figure : matplotlib.figure.Figure
+        The figure.
+    mark : str
+        What must be seen beside it wherever it goes; empty for nothing.
+    """
+    width, height = figure.get_size_inches()
+    figure.text(1 - 0.05 / width, 0.05 / height, mark, ha="right", va="bottom", color=WARNING)
+    vector, pixels = io.BytesIO(), io.BytesIO()
+    canvas: Any = FigureCanvasSVG(figure)
+    canvas.print_svg(vector, metadata={"Date": None, "Creator": "Trivet"})
+    figure.set_dpi(SLIDE_DPI)
+    raster: Any = FigureCanvasAgg(figure)
+    raster.print_png(pixels, metadata={"Software": "Trivet"})
+    return vector.getvalue(), pixels.getvalue()
 
 
 def new_figure(height_in: float) -> Figure:

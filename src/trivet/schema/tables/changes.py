@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from trivet.schema.tables.columns import Table, count, number, text
+from trivet.schema.tables.columns import Table, count, text, unix_time
 
 _CUT = "trivet.campaign.data_cut:data_cuts"
 _CHANGE = "trivet.campaign.changes:changes"
@@ -16,7 +16,7 @@ DATA_CUTS = Table(
              required=True),
         text("data_cut", "the setting campaign.data_cut that gives this cut again; empty where "
              "no time is known", _CUT),
-        number("time_s", "s", "rows with a later Unix time do not count", _CUT),
+        unix_time("time_s", "rows with a later Unix time do not count", _CUT),
         text("decided_by", "settings, last row of the data, or setting report.compare_days", _CUT),
         text("reason", "why there is no such cut; empty where there is one", _CUT),
     ),

@@ -3,9 +3,20 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from enum import StrEnum
 from typing import Literal
 
 ColumnType = Literal["text", "int", "float"]
+
+
+class Sense(StrEnum):
+    """What stored values stand for, where their type does not say it."""
+
+    PLAIN = "as stored"
+    TRUTH = "1 for true, 0 for false"
+    YES_OR_NO = "yes or no"
+    UNIX_TIME = "seconds since 1970-01-01 UTC"
+    ISO_DATE = "date, ISO 8601, in the campaign's zone"
 
 
 @dataclass(frozen=True)
@@ -26,6 +37,10 @@ class Column:
         Address `package.module:function` of the code that gives the value.
     required : bool
         Whether every row has a value; otherwise a missing value is null.
+    sense : Sense
+        What its values stand for.
+    only_where : tuple of str, or None
+        Column and value of the rows in which the sense holds; None: in all.
     """
 
     name: str
@@ -34,6 +49,8 @@ class Column:
     meaning: str
     computed_by: str
     required: bool = False
+    sense: Sense = Sense.PLAIN
+    only_where: tuple[str, str] | None = None
 
 
 @dataclass(frozen=True)
@@ -91,3 +108,31 @@ def number(
 ) -> Column:
     """Give a column of real numbers in a unit."""
     return Column(name, unit, "float", meaning, computed_by, required)
+
+
+def truth(name: str, meaning: str, computed_by: str, *, required: bool = False) -> Column:
+    """Give a column of 1 for true and 0 for false."""
+    return Column(name, "1", "int", meaning, computed_by, required, Sense.TRUTH)
+
+
+def yes_or_no(name: str, meaning: str, computed_by: str, *, required: bool = False) -> Column:
+    """Give a column of the words yes and no."""
+    return Column(name, "", "text", meaning, computed_by, required, Sense.YES_OR_NO)
+
+
+def unix_time(
+    name: str,
+    meaning: str,
+    computed_by: str,
+    *,
+    required: bool = False,
+    only_where: tuple[str, str] | None = None,
+) -> Column:
+    """Give a column of times in seconds since 1970-01-01 UTC."""
+    sense = Sense.UNIX_TIME
+    return Column(name, "s", "float", meaning, computed_by, required, sense, only_where)
+
+
+def iso_date(name: str, meaning: str, computed_by: str, *, required: bool = False) -> Column:
+    """Give a column of dates as text."""
+    return Column(name, "", "text", meaning, computed_by, required, Sense.ISO_DATE)

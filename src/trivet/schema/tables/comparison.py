@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from trivet.schema.tables.columns import Table, count, number, text
+from trivet.schema.tables.columns import Table, count, iso_date, number, text, truth, unix_time
 from trivet.schema.tables.shared import CELL, CLOCK, ENDPOINT, FACTOR, GROUP
 
 _SHEET = "trivet.campaign.build_sheet:read_build_sheet"
@@ -82,7 +82,7 @@ COMPARISONS = Table(
             "smallest p that these groups could give",
             "trivet.science.survival.exact_log_rank:exact_log_rank",
         ),
-        text(
+        iso_date(
             "shown_on",
             "date of the weekly look at which a difference was shown, in the campaign's zone; on "
             "the primary test, where looks are planned",
@@ -112,8 +112,8 @@ LOOKS = Table(
         FACTOR,
         text("groups", "groups tested, joined by ' + '", _LOOKS, required=True),
         text("control", "group compared with", _SHEET, required=True),
-        text("look", "date of the look, in the campaign's zone", _LOOK_TIMES, required=True),
-        number("time_s", "s", "Unix time of the look", _LOOK_TIMES, required=True),
+        iso_date("look", "date of the look, in the campaign's zone", _LOOK_TIMES, required=True),
+        unix_time("time_s", "Unix time of the look", _LOOK_TIMES, required=True),
         number("fraction", "1", "share of the planned time", _LOOK_TIMES, required=True),
         number("may_spend", "1", "level that may be spent by then", f"{_LOOKS_OF}:spending"),
         number("statistic", "", "log-rank statistic of the lives known then", _LOOKS),
@@ -126,7 +126,7 @@ LOOKS = Table(
         ),
         number("nominal_level", "1", "share of relabellings that reach the boundary", _LOOKS),
         number("spent", "1", "share of relabellings that crossed by then", _LOOKS),
-        count("crossed", "1 where the boundary was crossed for the first time", _LOOKS),
+        truth("crossed", "1 where the boundary was crossed for the first time", _LOOKS),
     ),
     key=("endpoint", "clock", "factor", "groups", "control", "time_s"),
 )

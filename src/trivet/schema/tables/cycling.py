@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from trivet.schema.tables.columns import Table, count, number, text
+from trivet.schema.tables.columns import Table, count, number, text, truth
 from trivet.schema.tables.shared import CELL
 
 _READ = "trivet.rawfiles.series:read_series"
@@ -101,7 +101,7 @@ CYCLES = Table(
             f"{_NUMBERS}:kind_of_cycle",
             required=True,
         ),
-        count(
+        truth(
             "complete",
             "1 where both half-cycles ran to their end, else 0",
             f"{_CYCLES}:cycles",
@@ -267,7 +267,7 @@ ELECTRODE_CYCLES = Table(
             f"{_REFERENCE}:trust_over",
             required=True,
         ),
-        count(
+        truth(
             "withheld",
             "1 where no number of the row is shown, since the reference serves none",
             "trivet.science.reference.fitness:fitness_spans",

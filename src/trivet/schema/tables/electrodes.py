@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from trivet.schema.tables.columns import Table, count, number, text
+from trivet.schema.tables.columns import Table, count, number, text, truth
 from trivet.schema.tables.shared import CELL
 
 _DEPOSIT = "trivet.science.reference.plating:deposit"
@@ -25,7 +25,7 @@ PLATING = Table(
             "file of its current; empty where only the bench log shows it",
             "trivet.rawfiles.plating:read_platings",
         ),
-        count(
+        truth(
             "logged",
             "1 where the bench log shows it, else 0",
             "trivet.science.reference.plating_sources:agree",
@@ -65,7 +65,7 @@ PLATING = Table(
         number(
             "observed_life_h", "h", "from plating to loss, or to the last moment seen", _OBSERVED
         ),
-        count("lost", "1 where the loss was seen, else 0", _OBSERVED, required=True),
+        truth("lost", "1 where the loss was seen, else 0", _OBSERVED, required=True),
         number(
             "implied_drain_nA",
             "nA",

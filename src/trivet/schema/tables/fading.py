@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from trivet.schema.tables.columns import Column, Table, count, number, text
+from trivet.schema.tables.columns import Column, Table, count, number, text, truth
 from trivet.schema.tables.shared import CELL
 
 _CYCLES = "trivet.science.cycling.cycles:cycles"
@@ -133,7 +133,7 @@ END_POINTS = Table(
             "without a break",
             "trivet.science.cycling.efficiencies:endpoint_slippage_mAh",
         ),
-        count(
+        truth(
             "withheld",
             "1 where potentials are withheld, since the reference is not fit for them",
             "trivet.science.reference.trust:is_withheld",

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from trivet.schema.tables.columns import Table, count, number, text
+from trivet.schema.tables.columns import Table, count, iso_date, number, text, truth, unix_time
 from trivet.schema.tables.shared import CELL, CLOCK
 
 _LINE = "trivet.science.forecast.line:crossing_of_trend"
@@ -44,7 +44,7 @@ FORECASTS = Table(
         number("estimate_in_d", "d", "days from the data cut to the estimate; hours only", _ROWS),
         number("lower_in_d", "d", "days from the data cut to the lower limit, at least 0", _ROWS),
         number("upper_in_d", "d", "days from the data cut to the upper limit, at least 0", _ROWS),
-        count(
+        truth(
             "soon",
             "1 where the interval reaches into the seven days after the data cut, or the cell is "
             "below the limit already; on the clock of hours only",
@@ -75,8 +75,8 @@ FORECAST_COVERAGE = Table(
     "a past week and a clock, and how the forecasts that would have been made then have fared",
     (
         CLOCK,
-        text("week", "date of the week's cut, in the campaign's zone", _ROWS, required=True),
-        number("time_s", "s", "Unix time of the cut", _RECORD, required=True),
+        iso_date("week", "date of the week's cut, in the campaign's zone", _ROWS, required=True),
+        unix_time("time_s", "Unix time of the cut", _RECORD, required=True),
         count("forecasts", "cells that had a forecast then", _RECORD, required=True),
         count("ended", "cells of these ended by capacity since", _RECORD, required=True),
         count("inside", "cells of these whose interval held the end", _RECORD, required=True),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from trivet.schema.tables.columns import Table, count, number, text
+from trivet.schema.tables.columns import Table, count, number, text, truth
 from trivet.schema.tables.shared import CELL
 
 PAIRS = ("cell", "positive", "negative")
@@ -136,13 +136,13 @@ SPECTRA = Table(
         number("temperature_degC", "Cel", "temperature before the sweep", _SURROUNDINGS),
         text("trust", "trusted, suspect or rejected", f"{_VERDICT}:verdict", required=True),
         text("reasons", "why it is not trusted; empty otherwise", f"{_VERDICT}:verdict"),
-        count(
+        truth(
             "withheld",
             "1 where the numbers of an electrode are withheld: the reference does not serve",
             "trivet.science.reference.fitness:fitness_spans",
             required=True,
         ),
-        count(
+        truth(
             "misplaced",
             "1 where shapes or shares speak against the place of the reference",
             "trivet.science.impedance.reference_geometry:geometry_checks",

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from trivet.schema.tables.columns import Table, count, number, text
+from trivet.schema.tables.columns import Table, count, number, text, truth, unix_time
 from trivet.schema.tables.shared import CELL, CLOCK, ENDPOINT, FACTOR, GROUP
 
 _SHEET = "trivet.campaign.build_sheet:read_build_sheet"
@@ -19,7 +19,7 @@ CELLS = Table(
         CELL,
         text("batch", "cells built together", _SHEET, required=True),
         text("group", "value of the primary factor", _SHEET, required=True),
-        count(
+        truth(
             "included", "1 where the cell counts in the statistics, else 0", _SHEET, required=True
         ),
         text("exclusion_reason", "why it is excluded; empty otherwise", _SHEET),
@@ -65,7 +65,7 @@ LIFETIMES = Table(
             "time from which the cell was under observation; missing: from the start of its clock",
             "trivet.campaign.lives_file:read_lifetimes",
         ),
-        count(
+        truth(
             "observed",
             "1 where the end was seen, 0 where censored",
             f"{_LIFETIME}:cell_life",
@@ -97,9 +97,8 @@ LIFETIMES = Table(
             "the cycles that its rule asks for; missing where it was not seen",
             f"{_LIFETIME}:cell_life",
         ),
-        number(
+        unix_time(
             "start_s",
-            "s",
             "Unix time at which the clock of a cell starts; missing for references and for lives "
             "from a table",
             "trivet.campaign.build_sheet:read_build_sheet",

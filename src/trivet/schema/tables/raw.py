@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from trivet.schema.tables.columns import Table, count, number, text
+from trivet.schema.tables.columns import Table, count, number, text, unix_time, yes_or_no
 from trivet.schema.tables.shared import CELL
 
 _READ = "trivet.rawfiles.series:read_series"
@@ -156,14 +156,24 @@ LEDGER = Table(
             "the one of cell, positive, negative that was derived from the others",
             _LEDGER,
         ),
-        text(
+        yes_or_no(
             "absolute_time",
             "yes or no: whether rows could be placed on the calendar",
             _LEDGER,
             required=True,
         ),
-        number("first_time_s", "s", "time of the first row used", _LEDGER),
-        number("last_time_s", "s", "time of the last row used", _LEDGER),
+        unix_time(
+            "first_time_s",
+            "time of the first row used",
+            _LEDGER,
+            only_where=("absolute_time", "yes"),
+        ),
+        unix_time(
+            "last_time_s",
+            "time of the last row used",
+            _LEDGER,
+            only_where=("absolute_time", "yes"),
+        ),
     ),
     key=("cell", "file"),
 )

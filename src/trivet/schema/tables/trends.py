@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from trivet.schema.tables.columns import Table, count, number, text
+from trivet.schema.tables.columns import Table, count, number, text, truth
 from trivet.schema.tables.shared import CELL
 
 _POINTS = "trivet.rawfiles.spectra:read_spectra"
@@ -50,12 +50,12 @@ SPECTRA_SECOND_PASS = Table(
             "held has no error",
             _FIXED,
         ),
-        count("split", "1 where the arcs may be read one by one", _PASS),
+        truth("split", "1 where the arcs may be read one by one", _PASS),
         text("split_refused", "why they may not; empty where they may, or for one arc", _FIXED),
         number(
             "fit_rms_percent", "%", "root mean square of the relative residuals of the fit", _FIXED
         ),
-        count(
+        truth(
             "alike",
             "1 where the potential is like that of the cell's other spectra of the pair; missing "
             "where it is not known",

@@ -1,0 +1,1 @@
+"""Results as they lie on disk, for people who compute: opened, exported, side by side."""
