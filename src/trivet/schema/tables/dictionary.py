@@ -35,6 +35,7 @@ from trivet.schema.tables.raw import (
     SERIES,
     SPECTRUM_POINTS,
 )
+from trivet.schema.tables.register import INPUT_CHANGES, LATE_DECISIONS, REPORTS_ISSUED
 from trivet.schema.tables.trends import (
     RELAXATION_PEAKS,
     RELAXATION_TIMES,
@@ -90,6 +91,9 @@ TABLES: dict[str, Table] = {
         DATA_CUTS,
         CHANGES,
         CHECKLIST,
+        REPORTS_ISSUED,
+        INPUT_CHANGES,
+        LATE_DECISIONS,
         SERIES,
         SPECTRUM_POINTS,
         CAPACITY_RECORDS,

@@ -31,6 +31,8 @@ _DESCRIPTIONS = {
     "raw-checksums.csv": "size and SHA-256 of every raw file",
     "report.pdf": "the report",
     "summary.json": "verdicts and counts",
+    "register.jsonl": "register of the reports issued, this one last: one line of JSON a report, "
+    "with what it rested on and its verdicts",
     f"tables/{DESCRIPTION_FILE}": "columns of the tables (CSV on the Web)",
     "versions.json": "versions of the program and of the libraries that results rest on",
     WORKFLOW_FILE: "the rules that made the results",
