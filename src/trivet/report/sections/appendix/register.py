@@ -21,6 +21,10 @@ _SEEN_WORDS = {
     Seen.VERDICT.value: "after a verdict was reported",
     Seen.END.value: "after its end was reported",
 }
+_LATE_WORDS = {
+    Seen.END.value: "Decided after the end was reported",
+    Seen.VERDICT.value: "Decided after the verdict was reported",
+}
 _DATE = 10
 _MINUTE = 16
 
@@ -166,7 +170,9 @@ def _sentences(data: ReportData, rows: list[Row]) -> list[str]:
     """What changed since the last report, in words."""
     if not rows:
         return ["Settings, build sheet and bench log are as they were."]
-    late = {_key(row): row["seen"] for row in data.rows["late_decisions"]}
+    # of an end that had been reported is said rather than of a verdict on another contrast
+    ranked = sorted(data.rows["late_decisions"], key=lambda row: row["seen"] == Seen.END)
+    late = {_key(row): row["seen"] for row in ranked}
     kept = by(rows, "kept")
     said = []
     for name, say in (
@@ -262,13 +268,19 @@ def late_words(data: ReportData, row: Row) -> str:
     if not late:
         return ""
     say = {Kept.SETTINGS.value: _setting, Kept.SHEET.value: _sheet, Kept.LOG.value: _log}
-    said = [
-        f"{say[one['kept']](one)}, {_SEEN_WORDS[one['seen']]} on {day(one['reported_on'])} "
-        f"({_reported(one['reported'])})"
-        for one in late[:_MOST_LATE]
-    ]
-    rest = len(late) - len(said)
-    return f"Decided late: {'; '.join(said)}{f'; and {rest} more' if rest else ''}."
+    first = late[:_MOST_LATE]
+    said = []
+    for seen in (Seen.END, Seen.VERDICT):
+        own = where(first, seen=seen.value)
+        if own:
+            told = dict.fromkeys(
+                (_reported(one["reported"]), day(one["reported_on"])) for one in own
+            )
+            when = "; ".join(f"{words}, {date}" for words, date in told)
+            what = "; ".join(say[one["kept"]](one) for one in own)
+            said.append(f"{_LATE_WORDS[seen.value]} ({when}): {what}")
+    rest = len(late) - len(first)
+    return f"{'. '.join(said)}{f'; and {rest} more' if rest else ''}."
 
 
 SECTION = Section("register", "Reports issued before", register)
