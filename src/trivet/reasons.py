@@ -165,3 +165,11 @@ class Seen(StrEnum):
 
     VERDICT = "verdict reported"
     END = "end reported"
+
+
+class Direction(StrEnum):
+    """How lives go along the order of a factor."""
+
+    LONGER = "longer"
+    SHORTER = "shorter"
+    LEVEL = "level"

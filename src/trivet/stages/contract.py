@@ -214,6 +214,13 @@ _STAGES = (
         writes=("planning",),
     ),
     Stage(
+        name="balance",
+        task="Say how alike groups were built, and whether lives follow the build or an order.",
+        settings=("comparison", "survival", "lifetime.primary_clock", "campaign.time_zone"),
+        reads=("cells", "lifetimes"),
+        writes=("covariates", "covariate_tests", "order_trends"),
+    ),
+    Stage(
         name="fading",
         task="Say of each group what took the capacity of its cells, and what ends half-cycles.",
         reads=("cells", "attribution", "end_points"),

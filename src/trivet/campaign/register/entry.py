@@ -89,7 +89,7 @@ def contrast_of(row: Row) -> tuple[str, str, str, str]:
 
 
 def dotted(settings: Any, path: str = "") -> Iterator[tuple[str, str]]:  # noqa: ANN401
-    """Give each setting by its dotted name, as text; lists stand whole.
+    """Give each setting by its dotted name, as text; lists stand whole, those of text plainly.
 
     Parameters
     ----------
@@ -98,11 +98,13 @@ def dotted(settings: Any, path: str = "") -> Iterator[tuple[str, str]]:  # noqa:
     path : str
         Its dotted name.
     """
-    if isinstance(settings, dict) and settings:
+    if isinstance(settings, dict):
         for name, value in settings.items():
             yield from dotted(value, f"{path}.{name}" if path else str(name))
     elif isinstance(settings, str):
         yield path, settings
+    elif isinstance(settings, list) and settings and all(isinstance(one, str) for one in settings):
+        yield path, ", ".join(settings)
     else:
         yield path, json.dumps(settings, ensure_ascii=False, sort_keys=True)
 

@@ -159,7 +159,8 @@ def endpoints_of(name: str) -> tuple[str, ...]:
     name : str
         Its dotted name.
     """
-    return _OF_SETTING.get(name, _OF_BLOCK.get(name.partition(".")[0], ()))
+    block, _, below = name.partition(".")
+    return _OF_SETTING.get(f"{block}.{below.partition('.')[0]}", _OF_BLOCK.get(block, ()))
 
 
 def _ordinary(what: Difference, then: Entry) -> bool:

@@ -12,6 +12,7 @@ SETTING_WORDS: dict[str, str] = {
     "comparison.stratify_by": "what labels are permuted within",
     "comparison.confidence": "confidence",
     "comparison.equivalence_margin": "margin of equivalence",
+    "comparison.covariates": "numbers of the build looked at",
     "comparison.primary_endpoint": "endpoint of the verdict",
     "comparison.looks": "looks at a difference",
     "comparison.restriction_h": "upper end of restricted means",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from trivet.schema.tables.balance import COVARIATE_TESTS, COVARIATES, ORDER_TRENDS
 from trivet.schema.tables.changes import CHANGES, CHECKLIST, DATA_CUTS
 from trivet.schema.tables.columns import Table
 from trivet.schema.tables.comparison import CELL_MEASURES, COMPARISONS, LOOKS, MEASURES, PLANNING
@@ -68,6 +69,9 @@ TABLES: dict[str, Table] = {
         COMPARISONS,
         LOOKS,
         PLANNING,
+        COVARIATES,
+        COVARIATE_TESTS,
+        ORDER_TRENDS,
         CAUSES,
         MEASURES,
         FINDINGS,
