@@ -15,7 +15,7 @@ from trivet.report.frame.data import ReportSettings, gather, read_tables
 from trivet.report.render import render_pdf
 from trivet.report.summary import summary
 from trivet.stages.job import Job
-from trivet.store.register_file import ENTRY_FILE, REGISTER_FILE, append_entry
+from trivet.store.register_file import ENTRY_FILE, REGISTER_FILE, append_entry, read_entry
 
 
 @dataclass(frozen=True)
@@ -70,6 +70,5 @@ def work(job: Job) -> dict[str, pa.Table]:
     gc.set_threshold(200_000)
     tables = read_tables(job.results / "tables")
     write_report(run(tables=tables, settings=settings), job.results)
-    entry = json.loads((job.results / ENTRY_FILE).read_bytes())
-    append_entry(job.results / REGISTER_FILE, entry)
+    append_entry(job.results / REGISTER_FILE, read_entry(job.results / ENTRY_FILE))
     return {}

@@ -182,6 +182,23 @@ def write_entry(file: Path, entry: Mapping[str, Any]) -> None:
     beside.replace(file)
 
 
+def read_entry(file: Path) -> Entry:
+    """Read the entry that the report will add.
+
+    Parameters
+    ----------
+    file : Path
+        What `write_entry` wrote.
+
+    Raises
+    ------
+    OSError
+        It is not there: a fault of the program.
+    """
+    entry: Entry = json.loads(read_regular(file))
+    return entry
+
+
 def without_time(entry: Mapping[str, Any]) -> Entry:
     """Give all of an entry but when it was issued."""
     return {name: value for name, value in entry.items() if name != ISSUED}
