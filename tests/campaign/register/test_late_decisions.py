@@ -149,6 +149,15 @@ def test_what_decides_no_verdict_is_a_change_and_no_more() -> None:
     assert marks([first], now) == set()
 
 
+def test_a_control_chosen_after_other_contrasts_were_told_is_marked() -> None:
+    """From tape to bead as the control: the new contrast was chosen with verdicts in view."""
+    now = entry(day=8)
+    now["settings"]["comparison.factors"] = json.dumps([{"factor": "seal", "control": "bead"}])
+    now["settings"]["comparison.equivalence_margin"] = "1.5"
+    now["verdicts"] = [{**now["verdicts"][1], "control": "bead"}]
+    assert marks([entry()], now) == {("sleeve", "", "comparison.factors", Seen.VERDICT.value, 1)}
+
+
 def test_every_block_of_the_settings_is_known_to_turn_something_or_nothing() -> None:
     """A new block has to be placed: each either turns verdicts or is one of these that do not."""
     nothing = {"impedance", "report", "archive"}

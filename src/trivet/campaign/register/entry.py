@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any
 
+from trivet.reasons import Kept
 from trivet.schema.cell_facts import CellFacts, LogEntry
 from trivet.store.register_file import Entry
 
@@ -66,7 +68,7 @@ def entry_of(
         "data_cut": text,
         "data_cut_s": _plain(time_s),
         "version": version,
-        "digests": dict(digests),
+        "digests": {**digests, Kept.SETTINGS.value: _digest(flat)},
         "settings": {name: value for name, value in flat.items() if name not in NOT_COMPARED},
         "cells": {facts.cell: _row_of(facts) for facts in cells},
         "log": [_log_row(entry) for facts in cells for entry in facts.log],
@@ -107,6 +109,12 @@ def dotted(settings: Any, path: str = "") -> Iterator[tuple[str, str]]:  # noqa:
         yield path, ", ".join(settings)
     else:
         yield path, json.dumps(settings, ensure_ascii=False, sort_keys=True)
+
+
+def _digest(settings: Mapping[str, str]) -> str:
+    """Checksum over all settings by name."""
+    text = json.dumps(settings, ensure_ascii=False, sort_keys=True)
+    return hashlib.sha256(text.encode()).hexdigest()
 
 
 def _row_of(facts: CellFacts) -> dict[str, str]:

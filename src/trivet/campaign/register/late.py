@@ -11,6 +11,8 @@ from trivet.campaign.register.entry import contrast_of
 from trivet.reasons import Kept, Seen, Step
 from trivet.store.register_file import ISSUED, Entry
 
+_DEFINES = ("comparison.factors", "comparison.primary_endpoint")
+"""Settings that say which contrasts there are."""
 _NOTHING_SEEN = "not estimable"
 """A verdict that tells nothing of the groups."""
 _BOTH = ("cell", "reference")
@@ -119,21 +121,26 @@ def _of_contrast(
                 yield LateDecision(contrast, what, Seen.END, cause, number + 1)
         told |= set(ends)
     for number, entry in enumerate(entries):
-        verdict = _verdict(entry, contrast)
-        if verdict in ("", _NOTHING_SEEN):
-            continue
-        for what in known[number]:
-            if _bears(what, contrast, entry, now):
+        verdict, own = _verdict(entry, contrast)
+        for what in known[number] if verdict else ():
+            if _bears(what, contrast, entry, now) and (own or what.name in _DEFINES):
                 yield LateDecision(contrast, what, Seen.VERDICT, verdict, number + 1)
-        return
+        if own:
+            return
 
 
-def _verdict(entry: Entry, contrast: Contrast) -> str:
-    """Verdict of a contrast in an entry; empty where it has none."""
-    for row in entry["verdicts"]:
+def _verdict(entry: Entry, contrast: Contrast) -> tuple[str, bool]:
+    """Verdict that an entry tells of a contrast, and True; else one of the same lives, and False.
+
+    Where a report told only of other contrasts of these lives, a contrast made since was chosen
+    with them in view.
+    """
+    told = [row for row in entry["verdicts"] if row["verdict"] != _NOTHING_SEEN]
+    for row in told:
         if contrast_of(row) == contrast:
-            return str(row["verdict"])
-    return ""
+            return str(row["verdict"]), True
+    alike = [str(row["verdict"]) for row in told if row["endpoint"] == contrast[0]]
+    return (alike[0] if alike else ""), False
 
 
 def _bears(what: Difference, contrast: Contrast, then: Entry, now: Entry) -> bool:
