@@ -20,6 +20,7 @@ def entry(**more: Any) -> dict[str, Any]:
         "version": "0",
         "settings": {"comparison.equivalence_margin": "1.25"},
         "digests": {},
+        "columns": ["crimped_at", "seal"],
         "cells": {"K-01": {"seal": "tape", "included": "yes"}},
         "log": [],
         "ends": [],

@@ -20,6 +20,8 @@ ENTRY_FILE = "register_entry.json"
 """Name of the entry that the next report will add."""
 ISSUED = "issued"
 """Key of the time of issue, the only thing in an entry that comes from the clock."""
+_MOST = 2.5e11
+"""Largest number of an entry: the Unix time of the last years that have four digits [s]."""
 _MOST_BYTES = 512 * 2**20
 _EPOCH = "SOURCE_DATE_EPOCH"
 """Time that stands for that of the clock, where builds are to give the same bytes
@@ -95,10 +97,22 @@ def _entry(line: bytes) -> Entry:
             raise ValueError("a row of 'cells' is damaged")
     if not _texts(entry["settings"]) or not _texts(entry["digests"]):
         raise ValueError("'settings' or 'digests' holds other things than text")
-    if not isinstance(entry["data_cut_s"], int | float | None):
-        raise ValueError("'data_cut_s' is no time")
+    _check_row("entry", entry, {"data_cut_s": _NUMBER})
+    if not all(isinstance(name, str) for name in entry["columns"]):
+        raise ValueError("'columns' holds other things than text")
+    contrasts = [tuple(row[name] for name in _CONTRAST) for row in entry["verdicts"]]
+    if len(set(contrasts)) < len(contrasts):
+        raise ValueError("a contrast has two verdicts")
     _issued(entry[ISSUED])
+    json.dumps(entry, ensure_ascii=False, allow_nan=False).encode()  # half signs are no text
     return entry
+
+
+def _can_be(value: Any) -> bool:  # noqa: ANN401
+    """Whether a value is text, missing, or a number that a time or count can be."""
+    if isinstance(value, bool):
+        return False
+    return not isinstance(value, int | float) or abs(value) <= _MOST
 
 
 def _issued(text: str) -> datetime:
@@ -126,8 +140,9 @@ def _check_row(name: str, row: Any, columns: Mapping[str, Any]) -> None:  # noqa
     if not isinstance(row, dict):
         raise ValueError(f"a row of '{name}' is damaged")
     for column, kind in columns.items():
-        if not isinstance(row.get(column), kind):
-            raise ValueError(f"'{column}' of a row of '{name}' is missing or of another kind")
+        value = row.get(column)
+        if column not in row or not isinstance(value, kind) or not _can_be(value):
+            raise ValueError(f"'{column}' of a row of '{name}' is missing or can't be")
 
 
 def _texts(values: Any) -> bool:  # noqa: ANN401
@@ -142,18 +157,21 @@ _SHAPE: dict[str, Any] = {
     "settings": dict,
     "digests": dict,
     "cells": dict,
+    "columns": list,
     "log": list,
     "ends": list,
     "verdicts": list,
 }
+_CONTRAST = ("endpoint", "factor", "group", "control")
 _NUMBER = int | float | None
+_COUNT = int | None
 _ROWS: dict[str, dict[str, Any]] = {
     "log": {"cell": str, "time_s": int | float, "event": str, "says": str},
     "ends": {"cell": str, "endpoint": str, "cause": str, "duration": _NUMBER},
     "verdicts": {
         **dict.fromkeys(("endpoint", "clock", "factor", "group", "control", "verdict"), str),
-        **dict.fromkeys(("p", "p_adjusted", "cells", "events"), _NUMBER),
-        **dict.fromkeys(("control_cells", "control_events"), _NUMBER),
+        **dict.fromkeys(("p", "p_adjusted"), _NUMBER),
+        **dict.fromkeys(("cells", "events", "control_cells", "control_events"), _COUNT),
     },
 }
 """What the rows of an entry must have."""
@@ -163,6 +181,8 @@ def _why(error: Exception) -> str:
     """Why a line is no entry."""
     if isinstance(error, json.JSONDecodeError):
         return f"{error.msg} at character {error.colno}"
+    if isinstance(error, UnicodeError):
+        return "no text in UTF-8"
     return str(error) if not isinstance(error, RecursionError) else "nested too deeply"
 
 

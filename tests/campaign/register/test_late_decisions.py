@@ -50,9 +50,9 @@ def entry(
         "settings": {
             "comparison.equivalence_margin": margin,
             "comparison.factors": FACTORS,
-            "lifetime.clock_start": "crimped_at",
             **settings,
         },
+        "columns": ["crimped_at", "seal"],
         "cells": built | (cells or {}),
         "log": list(log),
         "ends": [

@@ -70,6 +70,10 @@ def entry_of(
         "version": version,
         "digests": {**digests, Kept.SETTINGS.value: _digest(flat)},
         "settings": {name: value for name, value in flat.items() if name not in NOT_COMPARED},
+        "columns": [
+            settings["lifetime"]["clock_start"],
+            *(factor["factor"] for factor in settings["comparison"]["factors"]),
+        ],
         "cells": {facts.cell: _row_of(facts) for facts in cells},
         "log": [_log_row(entry) for facts in cells for entry in facts.log],
         "ends": [

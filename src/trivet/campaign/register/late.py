@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
@@ -155,7 +154,7 @@ def _bears(what: Difference, contrast: Contrast, then: Entry, now: Entry) -> boo
         return endpoint in _OF_EVENT.get(what.name, ()) and not _ordinary(what, then)
     if not what.name:
         return what.step is Step.REMOVED
-    return what.name in (INCLUDED, "batch", *_columns(then), *_columns(now))
+    return what.name in (INCLUDED, "batch", *then["columns"], *now["columns"])
 
 
 def endpoints_of(name: str) -> tuple[str, ...]:
@@ -176,13 +175,6 @@ def _ordinary(what: Difference, then: Entry) -> bool:
     if what.step is not Step.ADDED:
         return False
     return cut_s is None or what.time_s is None or what.time_s > cut_s
-
-
-def _columns(entry: Entry) -> list[str]:
-    """Columns of the sheet that decide: the start of the clock and the factors compared."""
-    settings = entry["settings"]
-    factors = json.loads(settings.get("comparison.factors", "[]"))
-    return [settings.get("lifetime.clock_start", ""), *(each["factor"] for each in factors)]
 
 
 def issued_on(entry: Entry) -> str:
