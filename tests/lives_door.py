@@ -24,7 +24,8 @@ comparison:
 {more}"""
 
 Life = dict[str, Any]
-"""arm and duration (negative: not ended), and what else the table of lives should say."""
+"""arm and duration (negative: not ended), what else the table of lives should say, and under
+`built` what else the build sheet should."""
 
 
 def signed(arm: str, values: tuple[float, ...], **more: Any) -> list[Life]:
@@ -45,11 +46,13 @@ def write(
     folder.mkdir(parents=True, exist_ok=True)
     text = SETTINGS.format(clock=clock, control=control, stratify=stratify, more=more)
     (folder / "campaign.yaml").write_text(text, encoding="utf-8")
-    sheet = ["cell,batch,arm,crimped_at"]
+    further = list(lives[0].get("built", ())) if lives else []
+    sheet = [",".join(["cell,batch,arm,crimped_at", *further])]
     table = ["cell,endpoint,clock,duration,unit,observed,cause,lower,upper,entry"]
     for place, life in enumerate(lives):
         name = f"c{place:05d}"
-        sheet.append(f"{name},{life.get('batch', 1)},{life['arm']},2026-01-01")
+        built = [str(life["built"][column]) for column in further]
+        sheet.append(",".join([f"{name},{life.get('batch', 1)},{life['arm']},2026-01-01", *built]))
         value = life.get("duration")
         number = "" if value is None else f"{abs(value):.12g}"
         seen = life.get("observed", 0 if value is not None and value < 0 else 1)

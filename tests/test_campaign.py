@@ -25,7 +25,7 @@ pytestmark = pytest.mark.xdist_group("campaign")
 
 CAMPAIGN_STAGES = {
     "collect", "lifetime", "survival", "planning", "trends", "measures", "record", "export_csv",
-    "report", "archive", "as_of", "fading", "forecast",
+    "report", "archive", "as_of", "fading", "forecast", "balance",
 }  # fmt: skip
 SMALL = ["c01", "c02", "c03", "c09", "c10", "c11"]
 

@@ -198,3 +198,34 @@ class Planned(StrEnum):
     EQUIVALENCE = "equivalence, cells planned"
     DIFFERENCE_NEEDED = "cells needed for the difference"
     EQUIVALENCE_NEEDED = "cells needed for equivalence"
+
+
+class Kept(StrEnum):
+    """What people keep, and a report rests on."""
+
+    SETTINGS = "settings"
+    SHEET = "build sheet"
+    LOG = "bench log"
+
+
+class Step(StrEnum):
+    """What became of something that people keep."""
+
+    ADDED = "added"
+    REMOVED = "removed"
+    CHANGED = "changed"
+
+
+class Seen(StrEnum):
+    """What had been reported when something was decided otherwise."""
+
+    VERDICT = "verdict reported"
+    END = "end reported"
+
+
+class Direction(StrEnum):
+    """How lives go along the order of a factor."""
+
+    LONGER = "longer"
+    SHORTER = "shorter"
+    LEVEL = "level"

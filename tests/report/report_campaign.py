@@ -121,6 +121,12 @@ def make(per_group: int = 3, hostile: str = "") -> dict[str, pa.Table]:
         "data_cuts": _cuts(),
         "changes": _changes(hostile),
         "checklist": _checklist(hostile),
+        "reports_issued": _reports_issued(),
+        "input_changes": _input_changes(hostile),
+        "late_decisions": _late_decisions(hostile),
+        "covariates": _covariates(),
+        "covariate_tests": _covariate_tests(),
+        "order_trends": _order_trends(),
     }
     tables |= {name: as_table(name, rows) for name, rows in made.items()}
     tables["cells"] = as_table(
@@ -651,4 +657,85 @@ def _checklist(hostile: str) -> list[dict[str, Any]]:
          "points": 2, "known": 1, "write_down": "column 'operator'"},
         {"item": 2, "topic": "Safety", "source": "computed", "answer": "note: the cautions",
          "points": 1, "known": 1},
+    ]  # fmt: skip
+
+
+def _reports_issued() -> list[dict[str, Any]]:
+    rows = []
+    for report, day in ((1, "14"), (2, "21")):
+        for group in GROUPS[1:]:
+            rows.append({
+                "report": report, "issued": f"2026-05-{day}T09:00:00+00:00",
+                "data_cut": f"2026-05-{day}", "endpoint": "cell", "factor": "seal", "group": group,
+                "control": "tape", "clock": "hours", "verdict": "inconclusive", "p": 0.3,
+                "p_adjusted": 0.6, "cells": 3, "events": 1, "control_cells": 3,
+                "control_events": 1,
+            })  # fmt: skip
+    return rows
+
+
+MARGIN = {
+    "kept": "settings", "step": "changed", "name": "comparison.equivalence_margin", "cell": "",
+    "at": "", "before": "1.25", "after": "1.5",
+}  # fmt: skip
+
+
+def _excluded(hostile: str) -> dict[str, Any]:
+    return {"kept": "build sheet", "step": "changed", "name": "included", "cell": "A05", "at": "",
+            "before": "yes", "after": "no", "why": f"dropped {hostile}".strip()}  # fmt: skip
+
+
+def _input_changes(hostile: str) -> list[dict[str, Any]]:
+    first = {"report": 1, "since": "2026-05-14T09:00:00+00:00",
+             "until": "2026-05-21T09:00:00+00:00"}  # fmt: skip
+    last = {"report": 2, "since": "2026-05-21T09:00:00+00:00", "until": ""}
+    stopped = {"kept": "bench log", "step": "added", "name": "stopped", "cell": "B02",
+               "at": "2026-05-24 10:00", "before": "", "after": f"planned {hostile}"}  # fmt: skip
+    return [
+        first | {"place": 1} | MARGIN,
+        last | {"place": 1} | _excluded(hostile),
+        last | {"place": 2} | stopped,
+    ]
+
+
+def _late_decisions(hostile: str) -> list[dict[str, Any]]:
+    about = {"endpoint": "cell", "factor": "seal", "control": "tape", "report": 1,
+             "reported_on": "2026-05-14T09:00:00+00:00"}  # fmt: skip
+    told = {"seen": "verdict reported", "reported": "inconclusive"}
+    ended = {"seen": "end reported", "reported": "leak"}
+    return [
+        about | {"group": "bead", "place": 1} | MARGIN | told,
+        about | {"group": "bead", "place": 2} | _excluded(hostile) | ended,
+        about | {"group": "sleeve", "place": 3} | MARGIN | told,
+    ]
+
+
+def _covariates() -> list[dict[str, Any]]:
+    return [
+        {"covariate": "out_at to sealed_at", "unit": "min", "factor": "seal", "group": group,
+         "control": "tape", "cells": 3, "missing_cells": 0, "median": minutes, "lowest": minutes,
+         "highest": minutes + 2.0, "aliased": int(group == "bead"),
+         "chance_apart": None if group == "tape" else 0.1}
+        for group, minutes in zip(GROUPS, (18.0, 66.0, 17.0), strict=True)
+    ]  # fmt: skip
+
+
+def _covariate_tests() -> list[dict[str, Any]]:
+    common = {"covariate": "out_at to sealed_at", "unit": "min", "clock": "hours",
+              "factor": "seal", "within": "seal and batch", "cells": 8}  # fmt: skip
+    return [
+        common | {"endpoint": "cell", "events": 5, "correlation": -0.3, "p": 0.4, "p_lower": 0.4,
+                  "p_upper": 0.4, "smallest_attainable_p": 0.05, "permutations": 216.0,
+                  "draws": 0, "stands_for": "separators"},
+        common | {"endpoint": "reference", "events": 0, "reason": "nothing differs"},
+    ]  # fmt: skip
+
+
+def _order_trends() -> list[dict[str, Any]]:
+    return [
+        {"endpoint": "cell", "clock": clock, "factor": "seal", "order": "tape, bead, sleeve",
+         "stratified_by": "batch", "cells": 8, "events": 5, "statistic": -1.1,
+         "direction": "longer", "p": 0.3, "p_lower": 0.3, "p_upper": 0.3,
+         "smallest_attainable_p": 0.01, "permutations": 1680.0, "draws": 0}
+        for clock in ("hours", "cycles")
     ]  # fmt: skip

@@ -11,6 +11,7 @@ import pytest
 from jobs import run_job
 
 from trivet.schema.tables.dictionary import TABLES
+from trivet.store.register_file import ENTRY_FILE, REGISTER_FILE, write_entry
 from trivet.store.tables import write_table
 
 
@@ -30,8 +31,10 @@ def test_the_command_writes_pdf_figures_and_summary(invented: ModuleType, tmp_pa
     """The printed command is all that is needed; the summary has the counts of the tables."""
     for name, table in invented.make(1).items():
         write_table(TABLES[name], table, tmp_path / "tables" / f"{name}.parquet")
+    write_entry(tmp_path / ENTRY_FILE, {"data_cut": "2026-05-28"})
     run_job(tmp_path, "report", settings=invented.SETTINGS)
     out = tmp_path
+    assert '"data_cut": "2026-05-28"' in (out / REGISTER_FILE).read_text(encoding="utf-8")
     assert (out / "report.pdf").read_bytes().startswith(b"%PDF")
     assert (out / "report.html").read_bytes().startswith(b"<!DOCTYPE html>")
     assert not list(out.glob(".*.new"))

@@ -7,8 +7,10 @@ from dataclasses import dataclass
 from itertools import chain
 from pathlib import Path
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from trivet.campaign.build_sheet import read_build_sheet
+from trivet.campaign.built.covariates import covariate_problems
 from trivet.campaign.lives_file import read_lifetimes
 from trivet.campaign.settings_file import read_settings
 from trivet.campaign.settings_rules import zone_exists
@@ -70,26 +72,34 @@ def read_campaign(folder: Path, overrides: dict[Place, Any] | None = None) -> Ca
     cells: tuple[CellFacts, ...] = ()
     blocks = read.blocks
     if all(name in blocks for name in ("build_sheet", "bench_log", "lifetime", "campaign")):
-        zone = blocks["campaign"].time_zone
         cells, sheet_problems = read_build_sheet(
             folder,
             build_sheet=blocks["build_sheet"],
             bench_log=blocks["bench_log"],
             clock_start=blocks["lifetime"].clock_start,
-            time_zone=zone if zone_exists(zone) else "UTC",
+            time_zone=_zone_of(blocks).key,
         )
         problems += sheet_problems
         if (table := blocks["lifetime"].table) is not None:
             problems += read_lifetimes(folder, file=table, cells=[c.cell for c in cells])[1]
     if "comparison" in blocks:
-        problems += _between(blocks["comparison"], read.lines, cells)
+        problems += _between(blocks["comparison"], read.lines, cells, _zone_of(blocks))
     if problems or read.settings is None:
         raise InputError(problems)
     return CampaignFolder(folder, read.settings, cells)
 
 
+def _zone_of(blocks: dict[str, Any]) -> ZoneInfo:
+    """Zone of times written by people; UTC where the settings name none that exists."""
+    named = blocks["campaign"].time_zone if "campaign" in blocks else "UTC"
+    return ZoneInfo(named if zone_exists(named) else "UTC")
+
+
 def _between(
-    comparison: Comparison, lines: dict[Place, int], cells: tuple[CellFacts, ...]
+    comparison: Comparison,
+    lines: dict[Place, int],
+    cells: tuple[CellFacts, ...],
+    zone: ZoneInfo,
 ) -> Iterator[Problem]:
     """Problems between the settings and the build sheet."""
     for position, factor in enumerate(comparison.factors):
@@ -98,6 +108,14 @@ def _between(
             line = line_of(lines, ("comparison", "factors", position, "control"))
             message = f"no cell has '{factor.control}' as its {factor.factor}."
             yield Problem(SETTINGS_FILE, message, line, near_name(factor.control, sorted(values)))
+    for name, levels in comparison.ordered.items():
+        line = line_of(lines, ("comparison", "ordered", name))
+        for value in sorted({cell.values.get(name, "") for cell in cells} - {"", *levels}):
+            message = f"the order of '{name}' lacks the value '{value}' of the build sheet."
+            yield Problem(SETTINGS_FILE, message, line, near_name(value, levels))
+    for position, message in covariate_problems(comparison.covariates, cells, zone):
+        line = line_of(lines, ("comparison", "covariates", position))
+        yield Problem(SETTINGS_FILE, message, line)
 
 
 def no_raw_files(campaign: CampaignFolder) -> Problem:

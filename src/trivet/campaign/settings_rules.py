@@ -21,6 +21,8 @@ from trivet.schema.settings.science import Cycling, Electrodes, Impedance, Refer
 from trivet.schema.settings.spectra import circuit_problems
 from trivet.schema.settings.yaml_lines import Place
 
+FEWEST_IN_ORDER, MOST_IN_ORDER = 2, 7
+"""Values that an order may have: the smallest p of a trend looks at every order of them."""
 _PLACEHOLDERS = ("cell", "part", "pair", "cycle")
 Broken = tuple[Place, str]
 
@@ -222,6 +224,19 @@ def _factors(comparison: Comparison, build_sheet: BuildSheet) -> Iterator[Broken
         if factor.factor in seen:
             yield place, f"factor '{factor.factor}' is compared twice."
         seen.add(factor.factor)
+    for name, levels in comparison.ordered.items():
+        order = ("comparison", "ordered", name)
+        if name not in seen:
+            yield (
+                order,
+                f"'{name}' is not among 'comparison.factors'. {near_name(name, sorted(seen))}",
+            )
+        if len(set(levels)) < len(levels) or not FEWEST_IN_ORDER <= len(levels) <= MOST_IN_ORDER:
+            yield (
+                order,
+                f"the order of '{name}' must name {FEWEST_IN_ORDER} to {MOST_IN_ORDER} values, "
+                "each once.",
+            )
 
 
 def zone_exists(name: str) -> bool:

@@ -21,6 +21,7 @@ from trivet.campaign.folder import SETTINGS_FILE
 from trivet.errors import InputError, Problem
 from trivet.store.compare import compare_tables
 from trivet.store.differences import Difference
+from trivet.store.register_file import REGISTER_FILE
 from trivet.workflow.run import RULES, Workflow
 
 
@@ -57,7 +58,7 @@ def rerun(bag: Path, *, cores: int) -> tuple[str, list[Difference]]:
     with tempfile.TemporaryDirectory(prefix="trivet-rerun-") as folder:
         work = Path(folder).absolute()
         _copy(data, work / "campaign")
-        tables = _run(work, data_cut=used["campaign"]["data_cut"], cores=cores)
+        tables = _run(work, data, data_cut=used["campaign"]["data_cut"], cores=cores)
         count, differences = compare_tables(data / "tables", tables, "data/tables")
     return "\n".join(
         [f"{bag}: {count} tables rebuilt; expected is the bag, found the rebuilt", *notes]
@@ -114,6 +115,19 @@ def _copy(data: Path, campaign: Path) -> None:
         shutil.copytree(data / "raw", campaign, dirs_exist_ok=True)
 
 
+def _copy_register(data: Path, results: Path) -> None:
+    """Lay out the register of the reports issued before: all lines but the bag's own, the last.
+
+    A bag of an earlier version has none.
+    """
+    file = data / REGISTER_FILE
+    if not file.is_file():
+        return
+    lines = file.read_bytes().splitlines(keepends=True)
+    results.mkdir(parents=True)
+    (results / REGISTER_FILE).write_bytes(b"".join(lines[:-1]))
+
+
 def _only_files(data: Path) -> None:
     """Refuse a bag that holds anything but files and folders: a link leads out of it.
 
@@ -141,7 +155,7 @@ def _is_plain(path: Path) -> bool:
     return stat.S_ISREG(mode) or stat.S_ISDIR(mode)
 
 
-def _run(work: Path, *, data_cut: str | None, cores: int) -> Path:
+def _run(work: Path, data: Path, *, data_cut: str | None, cores: int) -> Path:
     """Run every stage up to the tables, and give their folder.
 
     Raises
@@ -154,6 +168,7 @@ def _run(work: Path, *, data_cut: str | None, cores: int) -> Path:
         config["data_cut"] = data_cut
     inside = {**config, "campaign": str(work / "campaign"), "reports": str(work / "reports")}
     campaign = Workflow(inside, work)
+    _copy_register(data, campaign.reports.absolute())
     tables = campaign.tables.absolute()
     below = tables.relative_to(work)
     targets = [(below / path.name).as_posix() for path in campaign.table(*campaign.archived)]

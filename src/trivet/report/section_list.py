@@ -38,6 +38,7 @@ from trivet.report.sections.appendix import (
     provenance,
     rates,
     reference_tables,
+    register,
     relaxation,
 )
 
@@ -63,6 +64,7 @@ APPENDIX: tuple[Section, ...] = tuple(
     module.SECTION
     for module in (
         changes,
+        register,
         build,
         lifetime,
         groups,
@@ -107,10 +109,15 @@ class Part:
 
 
 def parts_of(data: ReportData) -> tuple[Part, ...]:
-    """Parts that are printed: the appendix, and in it the pages of cells, as the settings ask."""
+    """Parts that are printed: the appendix, and in it the pages of cells, as the settings ask.
+
+    A first report has no section on those before it.
+    """
     settings = data.settings.report
     meeting = Part("meeting", "For the meeting", MEETING)
     if settings.part == "meeting":
         return (meeting,)
     rest = APPENDIX if settings.cell_pages else APPENDIX[:-1]
+    if not register.issued(data):
+        rest = tuple(section for section in rest if section is not register.SECTION)
     return (meeting, Part("appendix", "Appendix", rest))

@@ -79,6 +79,16 @@ GLOSSARY: dict[str, Word] = {
             "cause": "What ended a cell, as its data show or a person wrote.",
             "censored": "Not seen to end: still running, stopped, removed, or cut by the data cut.",
             "data cut": "The moment up to which data count.",
+            "register": "The file register.jsonl beside the report: one line for each report "
+            "issued, with what it rested on and what it said, so that the next one can say what "
+            "was decided otherwise since.",
+            "late decision": "A setting, row of the build sheet or entry of the bench log that "
+            "was decided otherwise after the verdict it bears on, or the end of the cell, had been "
+            "reported.",
+            "covariate": "A number of the build, such as the volume of electrolyte, that is held "
+            "beside groups and lives; it decides no verdict.",
+            "aliased": "Of a covariate: no value of a group lies in the range of its control, so "
+            "that an effect of one can't be told from that of the other.",
             "check-up": "A slow cycle, or a set of spectra, taken to measure and not to age.",
             "finding": "One thing noticed about the data: what, where, value, limit, and what "
             "was done.",

@@ -16,6 +16,7 @@ from trivet.report.render import render_pdf
 from trivet.report.summary import summary
 from trivet.report.web.page import render_page
 from trivet.stages.job import Job
+from trivet.store.register_file import ENTRY_FILE, REGISTER_FILE, append_entry, read_entry
 
 
 @dataclass(frozen=True)
@@ -75,10 +76,11 @@ def write_report(output: ReportOutput, folder: Path) -> None:
 
 
 def work(job: Job) -> dict[str, pa.Table]:
-    """Make the report and write it beside the tables."""
+    """Make the report, write it beside the tables, and enter it in the register."""
     settings = ReportSettings.model_validate(job.settings)
     # what the page layout makes lives to the end: looking for rubbish in it costs a fifth of all
     gc.set_threshold(200_000)
     tables = read_tables(job.results / "tables")
     write_report(run(tables=tables, settings=settings), job.results)
+    append_entry(job.results / REGISTER_FILE, read_entry(job.results / ENTRY_FILE))
     return {}

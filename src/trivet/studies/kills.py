@@ -27,6 +27,8 @@ KILLS = 100
 _CELLS = ("c01", "c02", "c09", "c10")
 _SHEETS = ("build-sheet.csv", "bench-log.csv")
 _MOST_IN_A_CHAIN = 8
+_ISSUED = "1767225600"
+"""Time that stands in the register of reports for that of the clock [s]."""
 _NOT_RESULTS = ("logs", "jobs")
 """What a run keeps for itself: seconds and memory of jobs, locks, checksums by time and inode."""
 
@@ -90,6 +92,7 @@ def _run(campaign: Path, work: Path, kill_after_s: float | None) -> int | None:
         stdout=subprocess.DEVNULL,
         stderr=subprocess.DEVNULL,
         start_new_session=True,
+        env={**os.environ, "SOURCE_DATE_EPOCH": _ISSUED},
     )
     try:
         return started.wait(timeout=kill_after_s)

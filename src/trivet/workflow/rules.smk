@@ -134,7 +134,10 @@ rule collect:
         COMMAND
 
 
-for stage in ("lifetime", "survival", "planning", "fading", "forecast", "trends", "measures", "record"):
+for stage in (
+    "lifetime", "survival", "planning", "balance", "fading", "forecast", "trends", "measures",
+    "record",
+):
 
     rule:
         name:

@@ -186,7 +186,7 @@ def test_hostile_text_is_shown_not_obeyed(invented: ModuleType) -> None:
     )
     data = gather(settings=settings, tables=invented.make(hostile=HOSTILE))
     with look():
-        drawn = [plate_of(drawing) for drawing in MAKERS["life_lines"](data)]
+        drawn = [plate_of(drawing, data.group_of) for drawing in MAKERS["life_lines"](data)]
     text = render_page(data, {kind: [] for kind in MAKERS} | {"life_lines": drawn}).decode()
     found = Elements(text)
     tags = Counter(tag for tag, _ in found.found)

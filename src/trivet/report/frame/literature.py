@@ -31,6 +31,8 @@ WORKS: dict[str, str] = {
     "reference to ordered analysis of variance, Biometrika 63 (1976) 655-660.",
     "Lan 1983": "K. K. G. Lan, D. L. DeMets, Discrete sequential boundaries for clinical trials, "
     "Biometrika 70 (1983) 659-663.",
+    "Tarone 1975": "R. E. Tarone, Tests for trend in life table analysis, "
+    "Biometrika 62 (1975) 679-682.",
     "Holm 1979": "S. Holm, A simple sequentially rejective multiple test procedure, "
     "Scand. J. Stat. 6 (1979) 65-70.",
     "Cox 1972": "D. R. Cox, Regression models and life-tables, "

@@ -7,7 +7,7 @@ from typing import Any
 from matplotlib.axes import Axes
 from matplotlib.ticker import NullLocator
 
-from trivet.reasons import TURNING, Judged, of_cause
+from trivet.reasons import TURNING, Direction, Judged, of_cause
 from trivet.report.frame.data import ReportData, Row, where
 from trivet.report.frame.printed import PrintedTable, figure, made, print_table, words
 from trivet.report.frame.section import Section
@@ -26,6 +26,7 @@ from trivet.report.frame.wording import (
     as_set,
     clock_unit,
     is_missing,
+    listed,
     number,
     p_value,
     plural,
@@ -62,7 +63,47 @@ def comparison(data: ReportData) -> dict[str, Any]:
     return {
         "tests": contrasts(data, rows, caption=_CAPTION.format(data.confidence), judged=True),
         "reasons": [row for row in in_order(data, judged) if row["verdict"]],
+        "notes": [*_trends(data), *_aliased(data)],
     }
+
+
+_ALONG = {
+    Direction.LONGER.value: "last longer",
+    Direction.SHORTER.value: "last less long",
+    Direction.LEVEL.value: "last neither longer nor less long",
+}
+
+
+def _trends(data: ReportData) -> list[str]:
+    """Sentences on factors with an order, on the primary endpoint and clock."""
+    rows = where(
+        data.rows["order_trends"],
+        endpoint=data.settings.comparison.primary_endpoint,
+        clock=data.clock,
+    )
+    said = []
+    for row in rows:
+        if row["direction"]:
+            said.append(
+                f"Along the order {row['order']} of {row['factor']}, {row['endpoint']}s "
+                f"{_ALONG[row['direction']]} (exact p of the trend {p_value(row['p'])}, smallest "
+                f"possible {p_value(row['smallest_attainable_p'])}); no verdict rests on this."
+            )
+        else:
+            said.append(f"No trend along the order of {row['factor']}: {row['reason']}.")
+    return said
+
+
+def _aliased(data: ReportData) -> list[str]:
+    """One sentence on the numbers of the build that lie apart between groups."""
+    rows = where(data.rows["covariates"], aliased=1)
+    if not rows:
+        return []
+    pairs = [f"{row['covariate']} of {row['group']} and {row['control']}" for row in rows]
+    return [
+        f"Built apart in {listed(pairs)}: no value of one group lies in the range of the other, so "
+        "that what is seen between these groups may come from either."
+    ]
 
 
 def in_order(data: ReportData, rows: list[Row]) -> list[Row]:

@@ -18,6 +18,7 @@ from trivet.report.frame.wording import (
     plural,
 )
 from trivet.report.sections.appendix.changes import block
+from trivet.report.sections.appendix.register import issued, late_words, since_block
 from trivet.report.sections.findings import Task, tasks
 from trivet.report.sections.survival import answer_curves
 from trivet.schema.findings.fitness import NUMBERS
@@ -58,6 +59,8 @@ def summary(data: ReportData) -> dict[str, Any]:
         "counts": _counts(data),
         "excluded": where(data.rows["cells"], included=0),
         "since": block(data),
+        "first_report": not issued(data),
+        "since_report": since_block(data),
         "ends_next": ends_next(data),
         "tasks": [_task(task) for task in tasks(data)],
         "cautions": mistrust(data),
@@ -122,12 +125,12 @@ def _grounds(data: ReportData, row: Row) -> dict[str, str]:
         ):
             said.append("p are those of now; what a look has shown stays shown")
     pair = f"{row['group']} against {row['control']}: {verdict}"
-    return {"pair": pair, "numbers": "; ".join(said)}
+    return {"pair": pair, "numbers": "; ".join(said), "late": late_words(data, row)}
 
 
 def _overall(row: Row) -> dict[str, str]:
     """The test over all groups."""
-    return {"pair": "all groups together", "numbers": f"exact p {p_value(row['p'])}"}
+    return {"pair": "all groups together", "numbers": f"exact p {p_value(row['p'])}", "late": ""}
 
 
 def _counts(data: ReportData) -> list[tuple[str, str]]:

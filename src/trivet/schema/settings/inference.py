@@ -106,6 +106,17 @@ class Comparison(Block):
     equivalence_margin: float = setting(
         1.25, "largest ratio of times that still counts as the same", gt=1
     )
+    covariates: list[str] = setting(
+        [],
+        "numbers of the build that are held beside the groups: columns of the build sheet, or two "
+        "columns of times with ' to ' between them, which gives minutes; they decide no verdict",
+        example=["electrolyte_uL", "wetted_at to crimped_at"],
+    )
+    ordered: dict[str, list[str]] = setting(
+        {},
+        "factors whose values have an order, from first to last, such as separators: [1+1, 2+1]; "
+        "whether lives follow it is tested and decides no verdict",
+    )
     primary_endpoint: Literal["cell", "reference"] = setting(
         "cell", "the endpoint of the verdict on page one"
     )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from trivet.schema.tables.balance import COVARIATE_TESTS, COVARIATES, ORDER_TRENDS
 from trivet.schema.tables.changes import CHANGES, CHECKLIST, DATA_CUTS
 from trivet.schema.tables.columns import Table
 from trivet.schema.tables.comparison import CELL_MEASURES, COMPARISONS, LOOKS, MEASURES, PLANNING
@@ -36,6 +37,7 @@ from trivet.schema.tables.raw import (
     SERIES,
     SPECTRUM_POINTS,
 )
+from trivet.schema.tables.register import INPUT_CHANGES, LATE_DECISIONS, REPORTS_ISSUED
 from trivet.schema.tables.trends import (
     RELAXATION_PEAKS,
     RELAXATION_TIMES,
@@ -70,6 +72,9 @@ TABLES: dict[str, Table] = {
         COMPARISONS,
         LOOKS,
         PLANNING,
+        COVARIATES,
+        COVARIATE_TESTS,
+        ORDER_TRENDS,
         CAUSES,
         MEASURES,
         FINDINGS,
@@ -93,6 +98,9 @@ TABLES: dict[str, Table] = {
         DATA_CUTS,
         CHANGES,
         CHECKLIST,
+        REPORTS_ISSUED,
+        INPUT_CHANGES,
+        LATE_DECISIONS,
         SERIES,
         SPECTRUM_POINTS,
         CAPACITY_RECORDS,

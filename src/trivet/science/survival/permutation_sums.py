@@ -128,19 +128,31 @@ def distinct_allocations(stratum: Stratum, *, limit: float = math.inf) -> int:
     return sum(states.values())
 
 
-def stratum_sums(stratum: Stratum) -> Sums:
-    """All score sums of one stratum, equal ones merged."""
+def stratum_sums(stratum: Stratum, level: np.ndarray | None = None) -> Sums:
+    """All score sums of one stratum, equal ones merged.
+
+    Parameters
+    ----------
+    stratum : Stratum
+        Scores and sizes.
+    level : numpy.ndarray or None
+        Level of each group, shape (n_groups,) [any unit]: the sums are then those of level times
+        score over all groups, of width 1; None: the sums of each group but the last.
+    """
     width = len(stratum.sizes) - 1
-    states = {stratum.sizes: Sums(np.zeros((1, width)), np.ones(1))}
+    weigh = np.eye(width + 1)[:, :width] if level is None else np.asarray(level, float)[:, None]
+    states = {stratum.sizes: Sums(np.zeros((1, weigh.shape[1])), np.ones(1))}
     for value, repeat in zip(stratum.values, stratum.repeats, strict=True):
         following: dict[tuple[int, ...], list[Sums]] = {}
         for room, held in states.items():
             for split in splits(repeat, room=room):
                 left = tuple(a - b for a, b in zip(room, split, strict=True))
-                step = value * np.array(split[:width], dtype=float)
+                step = value * (np.array(split, dtype=float) @ weigh)
                 moved = Sums(held.sums + step, held.weights * multinomial(split))
                 following.setdefault(left, []).append(moved)
         states = {room: _joined(parts) for room, parts in following.items()}
+        if level is not None:
+            states = {room: merged(held) for room, held in states.items()}
     return merged(states[(0,) * len(stratum.sizes)])
 
 
@@ -181,11 +193,27 @@ def split_sums(strata: Sequence[Stratum], *, limit: int) -> tuple[Sums, Sums] | 
     """
     if any(distinct_allocations(stratum, limit=limit) > limit for stratum in strata):
         return None
-    width = len(strata[0].sizes) - 1
-    nothing = Sums(np.zeros((1, width)), np.ones(1))
-    parts = sorted((stratum_sums(stratum) for stratum in strata), key=lambda s: len(s.weights))
+    return paired([stratum_sums(stratum) for stratum in strata], limit=limit)
+
+
+def paired(parts: Sequence[Sums], *, limit: int) -> tuple[Sums, Sums] | None:
+    """All sums over parts, as two lists whose pairs are all of them.
+
+    Parameters
+    ----------
+    parts : sequence of Sums
+        Sums of each stratum, at least one, of one width.
+    limit : int
+        As in `split_sums`.
+
+    Returns
+    -------
+    tuple of Sums, or None
+        As in `split_sums`.
+    """
+    nothing = Sums(np.zeros((1, parts[0].sums.shape[1])), np.ones(1))
     pair = [nothing, nothing]
-    for part in reversed(parts):
+    for part in reversed(sorted(parts, key=lambda s: len(s.weights))):
         pair.sort(key=lambda s: len(s.weights))
         if len(pair[0].weights) * len(part.weights) > limit:
             return None

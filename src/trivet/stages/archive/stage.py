@@ -30,6 +30,7 @@ from trivet.schema.tables.dictionary import TABLES
 from trivet.stages.archive.texts import README, descriptions
 from trivet.stages.job import Job
 from trivet.store.checksums import sha256
+from trivet.store.register_file import REGISTER_FILE
 from trivet.store.tables import csv_bytes, read_table
 
 _LIBRARIES = (
@@ -103,7 +104,8 @@ def run(
 def _results(results: Path) -> dict[str, Path | bytes]:
     """Report, summary, tables and figures."""
     payload: dict[str, Path | bytes] = {
-        name: results / name for name in ("report.pdf", "report.html", "summary.json")
+        name: results / name
+        for name in ("report.pdf", "report.html", "summary.json", REGISTER_FILE)
     }
     names = [
         f"{name}.{ending}"

@@ -33,6 +33,8 @@ _DESCRIPTIONS = {
     "report.html": "the report as a web page",
     "report.pdf": "the report",
     "summary.json": "verdicts and counts",
+    "register.jsonl": "register of the reports issued, this one last: one line of JSON a report, "
+    "with what it rested on and its verdicts",
     f"tables/{DESCRIPTION_FILE}": "columns of the tables (CSV on the Web)",
     "versions.json": "versions of the program and of the libraries that results rest on",
     WORKFLOW_FILE: "the rules that made the results",

@@ -240,6 +240,7 @@ def _survival(data: ReportData, cite: Citations) -> list[str]:
     ]
     if data.rows["looks"]:
         lines.append(_looks(cite))
+    lines += _beside(data, cite)
     if any("time ratio" in measure for measure in used):
         lines.append(
             "The time ratio, group over control, comes from a Weibull model of the lives, with "
@@ -253,6 +254,24 @@ def _survival(data: ReportData, cite: Citations) -> list[str]:
             "and is stratified like the test; its profile-likelihood interval is not widened for "
             "few cells, and so descriptive. It is penalised where a group has fewer than two ends "
             f"{cite('Firth 1993')}."
+        )
+    return lines
+
+
+def _beside(data: ReportData, cite: Citations) -> list[str]:
+    """What is told of orders and of the build beside the verdicts."""
+    lines = []
+    if data.rows["order_trends"]:
+        lines.append(
+            "Where the settings give the values of a factor an order, places in it are held "
+            f"against the log-rank scores {cite('Tarone 1975')}, by the same permutations; this "
+            "decides no verdict."
+        )
+    if data.rows["covariates"]:
+        lines.append(
+            "Numbers of the build that the settings name are held against the lives by the sum of "
+            "rank times log-rank score, both taken within groups and batches and the numbers "
+            "permuted there. One test each, not adjusted: they describe, and decide no verdict."
         )
     return lines
 
@@ -285,7 +304,8 @@ def _verdicts(data: ReportData, cite: Citations) -> list[str]:
         "else 'inconclusive'. A large p is never taken for "
         "sameness "
         f"{cite('Altman 1995')}. Margin and confidence are settings, meant to be set before the "
-        "data are seen.",
+        "data are seen; what was decided otherwise after a verdict or the end of a cell had been "
+        "reported is marked by the register of reports issued.",
     ]
 
 

@@ -1,0 +1,1 @@
+"""Numbers that the build sheet holds of each cell."""
