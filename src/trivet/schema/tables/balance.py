@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from trivet.schema.tables.columns import Column, Table, count, number, text
+from trivet.schema.tables.columns import Column, Table, count, number, text, truth
 from trivet.schema.tables.shared import CLOCK, ENDPOINT, FACTOR, GROUP
 
 _SHEET = "trivet.campaign.build_sheet:read_build_sheet"
@@ -52,7 +52,7 @@ COVARIATES = Table(
         number("median", "", "median, in the row's unit", _SPREAD),
         number("lowest", "", "lowest", _SPREAD),
         number("highest", "", "highest", _SPREAD),
-        count("aliased", "1 where the ranges of group and control lie apart, so that one can't be "
+        truth("aliased", "1 where the ranges of group and control lie apart, so that one can't be "
               "told from the other; 0 otherwise and for the control itself", _ALIASED,
               required=True),
         number("chance_apart", "1", "probability that ranges of so few cells lie apart by chance; "

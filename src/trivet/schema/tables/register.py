@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from trivet.schema.tables.columns import Column, Table, count, number, text
+from trivet.schema.tables.columns import Column, Table, count, number, text, truth
 
 _ROWS = "trivet.campaign.register.rows"
 _ENTRY = "trivet.campaign.register.entry:entry_of"
@@ -55,7 +55,7 @@ REPORTS_ISSUED = Table(
              f"{_ROWS}:reports_issued"),
         number("p_again", "1", "exact p at that data cut as it is found now",
                f"{_ROWS}:reports_issued"),
-        count("differs", "1 where the verdict found now is not the one that was issued; missing "
+        truth("differs", "1 where the verdict found now is not the one that was issued; missing "
               "where it was not looked at again", f"{_ROWS}:reports_issued"),
     ),
     key=("report", "endpoint", "factor", "group", "control"),
