@@ -84,10 +84,12 @@ def _trends(data: ReportData) -> list[str]:
     said = []
     for row in rows:
         if row["direction"]:
+            shown = row["p"] <= 1 - data.settings.comparison.confidence
+            along = _ALONG[row["direction"]] if shown else "show no trend"
             said.append(
-                f"Along the order {row['order']} of {row['factor']}, {row['endpoint']}s "
-                f"{_ALONG[row['direction']]} (exact p of the trend {p_value(row['p'])}, smallest "
-                f"possible {p_value(row['smallest_attainable_p'])}); no verdict rests on this."
+                f"Along the order {row['order']} of {row['factor']}, {row['endpoint']}s {along} "
+                f"(exact p of the trend {p_value(row['p'])}, smallest possible "
+                f"{p_value(row['smallest_attainable_p'])}); no verdict rests on this."
             )
         else:
             said.append(f"No trend along the order of {row['factor']}: {row['reason']}.")
@@ -99,10 +101,10 @@ def _aliased(data: ReportData) -> list[str]:
     rows = where(data.rows["covariates"], aliased=1)
     if not rows:
         return []
-    pairs = [f"{row['covariate']} of {row['group']} and {row['control']}" for row in rows]
+    pairs = [f"{row['group']} and {row['control']} in {row['covariate']}" for row in rows]
     return [
-        f"Built apart in {listed(pairs)}: no value of one group lies in the range of the other, so "
-        "that what is seen between these groups may come from either."
+        f"Groups that were built unlike: {listed(pairs)}. No value of one lies in the range of the "
+        "other, so a difference between them may come from this as well as from the variant."
     ]
 
 
