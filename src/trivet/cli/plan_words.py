@@ -26,7 +26,8 @@ def plan_lines(found: Sequence[PlanPower], comparison: Comparison) -> Iterator[s
     looks = f"{found[0].looks} looks" if found[0].looks > 1 else "one look"
     yield (
         f"  chance that this plan shows something, with {looks}, if log time spreads by "
-        f"{comparison.planned_spread:g} and {100 * comparison.planned_censored_share:.3g} % of the control outlive it (settings):"
+        f"{comparison.planned_spread:g} and {100 * comparison.planned_censored_share:.3g} % of "
+        "the control outlive it (settings):"
     )
     for plan in found:
         chances = ", ".join(
