@@ -8,7 +8,7 @@ from trivet.reasons import TURNING, Judged, Planned, of_cause
 from trivet.science.comparison.contrast import MonteCarlo
 from trivet.science.comparison.family import Rules, compare_groups
 from trivet.science.lives.lives import Lives
-from trivet.stages import planning
+from trivet.stages.planning import stage as planning
 
 RULES = Rules(confidence=0.95, margin=1.25, stratify=True, drawing=MonteCarlo(draws=500))
 

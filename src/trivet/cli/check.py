@@ -8,12 +8,14 @@ from pathlib import Path
 from trivet.cli.cautions import cautions
 from trivet.cli.dry_read import read_dry
 from trivet.cli.dry_words import dry_lines
+from trivet.cli.plan_words import plan_lines
 from trivet.cli.without_data import causes, idle_files
 from trivet.errors import Problem
 from trivet.rawfiles.layout.patterns import RawFile
 from trivet.reasons import AnchorKind
 from trivet.schema.settings.anchors import allowed_words, chosen_anchor
 from trivet.schema.settings.campaign import Settings
+from trivet.workflow.plan_power import power_of_plan
 from trivet.workflow.run import Workflow
 
 _RIGHT = "Nothing is wrong."
@@ -53,6 +55,7 @@ def check(folder: Path, *, whole: bool = False) -> tuple[str, list[Problem]]:
     ]
     for factor in settings.build_sheet.factors:
         lines.append(f"  {factor}: {_counts(Counter(c.values[factor] for c in campaign.cells))}")
+    lines += plan_lines(power_of_plan(campaign), settings.comparison)
     if work.from_table:
         lines.append(f"  lives from the table {settings.lifetime.table}")
         return "\n".join([*lines, _RIGHT]), []

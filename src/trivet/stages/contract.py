@@ -213,7 +213,13 @@ _STAGES = (
     Stage(
         name="planning",
         task="Say what the groups at hand could have shown, and how many cells come next.",
-        settings=("comparison", "survival.seed", "lifetime.primary_clock"),
+        settings=(
+            "comparison",
+            "survival.seed",
+            "lifetime.primary_clock",
+            "campaign.planned_end",
+            "campaign.time_zone",
+        ),
         reads=("cells", "lifetimes"),
         writes=("planning",),
     ),

@@ -128,6 +128,19 @@ class Comparison(Block):
     planned_time_ratio: float = setting(
         1.5, "time ratio that the next campaign should be able to show", gt=1
     )
+    planned_spread: float = setting(
+        0.3,
+        "spread of log time that planning takes before ends are seen, one over the Weibull shape "
+        "(common practice, no source)",
+        gt=0,
+        le=2,
+    )
+    planned_censored_share: float = setting(
+        0.25,
+        "share of the control expected to outlive the campaign, for planning before ends are seen",
+        ge=0,
+        lt=1,
+    )
     planned_power: float = setting(0.8, "chance with which it should show it", gt=0, lt=1)
     restriction_h: float | None = setting(
         None,

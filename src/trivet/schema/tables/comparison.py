@@ -11,7 +11,7 @@ _CONTRAST = "trivet.science.comparison.contrast:contrast"
 _LOOKS_OF = "trivet.science.survival.looks"
 _LOOKS = f"{_LOOKS_OF}:looks"
 _LOOK_TIMES = "trivet.campaign.look_times:look_times"
-_POWER = "trivet.science.comparison.planning:exact_power"
+_POWER = "trivet.science.comparison.design_power:design_power"
 _MEASURE = "trivet.science.comparison.measure_tests:permutation_difference"
 _BOUNDS = "trivet.science.comparison.measure_bounds:withheld_bounds"
 _SPREAD = "trivet.science.comparison.measure_bounds:spread_within"
@@ -144,25 +144,34 @@ PLANNING = Table(
         text(
             "purpose",
             "difference or equivalence, with cells at hand or planned, or the cells needed",
-            "trivet.stages.planning:run",
+            "trivet.stages.planning.stage:run",
             required=True,
         ),
-        count("cells", "cells in the group", "trivet.stages.planning:run", required=True),
-        count("control_cells", "cells in the control", "trivet.stages.planning:run", required=True),
-        number("time_ratio", "1", "true time ratio", "trivet.stages.planning:run", required=True),
+        count("cells", "cells in the group", "trivet.stages.planning.stage:run", required=True),
+        count(
+            "control_cells",
+            "cells in the control",
+            "trivet.stages.planning.stage:run",
+            required=True,
+        ),
+        number(
+            "time_ratio", "1", "true time ratio", "trivet.stages.planning.stage:run", required=True
+        ),
         number(
             "spread",
             "1",
             "spread of log time seen",
             "trivet.science.survival.parametric:time_ratio",
         ),
-        number("censored_share", "1", "share of cells not ended", "trivet.stages.planning:run"),
+        number(
+            "censored_share", "1", "share of cells not ended", "trivet.stages.planning.stage:run"
+        ),
         number("power", "1", "share of simulated campaigns that show it", _POWER),
         number("lower", "1", "lower 99 % Monte Carlo limit", _POWER),
         number("upper", "1", "upper 99 % Monte Carlo limit", _POWER),
         count("simulations", "campaigns simulated", _POWER),
-        number("power_wanted", "1", "power that is wanted", "trivet.stages.planning:run"),
-        text("reason", "why a value is missing; a remark", "trivet.stages.planning:run"),
+        number("power_wanted", "1", "power that is wanted", "trivet.stages.planning.stage:run"),
+        text("reason", "why a value is missing; a remark", "trivet.stages.planning.stage:run"),
     ),
     key=("endpoint", "clock", "factor", "group", "control", "purpose", "time_ratio", "cells"),
 )

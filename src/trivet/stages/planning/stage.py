@@ -11,9 +11,11 @@ from trivet.campaign.life_sets import LifeSet, life_sets
 from trivet.schema.settings.inference import Comparison
 from trivet.schema.tables.dictionary import TABLES
 from trivet.science.comparison.contrast import equivalence_confidence
-from trivet.science.comparison.planning import Power, equivalence_power, exact_power
+from trivet.science.comparison.design_power import Design, design_power
+from trivet.science.comparison.planning import Power, equivalence_power
 from trivet.science.survival.parametric import time_ratio
 from trivet.stages.job import Job
+from trivet.stages.planning.design import Calendar, design_of, design_of_size
 from trivet.store.tables import rows_table
 
 CELLS = (3, 4, 5, 6, 8, 10, 12, 16, 20, 24, 32, 40)
@@ -21,6 +23,8 @@ CELLS = (3, 4, 5, 6, 8, 10, 12, 16, 20, 24, 32, 40)
 RATIOS = (1.25, 1.5, 2.0, 3.0)
 """Time ratios at which the groups at hand are judged."""
 SIMULATIONS = 1000
+SIMULATIONS_TRIED = 500
+"""Campaigns simulated at hand, and for each number of cells that is tried."""
 
 AT_HAND = "difference, cells at hand"
 DIFFERENCE = "difference, cells planned"
@@ -35,7 +39,13 @@ Row = dict[str, Any]
 
 
 def run(
-    *, cells: pa.Table, lifetimes: pa.Table, comparison: Comparison, primary_clock: str, seed: int
+    *,
+    cells: pa.Table,
+    lifetimes: pa.Table,
+    comparison: Comparison,
+    primary_clock: str,
+    seed: int,
+    calendar: Calendar,
 ) -> pa.Table:
     """Plan for the primary endpoint and clock, each factor and group.
 
@@ -49,18 +59,40 @@ def run(
         Clock that decides, `hours` or `cycles`.
     seed : int
         Seed of the simulations.
+    calendar : Calendar
+        When the campaign is looked at.
     """
     sets, _ = life_sets(cells, lifetimes=lifetimes, factors=comparison.factors)
     rows: list[Row] = []
     for lives in sets:
         if (lives.endpoint, lives.clock) != (comparison.primary_endpoint, primary_clock):
             continue
+        design = _design(lives, comparison, calendar)
         for place in range(1, len(lives.groups)):
-            rows += _contrast(lives, place, comparison, seed)
+            rows += _contrast(lives, place, design, comparison, seed)
     return rows_table(TABLES["planning"], rows, sparse=True)
 
 
-def _contrast(lives: LifeSet, place: int, comparison: Comparison, seed: int) -> list[Row]:
+def _design(lives: LifeSet, comparison: Comparison, calendar: Calendar) -> Design:
+    """The design at hand: looks where they would be planned."""
+    looked = lives.clock == "hours" and not lives.between_checks
+    entry = None
+    if lives.delayed:
+        mean = float(lives.duration.mean())
+        entry = lives.entry / mean if mean > 0 else None
+    return design_of(
+        lives.group,
+        batch=lives.batch,
+        start_s=lives.start_s,
+        comparison=comparison,
+        calendar=calendar if looked else Calendar(None, calendar.time_zone),
+        entry=entry,
+    )
+
+
+def _contrast(
+    lives: LifeSet, place: int, design: Design, comparison: Comparison, seed: int
+) -> list[Row]:
     """Rows of one group against the control."""
     own = (lives.group == place) | (lives.group == 0)
     group = (lives.group[own] == place).astype(int)
@@ -81,31 +113,25 @@ def _contrast(lives: LifeSet, place: int, comparison: Comparison, seed: int) -> 
     common: dict[str, Any] = {
         "spread": spread,
         "censored": 1 - ends / len(group),
-        "simulations": SIMULATIONS,
         "seed": seed,
     }
-    alpha = 1 - comparison.confidence
     rows = []
     for tried in sorted({*RATIOS, comparison.planned_time_ratio}):
-        power = exact_power(group, stratum=batch, ratio=tried, alpha=alpha, **common)
+        power = design_power(design, place=place, ratio=tried, simulations=SIMULATIONS, **common)
         rows.append({**base, **counts, "purpose": AT_HAND, "time_ratio": tried, **_values(power)})
-    return rows + _planned(base, comparison, common, contrasts=len(lives.groups) - 1)
+    return rows + _planned(base, comparison, common | {"simulations": SIMULATIONS_TRIED}, design)
 
 
 def _planned(
-    base: Row, comparison: Comparison, common: dict[str, Any], *, contrasts: int
+    base: Row, comparison: Comparison, common: dict[str, Any], design: Design
 ) -> list[Row]:
     """Rows for numbers of cells that could be built, and the first that is enough."""
+    contrasts = int(design.group.max())
     confidence = equivalence_confidence(comparison.confidence, contrasts=contrasts)
     powers: dict[str, list[Row]] = {DIFFERENCE: [], EQUIVALENCE: []}
     for cells in CELLS:
-        group = np.repeat([0, 1], cells)
-        shown = exact_power(
-            group,
-            stratum=np.zeros(2 * cells),
-            ratio=comparison.planned_time_ratio,
-            alpha=1 - comparison.confidence,
-            **common,
+        shown = design_power(
+            design_of_size(design, cells), place=1, ratio=comparison.planned_time_ratio, **common
         )
         same = equivalence_power(
             cells, ratio=1.0, margin=comparison.equivalence_margin, confidence=confidence, **common
@@ -146,5 +172,6 @@ def work(job: Job) -> dict[str, pa.Table]:
         comparison=Comparison.model_validate(job.settings["comparison"]),
         primary_clock=job.settings["lifetime"]["primary_clock"],
         seed=job.settings["survival"]["seed"],
+        calendar=Calendar(**job.settings["campaign"]),
     )
     return {"planning": planned}

@@ -1,0 +1,1 @@
+"""Planning: what a design could show, by the rule of its campaign."""
