@@ -69,8 +69,8 @@ def comparison(data: ReportData) -> dict[str, Any]:
 
 _ALONG = {
     Direction.LONGER.value: "last longer",
-    Direction.SHORTER.value: "last less long",
-    Direction.LEVEL.value: "last neither longer nor less long",
+    Direction.SHORTER.value: "do not last as long",
+    Direction.LEVEL.value: "last the same",
 }
 
 
