@@ -114,8 +114,8 @@ class RegistrationLimits:
     active_from: float = 0.85
     active_to: float = 1.1
     largest_shift: float = 0.25
-    active_error: float = 0.03
-    shift_error: float = 0.03
+    active_error: float = 0.008
+    shift_error: float = 0.01
     offset_error_mV: float = 5.0
     smallest_overlap: float = 0.5
     largest_misfit_mV: float = 20.0
