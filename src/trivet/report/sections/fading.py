@@ -125,6 +125,7 @@ def _table(rows: list[Row]) -> PrintedTable:
         "behind it what each change alone would have cost, as a share of the loss. Shares need "
         "not add up to 100 %, since losses act together. In brackets: cells that tell it, where "
         "not all do. From fading.",
+        sources=("fading",),
         reason="No check-up could be compared with an earlier one.",
     )  # fmt: skip
 
@@ -204,6 +205,7 @@ def forecast_table(data: ReportData) -> PrintedTable:
         f": by the line of each running cell, and with what lines of ended cells were off. "
         f"Cycles in brackets: those that would tell as much if they did not follow each other. "
         f"Slope: of retention. From forecasts.",
+        sources=("forecasts",),
         reason="No cell is running.",
     )  # fmt: skip
 

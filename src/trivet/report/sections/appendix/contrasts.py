@@ -81,6 +81,7 @@ def orders(data: ReportData) -> PrintedTable:
         caption="Trend along the order of a factor: log-rank scores of the lives times places in "
         "the order, against every relabelling within batches. Descriptive: no verdict and no "
         "adjusted p rests on it. From order_trends.",
+        sources=("order_trends",),
         reason="No trend: comparison.ordered names no factor.",
         small=True,
     )
@@ -109,6 +110,7 @@ def covariates(data: ReportData) -> PrintedTable:
         caption="Numbers of the build by group, of included cells. 'Apart': no value of the group "
         "lies in the range of its control, so that an effect of one can't be told from that of "
         "the other; with the probability of this among so few cells by chance. From covariates.",
+        sources=("covariates",),
         reason="No number of the build is held beside the groups: comparison.covariates names "
         "none.",
         small=True,
@@ -134,6 +136,7 @@ def covariate_tests(data: ReportData) -> PrintedTable:
         "relabelling. Above 0: cells with more of it last longer. Descriptive, one test for each "
         "number and not adjusted; it is no verdict and turns none. Numbers that differ within no "
         "group and batch are left out. From covariate_tests.",
+        sources=("covariate_tests",),
         reason="No number of the build is held beside the lives: comparison.covariates names none, "
         "or none differs within a group and batch.",
         small=True,

@@ -70,6 +70,7 @@ def _table(rows: list[Row]) -> PrintedTable:
         "the top of charge against the lowest rate of the test, with what each electrode loses of "
         "it (± standard error, of a drift of the reference within its limit). From "
         "rate_capability.",
+        sources=("rate_capability",),
         reason="No rate test was found.",
         small=True,
     )

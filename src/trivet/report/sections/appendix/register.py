@@ -62,6 +62,7 @@ def _reports(data: ReportData) -> Any:  # noqa: ANN401
         caption="Reports issued before this one, with what they said of each contrast on the clock "
         "that decides. 'Found now' stands where the data cut is set to the past: the verdict at "
         "that cut as it comes out now. From reports_issued.",
+        sources=("reports_issued",),
         reason="No report was issued before.",
         small=True,
     )  # fmt: skip
@@ -82,6 +83,7 @@ def _changes(data: ReportData) -> Any:  # noqa: ANN401
         ],
         caption="What changed in settings, build sheet and bench log from one report to the next. "
         "From input_changes.",
+        sources=("input_changes",),
         reason="Settings, build sheet and bench log are as they were at the first report.",
         small=True,
     )
@@ -104,6 +106,7 @@ def _late(data: ReportData) -> Any:  # noqa: ANN401
         caption="Decided otherwise after something that it bears on was reported, against the "
         "first report that told it. What was turned back since, cells added, and entries of the "
         "bench log about the time after that report are left out. From late_decisions.",
+        sources=("late_decisions",),
         reason="Nothing that bears on a verdict was decided otherwise after it was reported.",
         small=True,
     )
