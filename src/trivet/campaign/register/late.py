@@ -33,6 +33,8 @@ _OF_SETTING: dict[str, tuple[str, ...]] = {
     "lifetime.reference_checks_to_lose": ("reference",),
     "comparison.planned_time_ratio": (),
     "comparison.planned_power": (),
+    "comparison.planned_spread": (),
+    "comparison.planned_censored_share": (),
     "comparison.covariates": (),
     "comparison.ordered": (),
 }
