@@ -22,8 +22,8 @@ from trivet.store.tables import write_table
 from trivet.workflow.run import Workflow
 
 CELLS = [
-    "c01", "c03", "c04", "c05", "c07", "c11", "c12", "c13", "c14", "c16", "c17", "c18", "c19",
-    "c24",
+    "c01", "c03", "c04", "c05", "c07", "c08", "c11", "c12", "c13", "c14", "c16", "c17", "c18",
+    "c19", "c20", "c24",
 ]  # fmt: skip
 """Cells of the demonstration that between them ended in every way and have every fault."""
 
@@ -35,6 +35,7 @@ EMPTY = {
     "lifetimes.entry": "only a table of lives states delayed entry",
     "cycles.areal_capacity_uncertainty_mAh_cm2": "the sheet states no uncertainty of the disc",
     "forecasts.reason": "each cell that runs has enough readings",
+    "life_summary.median_upper": "groups this small bound no median from above",
     "life_summary.median_beta_upper": "groups this small bound no median from above",
     "spectra_second_pass.split_refused": "all arcs of the second pass may be read one by one",
     "data_cuts.reason": "both cuts are known",

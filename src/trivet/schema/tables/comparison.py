@@ -37,7 +37,7 @@ COMPARISONS = Table(
         text(
             "measure",
             "exact log-rank, log-rank, time ratio, hazard ratio, ...",
-            _CONTRAST,
+            _FAMILY,
             required=True,
         ),
         count(
