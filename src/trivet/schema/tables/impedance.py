@@ -148,7 +148,7 @@ SPECTRA = Table(
         truth(
             "misplaced",
             "1 where shapes or shares speak against the place of the reference",
-            "trivet.science.impedance.reference_geometry:geometry_checks",
+            "trivet.stages.impedance.judged:is_misplaced",
         ),
         text(
             "placed_by",

@@ -209,8 +209,8 @@ LIFE_SUMMARY = Table(
         CLOCK,
         FACTOR,
         GROUP,
-        count("cells", "cells in the group", f"{_SURVIVAL}:product_limit", required=True),
-        count("events", "ends seen", f"{_SURVIVAL}:product_limit", required=True),
+        count("cells", "cells in the group", _SURVIVAL_ROWS, required=True),
+        count("events", "ends seen", _SURVIVAL_ROWS, required=True),
         number(
             "median",
             "",
