@@ -3,17 +3,14 @@
 from __future__ import annotations
 
 import math
-import shutil
 from pathlib import Path
 from typing import Any
 
 import pyarrow as pa
 import pytest
-from campaign_runs import ROOT
+from campaign_runs import demonstration
 from followed import Follower
 
-from trivet.demo.make import keep_cells
-from trivet.demo.make import main as make_demo
 from trivet.schema.tables.columns import Column
 from trivet.schema.tables.dictionary import TABLES
 from trivet.stages.contract import STAGES
@@ -51,12 +48,7 @@ Followed = tuple[Follower, Values]
 def followed(tmp_path_factory: pytest.TempPathFactory) -> Followed:
     """Cells of the demonstration, run in this process and watched; the values of each column."""
     work = tmp_path_factory.mktemp("followed")
-    campaign = work / "campaign"
-    campaign.mkdir()
-    for name in ("campaign.yaml", "build-sheet.csv", "bench-log.csv"):
-        shutil.copyfile(ROOT / "config" / "demo" / name, campaign / name)
-    make_demo([str(campaign)])
-    keep_cells(campaign, cells=CELLS)
+    campaign = demonstration(work, cells=CELLS)
     follower = Follower({column.computed_by for _, column in columns()})
     with follower.watching():
         options = {"campaign": str(campaign), "reports": str(work / "reports")}
