@@ -23,7 +23,6 @@ CELLS = [
     "c19", "c20", "c24",
 ]  # fmt: skip
 """Cells of the demonstration that between them ended in every way and have every fault."""
-pytestmark = pytest.mark.xdist_group("addresses")
 
 EMPTY = {
     "capacity_records": "no raw file of the demonstration states capacities",

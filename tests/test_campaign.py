@@ -18,8 +18,6 @@ from trivet.schema.tables.dictionary import TABLES
 from trivet.science.electrodes.attribution import TERMS
 from trivet.store.tables import read_table
 
-pytestmark = pytest.mark.xdist_group("campaign")
-
 
 @pytest.fixture(scope="session")
 def demo(tmp_path_factory: pytest.TempPathFactory) -> Path:

@@ -15,8 +15,6 @@ from trivet.demo.make import keep_cells
 from trivet.schema.tables.dictionary import TABLES
 from trivet.store.tables import read_table
 
-pytestmark = pytest.mark.xdist_group("reruns")
-
 CAMPAIGN_STAGES = {
     "collect", "lifetime", "survival", "planning", "trends", "measures", "record", "export_csv",
     "report", "archive", "as_of", "fading", "forecast",

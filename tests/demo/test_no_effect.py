@@ -5,7 +5,6 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-import pytest
 from lives_door import measure, tables, write
 
 from trivet.demo.plan import plan_campaign
@@ -30,7 +29,6 @@ def lives_of_seed(seed: int) -> list[dict[str, Any]]:
     return lives
 
 
-@pytest.mark.xdist_group("campaign")
 def test_without_an_effect_nothing_is_called_different(tmp_path: Path) -> None:
     """Over eight seeds at most two campaigns hold a verdict `different` (binomial, 5 % each)."""
     # more than 2 of 8 at 5 % has a probability of 0.006
