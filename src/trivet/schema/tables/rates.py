@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from trivet.schema.tables.columns import Table, count, number, text
+from trivet.schema.tables.columns import Table, count, number, text, truth
 from trivet.schema.tables.shared import CELL
 
 _CYCLES = "trivet.science.cycling.cycles:cycles"
@@ -46,7 +46,7 @@ STEP_RESISTANCES = Table(
         number("positive_error_ohm", "Ohm", "its standard error", _RESISTANCE),
         number("negative_ohm", "Ohm", "the same of the negative", _RESISTANCE),
         number("negative_error_ohm", "Ohm", "its standard error", _RESISTANCE),
-        count(
+        truth(
             "withheld",
             "1 where the electrodes are withheld, since the reference serves no differences",
             _STEP_ROWS,
