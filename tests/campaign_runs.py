@@ -6,7 +6,13 @@ import re
 import shutil
 import subprocess
 import sys
+from collections.abc import Sequence
 from pathlib import Path
+
+from trivet.demo.make import keep_cells
+from trivet.demo.make import main as make_demo
+from trivet.schema.tables.dictionary import TABLES
+from trivet.store.tables import read_table
 
 ROOT = Path(__file__).resolve().parents[1]
 
@@ -64,3 +70,21 @@ def copied(work: Path, target: Path) -> Path:
     """Give a copy of a working folder with the dates of its files and Snakemake's memory."""
     shutil.copytree(work, target)
     return target
+
+
+def rows(work: Path, name: str) -> list[dict[str, object]]:
+    """Rows of a result."""
+    path = work / "reports" / "demo" / "tables" / f"{name}.parquet"
+    return read_table(TABLES[name], path).to_pylist()
+
+
+def demonstration(work: Path, *, cells: Sequence[str] = ()) -> Path:
+    """Make the campaign folder of the demonstration below a folder: all of its cells, or some."""
+    campaign = work / "campaign"
+    campaign.mkdir()
+    for name in ("campaign.yaml", "build-sheet.csv", "bench-log.csv"):
+        shutil.copyfile(ROOT / "config" / "demo" / name, campaign / name)
+    make_demo([str(campaign)])
+    if cells:
+        keep_cells(campaign, cells=cells)
+    return campaign

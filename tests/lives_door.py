@@ -63,7 +63,7 @@ def write(
     return folder
 
 
-def tables(folder: Path, *, draws: int = 2000) -> dict[str, pa.Table]:
+def tables(folder: Path, *, draws: int = 2000, **survival: Any) -> dict[str, pa.Table]:
     """Run the stages lifetime and survival on the folder; every table by name."""
     campaign = read_campaign(folder)
     settings = campaign.settings
@@ -77,7 +77,7 @@ def tables(folder: Path, *, draws: int = 2000) -> dict[str, pa.Table]:
     given = run(
         cells=lived.cells,
         lifetimes=lived.lifetimes,
-        survival=Survival(monte_carlo_draws=draws),
+        survival=Survival(monte_carlo_draws=draws, **survival),
         comparison=settings.comparison,
         primary_clock=settings.lifetime.primary_clock,
     )

@@ -23,8 +23,6 @@ from trivet.cli.main import main
 from trivet.demo.make import keep_cells
 from trivet.demo.make import main as make_demo
 
-pytestmark = pytest.mark.xdist_group("archive")
-
 CELLS = {"c01": "=1+1 $(touch run-by-shell)", "c02": "@SUM(A1) 'ü' & [x]"}
 """New ids of two cells: formulas, commands, quotes."""
 MARKUP = "<script>alert(1)</script> {{ 7*7 }} $HOME `id`"

@@ -1,10 +1,9 @@
-"""Whole campaigns: the demonstration against its truth, and what reruns when something changes."""
+"""The demonstration against its truth, and its results as a whole."""
 
 from __future__ import annotations
 
 import csv
 import json
-import os
 import shutil
 import subprocess
 from pathlib import Path
@@ -12,63 +11,21 @@ from pathlib import Path
 import numpy as np
 import pikepdf
 import pytest
-from campaign_runs import ROOT, copied, planned, run, snakemake
+from campaign_runs import demonstration, planned, rows, run
 
-from trivet.demo.make import keep_cells
-from trivet.demo.make import main as make_demo
 from trivet.demo.plan import plan_campaign
 from trivet.schema.tables.dictionary import TABLES
 from trivet.science.electrodes.attribution import TERMS
-from trivet.store.tables import arrays, read_table
-
-pytestmark = pytest.mark.xdist_group("campaign")
-
-CAMPAIGN_STAGES = {
-    "collect", "lifetime", "survival", "planning", "trends", "measures", "record", "export_csv",
-    "report", "archive", "as_of", "fading", "forecast", "balance",
-}  # fmt: skip
-SMALL = ["c01", "c02", "c03", "c09", "c10", "c11"]
+from trivet.store.tables import read_table
 
 
 @pytest.fixture(scope="session")
 def demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The demonstration campaign, made and run once, with two cores."""
     work = tmp_path_factory.mktemp("demo")
-    campaign = work / "campaign"
-    campaign.mkdir()
-    for name in ("campaign.yaml", "build-sheet.csv", "bench-log.csv"):
-        shutil.copyfile(ROOT / "config" / "demo" / name, campaign / name)
-    make_demo([str(campaign)])
+    demonstration(work)
     run(work)
     return work
-
-
-@pytest.fixture(scope="session")
-def small(demo: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """Six cells of it, run with one core."""
-    work = tmp_path_factory.mktemp("small")
-    shutil.copytree(demo / "campaign", work / "campaign")
-    keep_cells(work / "campaign", cells=SMALL)
-    run(work, cores=1)
-    return work
-
-
-@pytest.fixture
-def trial(small: Path, tmp_path: Path) -> Path:
-    """A copy of the six cells and their results, to be changed by one test."""
-    return copied(small, tmp_path / "work")
-
-
-def table(work: Path, name: str) -> dict[str, np.ndarray]:
-    """Columns of a result."""
-    path = work / "reports" / "demo" / "tables" / f"{name}.parquet"
-    return arrays(read_table(TABLES[name], path))
-
-
-def rows(work: Path, name: str) -> list[dict[str, object]]:
-    """Rows of a result."""
-    path = work / "reports" / "demo" / "tables" / f"{name}.parquet"
-    return read_table(TABLES[name], path).to_pylist()
 
 
 def truth(work: Path, name: str) -> list[dict[str, str]]:
@@ -382,54 +339,6 @@ def test_the_truth_is_never_read(demo: Path) -> None:
                 if "truth" in path.read_text(encoding="utf-8", errors="replace")]  # fmt: skip
 
 
-def test_tables_are_the_same_with_one_core_and_with_two(small: Path, tmp_path: Path) -> None:
-    """Every table, figure and the PDF are byte-identical at any number of cores."""
-    work = tmp_path / "again"
-    shutil.copytree(small / "campaign", work / "campaign")
-    run(work, cores=2)
-    first, second = small / "reports" / "demo", work / "reports" / "demo"
-    compared = 0
-    for path in sorted(first.rglob("*")):
-        if path.is_file() and not {"logs", "jobs"} & set(path.parts):
-            other = second / path.relative_to(first)
-            assert path.read_bytes() == other.read_bytes(), path.name
-            compared += 1
-    assert compared > 100
-
-
-def test_what_changed_is_what_a_run_with_that_cut_gives(
-    small: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    """Lives, verdicts, trust and findings as of a week before are those of a run with that cut.
-
-    A second such run, for a Turkish user, gives the same bytes, and its report prints its cut.
-    """
-    cut = next(row["data_cut"] for row in rows(small, "data_cuts") if row["cut"] == "before")
-    work = copied(small, tmp_path / "then")
-    option = (f"data_cut={cut}",)
-    run(work, config=option)
-    now, then = small / "reports" / "demo", work / "reports" / "demo"
-    for name in ("cells", "lifetimes", "comparisons", "timeline"):
-        again = read_table(TABLES[name], now / "earlier" / f"{name}.parquet")
-        real = read_table(TABLES[name], then / "tables" / f"{name}.parquet")
-        order = [(column, "ascending") for column in real.column_names]
-        assert again.sort_by(order).equals(real.sort_by(order)), name
-    kinds = [
-        {(row["cell"], row["check"], row["severity"]) for row in read_table(
-            TABLES["findings"], path / "findings.parquet").to_pylist()}
-        for path in (now / "earlier", then / "tables")
-    ]  # fmt: skip
-    assert kinds[0] == kinds[1]
-    assert rows(small, "changes")
-    first = (then / "report.pdf").read_bytes()
-    for name in ("LC_ALL", "LANG", "LANGUAGE", "PANGO_LANGUAGE"):
-        monkeypatch.setenv(name, "tr_TR.UTF-8")
-    run(work, "--forcerun", "report", config=option)
-    assert (then / "report.pdf").read_bytes() == first
-    summary = json.loads((then / "summary.json").read_text(encoding="utf-8"))
-    assert summary["data_cut"] == f"{cut} (as set)"
-
-
 def test_lithium_lost_is_that_of_the_model(demo: Path) -> None:
     """Within three standard errors of what the side reaction took; no material is lost."""
     plans = {plan.cell: plan for plan in plan_campaign()}
@@ -451,216 +360,3 @@ def test_lithium_lost_is_that_of_the_model(demo: Path) -> None:
         terms = [row[f"lost_to_{term}_mAh"] for term in TERMS]
         known = sum(value for value in terms if value is not None)
         assert known + row["remainder_mAh"] == pytest.approx(row["lost_mAh"], abs=1e-12)
-
-
-# --- what reruns ---------------------------------------------------------------------------------
-
-
-def test_one_new_row_reruns_that_cell_and_the_campaign(trial: Path) -> None:
-    """A whole row appended to one raw file: that cell and the campaign stages, no other cell."""
-    path = next((trial / "campaign" / "raw").glob("cycling-*/c03.*"))
-    lines = path.read_bytes().splitlines(keepends=True)
-    with path.open("ab") as file:
-        file.write(lines[-1])
-    jobs = planned(trial)
-    assert {cell for _, cell in jobs if cell} == {"c03"}
-    assert {rule for rule, cell in jobs if not cell} == CAMPAIGN_STAGES
-    run(trial)
-    assert planned(trial) == []
-    seen = {row["file"]: row for row in rows(trial, "ledger")}
-    name = str(path.relative_to(trial / "campaign"))
-    assert seen[name]["rows_seen"] == len(lines) - 1 + 1
-
-
-def test_a_touched_file_reruns_nothing(trial: Path) -> None:
-    """Dates of raw files do not count, their contents do."""
-    for path in (trial / "campaign" / "raw").rglob("c0*"):
-        os.utime(path)
-    assert planned(trial) == []
-
-
-def test_new_content_under_an_old_date_reruns_its_cell(trial: Path) -> None:
-    """A byte changed with the date kept is seen."""
-    path = next((trial / "campaign" / "raw").glob("cycling-*/c01.*"))
-    before = path.stat()
-    content = path.read_bytes()
-    path.write_bytes(content[:-3] + b"9" + content[-2:])
-    os.utime(path, ns=(before.st_atime_ns, before.st_mtime_ns))
-    assert {cell for _, cell in planned(trial) if cell} == {"c01"}
-
-
-@pytest.mark.parametrize(
-    ("old", "new", "expected"),
-    [
-        ("  title: Sealing", "  title: On sealing", {"report", "archive"}),
-        ("    - {factor: seal, control: tape}", "    - {factor: seal, control: sleeve}",
-         CAMPAIGN_STAGES - {"collect"}),
-        ("comparison:", "lifetime: {capacity: {retention_below: 0.7}}\ncomparison:",
-         CAMPAIGN_STAGES - {"collect"}),
-        ("comparison:", "impedance: {starts: 4}\ncomparison:",
-         {"impedance", *CAMPAIGN_STAGES}),
-        ("ageing_rate: 0.5", "ageing_rate: 0.51", {"cycling", "impedance", *CAMPAIGN_STAGES}),
-    ],
-)  # fmt: skip
-def test_a_changed_setting_reruns_what_depends_on_it(
-    trial: Path, old: str, new: str, expected: set[str]
-) -> None:
-    """Each setting leads to the stages that name it and those that follow, no others."""
-    path = trial / "campaign" / "campaign.yaml"
-    text = path.read_text(encoding="utf-8")
-    assert old in text
-    path.write_text(text.replace(old, new), encoding="utf-8")
-    assert {rule for rule, _ in planned(trial)} == expected
-
-
-def test_results_know_by_themselves_whether_they_are_current(trial: Path) -> None:
-    """Without Snakemake's memory nothing reruns; then a changed setting, cut or row does."""
-    shutil.rmtree(trial / ".snakemake")
-    assert planned(trial) == []
-    path = trial / "campaign" / "campaign.yaml"
-    text = path.read_text(encoding="utf-8")
-    path.write_text(text.replace("ageing_rate: 0.5", "ageing_rate: 0.51"), encoding="utf-8")
-    assert ("cycling", "c01") in planned(trial)
-    path.write_text(text, encoding="utf-8")
-    run(trial)
-    shutil.rmtree(trial / ".snakemake")
-    raw = next((trial / "campaign" / "raw").glob("cycling-*/c02.*"))
-    raw.write_bytes(b"".join(raw.read_bytes().splitlines(keepends=True)[:-40]))
-    assert {cell for _, cell in planned(trial) if cell} == {"c02"}
-
-
-def test_a_data_cut_and_a_linked_results_folder_are_seen(trial: Path) -> None:
-    """A cut set anew reruns what is read, also where the results are reached by a link."""
-    (trial / "reports").rename(trial / "elsewhere")
-    (trial / "reports").symlink_to(trial / "elsewhere", target_is_directory=True)
-    assert planned(trial) == []
-    path = trial / "campaign" / "campaign.yaml"
-    text = path.read_text(encoding="utf-8")
-    assert "  title: Sealing" in text
-    changed = text.replace("  title: Sealing", "  data_cut: 2026-02-20\n  title: Sealing")
-    path.write_text(changed, encoding="utf-8")
-    assert {("read", cell) for cell in SMALL} <= set(planned(trial))
-
-
-def test_results_of_another_campaign_of_the_same_id_are_not_overwritten(trial: Path) -> None:
-    """Two folders, one id: the second is told both folders and what to do, before any job."""
-    shutil.copytree(trial / "campaign", trial / "second")
-    done = snakemake(trial, config=("campaign=second",))
-    assert done.returncode != 0
-    assert "holds the results of another campaign of the same id" in done.stderr
-    assert str(trial / "campaign") in done.stderr
-    assert str(trial / "second") in done.stderr
-
-
-def test_a_cell_taken_from_the_sheet_leaves_nothing_behind(trial: Path) -> None:
-    """Results, jobs and what was printed of a cell go with its row of the build sheet."""
-    keep_cells(trial / "campaign", cells=SMALL[:-1])
-    run(trial)
-    assert not [path for path in (trial / "reports" / "demo").rglob("*c11*")
-                if "figures" not in path.parts and "archive" not in path.parts]  # fmt: skip
-
-
-def test_a_cell_without_files_is_counted_and_explained(trial: Path) -> None:
-    """All raw files of one cell deleted: the campaign ends, and the cell stays in every count."""
-    for path in (trial / "campaign" / "raw").rglob("*"):
-        if path.name.startswith("c10"):
-            path.unlink()
-    run(trial)
-    cells = {row["cell"]: row["status"] for row in rows(trial, "cells")}
-    assert set(cells) == set(SMALL)
-    assert cells["c10"] == "no data"
-    findings = [row for row in rows(trial, "findings") if row["cell"] == "c10"]
-    assert any(row["check"] == "no data" and row["severity"] == "fault" for row in findings)
-    lives = [row for row in rows(trial, "lifetimes") if row["cell"] == "c10"]
-    assert lives
-    assert all(row["observed"] == 0 and row["duration"] == 0 for row in lives)
-
-
-def test_odd_things_among_the_raw_files_become_findings(trial: Path) -> None:
-    """A pipe, a dangling link and a loop in place of files of three cells: the campaign ends."""
-    raw = trial / "campaign" / "raw"
-    odd = {}
-    for cell, kind in (("c01", "pipe"), ("c02", "dangling"), ("c03", "loop")):
-        path = next(raw.glob(f"cycling-*/{cell}.*"))
-        path.unlink()
-        if kind == "pipe":
-            os.mkfifo(path)
-        else:
-            path.symlink_to(path.name if kind == "loop" else "nowhere")
-        odd[cell] = path.name
-    run(trial)
-    found = rows(trial, "findings")
-    for cell, name in odd.items():
-        own = [row for row in found if row["cell"] == cell and name in row["file"]]
-        assert any(row["check"] == "unreadable file" for row in own), cell
-    assert {row["cell"] for row in rows(trial, "cells")} == set(SMALL)
-
-
-def test_a_report_that_fails_leaves_the_last_good_one(
-    trial: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    """New settings, and a page layout that breaks down: PDF, figures, summary and archive stay."""
-    results = trial / "reports" / "demo"
-    kept = [results / name for name in ("report.pdf", "report.html", "summary.json")]
-    kept += [path for path in sorted((results / "figures").iterdir()) if path.is_file()]
-    before = {path: path.read_bytes() for path in kept}
-    path = trial / "campaign" / "campaign.yaml"
-    text = path.read_text(encoding="utf-8")
-    path.write_text(text.replace("  title: Sealing", "  title: On sealing"), encoding="utf-8")
-    broken = trial / "broken" / "weasyprint"
-    broken.mkdir(parents=True)
-    (broken / "__init__.py").write_text("raise ImportError('not today')\n", encoding="utf-8")
-    with monkeypatch.context() as surroundings:
-        surroundings.setenv("PYTHONPATH", str(broken.parent), prepend=os.pathsep)
-        done = snakemake(trial)
-    assert done.returncode != 0
-    assert {path: path.read_bytes() for path in kept} == before
-    assert {rule for rule, _ in planned(trial)} == {"report", "archive"}
-    run(trial)
-    assert (results / "report.pdf").read_bytes() != before[results / "report.pdf"]
-
-
-def test_a_linked_folder_of_raw_files_is_read(trial: Path) -> None:
-    """Raw files that lie elsewhere and are linked count like those in place."""
-    raw = trial / "campaign" / "raw"
-    raw.rename(trial / "elsewhere")
-    raw.symlink_to(trial / "elsewhere", target_is_directory=True)
-    assert planned(trial) == []
-
-
-def test_wrong_settings_stop_before_any_job(trial: Path) -> None:
-    """Three mistakes in one file: all three in one message, with lines and near names; status 2."""
-    path = trial / "campaign" / "campaign.yaml"
-    text = path.read_text(encoding="utf-8")
-    for old, new in (("  title:", "  titel:"), ("ageing_rate: 0.5", "ageing_rate: fast"),
-                     ("layout: semicolon}", "layout: semicolin}")):  # fmt: skip
-        assert old in text
-        text = text.replace(old, new)
-    path.write_text(text, encoding="utf-8")
-    done = snakemake(trial)
-    assert done.returncode == 2
-    assert "3 problems in the input; nothing was run" in done.stderr
-    for words in ("line 4: unknown setting 'titel' in 'campaign'. Did you mean 'title'?",
-                  "'cycling.ageing_rate' is 'fast'; it must be a number",
-                  "layout 'semicolin' is not defined. Did you mean 'semicolon'?"):  # fmt: skip
-        assert words in done.stderr
-
-
-def test_a_printed_command_can_be_pasted(trial: Path) -> None:
-    """What Snakemake prints runs in a shell as it stands, and gives the same table."""
-    output = trial / "reports" / "demo" / "cells" / "c02" / "cycling" / "cycles.parquet"
-    before = output.read_bytes()
-    text = run(trial, "--dry-run", "--printshellcmds", "--forcerun", "cycling")
-    command = next(
-        line.partition("Shell command: ")[2]
-        for line in text.splitlines()
-        if "trivet.stages" in line and "cycling-c02.json" in line
-    )
-    output.unlink()
-    subprocess.run(["bash", "-c", command], cwd=trial, check=True)
-    assert output.read_bytes() == before
-
-
-def test_lint_is_clean(trial: Path) -> None:
-    """Snakemake's own linter has nothing to say."""
-    assert "good condition" in run(trial, "--lint")

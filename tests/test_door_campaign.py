@@ -19,7 +19,6 @@ MERCAPTOPURINE = (6, 6, 6, -6, 7, -9, 10, -10, -11, 13, 16, -17, -19, -20, 22, 2
 PLACEBO = (1, 1, 2, 2, 3, 4, 4, 5, 5, 8, 8, 8, 8, 11, 11, 12, 12, 15, 17, 22, 23)
 
 
-@pytest.mark.xdist_group("campaign")
 def test_a_table_of_lives_runs_to_report_and_archive(tmp_path: Path) -> None:
     """Only a build sheet and lifetimes.csv: chi-squared 16.79, medians 23 and 8, PDF and bag."""
     # Rodriguez, Survival Analysis notes; Venables & Ripley, MASS 4th ed. ch. 13

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from pathlib import Path
 
-import pytest
 from campaign_runs import planned, run
 from lives_door import signed, write
 
@@ -14,8 +13,6 @@ from trivet.report.section_list import parts_of
 from trivet.report.sections.summary import summary
 from trivet.stages.job import open_job
 from trivet.store.register_file import read_register
-
-pytestmark = pytest.mark.xdist_group("campaign")
 
 
 def page_one(work: Path) -> dict[str, object]:

@@ -16,7 +16,6 @@ from campaign_runs import run
 from trivet.schema.tables.dictionary import TABLES
 from trivet.store.tables import arrays, read_table
 
-pytestmark = pytest.mark.xdist_group("wide")
 OPEN_DATA = Path(__file__).resolve().parents[1] / ".." / "shared" / "real-data"
 FILES = ("coin-cell-impedance-wide.csv", "coin-cell-impedance-frequencies.csv")
 FIRST_BELOW = {"1": 118, "2": 7, "3": 83, "4": None}

@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 from trivet.campaign.folder import read_campaign
+from trivet.campaign.typed_values import number_of, number_problem
 from trivet.errors import InputError
 
 
@@ -120,3 +121,28 @@ def test_sheets_do_not_lie_outside_the_campaign(campaign_folder: Path, block: st
         text += f"\n{block}: {{file: ../{name}}}\n"
     (campaign_folder / "campaign.yaml").write_text(text, encoding="utf-8")
     assert "must be a file below the campaign folder" in problems(campaign_folder)
+
+
+@pytest.mark.parametrize(
+    ("text", "number"),
+    [
+        ("13.05", 13.05), (" 4 ", 4.0), ("-1e-3", -0.001), ("", None), ("12,5", None),
+        ("12 mm", None), ("1_200", None), ("nan", None), ("inf", None),
+    ],
+)  # fmt: skip
+def test_what_is_a_number_is_decided_in_one_place(text: str, number: float | None) -> None:
+    """A text that is no number to one reader is none to any, and is refused with its line."""
+    assert number_of(text) == number
+    wrong = number_problem("sheet.csv", 2, "'mass'", text, sign="any")
+    assert (wrong is None) == (number is not None)
+
+
+def test_measured_columns_are_numbers_from_the_sheet_on(campaign_folder: Path) -> None:
+    """A column that ends with a unit is typed as the sheet is read; others stay as written."""
+    change(campaign_folder, "build-sheet.csv", "crimped_at", "crimped_at,mesh_diameter_mm,note")
+    change(campaign_folder, "build-sheet.csv", "10:00", "10:00,4.0,4.0")
+    change(campaign_folder, "build-sheet.csv", "10:10", "10:10,,")
+    first, second = read_campaign(campaign_folder).cells
+    assert first.numbers == {"mesh_diameter_mm": 4.0}
+    assert (first.values["mesh_diameter_mm"], first.values["note"]) == ("4.0", "4.0")
+    assert second.numbers == {}

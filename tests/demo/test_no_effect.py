@@ -5,7 +5,6 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-import pytest
 from lives_door import measure, tables, write
 
 from trivet.demo.plan import plan_campaign
@@ -13,6 +12,8 @@ from trivet.demo.protocol import simulate
 from trivet.demo.truth import true_cell
 
 SEEDS = range(101, 109)
+FEW = 10_000
+"""Relabellings that are still counted one by one."""
 
 
 def lives_of_seed(seed: int) -> list[dict[str, Any]]:
@@ -30,7 +31,6 @@ def lives_of_seed(seed: int) -> list[dict[str, Any]]:
     return lives
 
 
-@pytest.mark.xdist_group("campaign")
 def test_without_an_effect_nothing_is_called_different(tmp_path: Path) -> None:
     """Over eight seeds at most two campaigns hold a verdict `different` (binomial, 5 % each)."""
     # more than 2 of 8 at 5 % has a probability of 0.006
@@ -38,7 +38,8 @@ def test_without_an_effect_nothing_is_called_different(tmp_path: Path) -> None:
     for seed in SEEDS:
         folder = write(tmp_path / str(seed), lives_of_seed(seed), control="tape", clock="hours",
                        stratify="batch")  # fmt: skip
-        found = tables(folder)
+        # drawn relabellings hold the level as all of them do, and take a third of the time
+        found = tables(folder, enumeration_limit=FEW)
         verdicts = {measure(found, "exact log-rank", seal)["verdict"]
                     for seal in ("epoxy", "sleeve")}  # fmt: skip
         wrong += "different" in verdicts

@@ -12,8 +12,6 @@ from documents import blocks, run_python, run_shell
 import trivet
 from trivet.demo.messy import CELLS, CURRENT_MA, rows_of
 
-pytestmark = pytest.mark.xdist_group("campaign")
-
 
 def test_the_tutorial_goes_from_the_messy_folder_to_the_report(tmp_path: Path) -> None:
     """Every block runs in order; the capacities are those that were put in, none is lost."""

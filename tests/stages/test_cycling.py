@@ -381,19 +381,19 @@ def test_the_command_writes_every_table(tmp_path):
 
 
 SHEET = {
-    "positive_disc_mass_mg": "15.20",
-    "positive_disc_mass_uncertainty_mg": "0.02",
-    "positive_foil_mass_mg": "4.58",
-    "positive_foil_mass_uncertainty_mg": "0.05",
-    "positive_active_fraction": "0.92",
-    "positive_diameter_mm": "12.0",
-    "positive_diameter_uncertainty_mm": "0.1",
+    "positive_disc_mass_mg": 15.20,
+    "positive_disc_mass_uncertainty_mg": 0.02,
+    "positive_foil_mass_mg": 4.58,
+    "positive_foil_mass_uncertainty_mg": 0.05,
+    "positive_active_fraction": 0.92,
+    "positive_diameter_mm": 12.0,
+    "positive_diameter_uncertainty_mm": 0.1,
 }
 
 
 def test_capacities_per_mass_and_area_carry_their_uncertainty():
     """P1-15: 9.7704 mg with 0.507 % and 1.130973 cm2 with 1.667 %; without a sheet no number."""
-    found = result(facts=CellFacts("c1", "b1", clock_start_s=START_s, log=LOG, values=SHEET))
+    found = result(facts=CellFacts("c1", "b1", clock_start_s=START_s, log=LOG, numbers=SHEET))
     row = rows(found, "cycles")[0]
     assert row["specific_capacity_mAh_g"] == pytest.approx(1900.0 / 9.7704)
     share = row["specific_capacity_uncertainty_mAh_g"] / row["specific_capacity_mAh_g"]
@@ -402,8 +402,8 @@ def test_capacities_per_mass_and_area_carry_their_uncertainty():
     share = row["areal_capacity_uncertainty_mAh_cm2"] / row["areal_capacity_mAh_cm2"]
     assert share == pytest.approx(1 / 60)
     assert rows(result(), "cycles")[0]["specific_capacity_mAh_g"] is None
-    weighed = SHEET | {"positive_active_mass_mg": "10.0"}
-    found = result(facts=CellFacts("c1", "b1", clock_start_s=START_s, log=LOG, values=weighed))
+    weighed = SHEET | {"positive_active_mass_mg": 10.0}
+    found = result(facts=CellFacts("c1", "b1", clock_start_s=START_s, log=LOG, numbers=weighed))
     row = rows(found, "cycles")[0]
     assert row["specific_capacity_mAh_g"] == pytest.approx(190.0)
     assert row["specific_capacity_uncertainty_mAh_g"] is None
@@ -411,7 +411,7 @@ def test_capacities_per_mass_and_area_carry_their_uncertainty():
 
 def test_an_implausible_build_is_said_also_without_rows():
     """What the sheet says of a cell is checked whether or not the cell gave data."""
-    facts = CellFacts("c1", "b1", clock_start_s=START_s, values={"lead_wire_um": "80"})
+    facts = CellFacts("c1", "b1", clock_start_s=START_s, numbers={"lead_wire_um": 80.0})
     assert "plausibility of the build" in checks_of(result(facts=facts))
 
 

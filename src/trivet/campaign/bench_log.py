@@ -7,7 +7,7 @@ from pathlib import Path
 from zoneinfo import ZoneInfo
 
 from trivet.campaign.manual_table import read_people_table, unix_time_s
-from trivet.campaign.typed_values import Sign, number_problem, time_problem
+from trivet.campaign.typed_values import Sign, number_of, number_problem, time_problem
 from trivet.campaign.written_forms import Forms, in_one_form
 from trivet.errors import Problem, near_name
 from trivet.reasons import STATED_REASONS
@@ -146,4 +146,4 @@ def _number(name: str, line: int, column: str, text: str) -> tuple[float | None,
         return None, []
     sign = _SIGNS.get(column, "not negative")
     wrong = number_problem(name, line, f"'{column}'", text, sign=sign)
-    return (None, [wrong]) if wrong is not None else (float(text), [])
+    return (number_of(text), []) if wrong is None else (None, [wrong])

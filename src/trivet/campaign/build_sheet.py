@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 from trivet.campaign.bench_log import read_bench_log
 from trivet.campaign.manual_table import PeopleTable, read_people_table, unix_time_s
 from trivet.campaign.near_groups import near_groups
-from trivet.campaign.typed_values import Sign, number_problem, time_problem, unlike_times
+from trivet.campaign.typed_values import Sign, number_of, number_problem, time_problem, unlike_times
 from trivet.campaign.written_forms import Forms, in_one_form
 from trivet.errors import InputError, Problem, near_name
 from trivet.schema.cell_facts import CellFacts
@@ -117,7 +117,14 @@ def _facts(row: dict[str, str], clock_start: str, zone: ZoneInfo) -> CellFacts:
         clock_start_s=unix_time_s(row[clock_start], zone) if row[clock_start] else None,
         cycling_started_s=unix_time_s(started, zone) if started else None,
         values=dict(row),
+        numbers=_numbers(row),
     )
+
+
+def _numbers(row: dict[str, str]) -> dict[str, float]:
+    """What was measured, those that can be read."""
+    read = {name: number_of(value) for name, value in row.items() if _MEASURED.search(name)}
+    return {name: value for name, value in read.items() if value is not None}
 
 
 def _row_problems(

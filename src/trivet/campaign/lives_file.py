@@ -7,7 +7,7 @@ from pathlib import Path
 
 from trivet.campaign.manual_table import read_people_table
 from trivet.campaign.table_lives import CLOCK_UNITS, TableLife
-from trivet.campaign.typed_values import number_problem
+from trivet.campaign.typed_values import number_of, number_problem
 from trivet.errors import InputError, Problem, near_name
 
 ENDPOINTS = ("cell", "reference")
@@ -117,7 +117,7 @@ def _numbers(
         wrong = (
             number_problem(name, line, f"'{column}'", text, sign="not negative") if text else None
         )
-        numbers[column] = float(text) if text and wrong is None else None
+        numbers[column] = number_of(text) if text and wrong is None else None
         problems += [] if wrong is None else [wrong]
     return numbers, problems
 

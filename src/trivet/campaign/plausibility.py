@@ -6,8 +6,8 @@ All limits are common practice, no source.
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
 
+from trivet.schema.cell_facts import SEPARATORS, CellFacts
 from trivet.schema.findings.finding import Finding
 
 SIZES: dict[str, tuple[float, float, str]] = {
@@ -22,15 +22,13 @@ FEWEST_SEPARATORS, MOST_SEPARATORS = 2, 4
 SOURCE = "common practice, no source"
 
 
-def implausible(cell: str, values: Mapping[str, str]) -> list[Finding]:
+def implausible(facts: CellFacts) -> list[Finding]:
     """Sizes of a cell beyond what is usual.
 
     Parameters
     ----------
-    cell : str
-        Cell id.
-    values : mapping of str to str
-        Its row of the build sheet; columns that are missing or empty are passed over.
+    facts : CellFacts
+        The cell; what its row of the build sheet does not say is passed over.
 
     Returns
     -------
@@ -39,13 +37,12 @@ def implausible(cell: str, values: Mapping[str, str]) -> list[Finding]:
     """
     found = []
     for column, (lowest, highest, usual) in SIZES.items():
-        if values.get(column):
-            value = float(values[column])
-            if not lowest <= value <= highest:
-                limit = lowest if value < lowest else highest
-                unit = column.rsplit("_", 1)[1]
-                found.append(_finding(cell, column, value, limit, unit, usual))
-    return found + _separators(cell, values) + _inside(cell, values)
+        value = facts.numbers.get(column)
+        if value is not None and not lowest <= value <= highest:
+            limit = lowest if value < lowest else highest
+            unit = column.rsplit("_", 1)[1]
+            found.append(_finding(facts.cell, column, value, limit, unit, usual))
+    return found + _separators(facts) + _inside(facts)
 
 
 def _finding(cell: str, column: str, value: float, limit: float, unit: str, usual: str) -> Finding:
@@ -63,9 +60,9 @@ def _finding(cell: str, column: str, value: float, limit: float, unit: str, usua
     )
 
 
-def _separators(cell: str, values: Mapping[str, str]) -> list[Finding]:
+def _separators(facts: CellFacts) -> list[Finding]:
     """Separators in all, where the sheet counts them as `2+1`."""
-    written = values.get("separators", "")
+    written = facts.values.get(SEPARATORS, "")
     if not re.fullmatch(r"\s*\d+(\s*\+\s*\d+)*\s*", written):
         return []
     number = sum(int(part) for part in written.split("+"))
@@ -73,17 +70,18 @@ def _separators(cell: str, values: Mapping[str, str]) -> list[Finding]:
         return []
     limit = FEWEST_SEPARATORS if number < FEWEST_SEPARATORS else MOST_SEPARATORS
     usual = "two to four separators in all"
-    return [_finding(cell, "separators", float(number), float(limit), "", usual)]
+    return [_finding(facts.cell, SEPARATORS, float(number), float(limit), "", usual)]
 
 
-def _inside(cell: str, values: Mapping[str, str]) -> list[Finding]:
+def _inside(facts: CellFacts) -> list[Finding]:
     """Mesh disc that reaches beyond the smaller electrode and so sees its edge."""
     names = ("positive_diameter_mm", "negative_diameter_mm")
-    electrodes = [float(values[name]) for name in names if values.get(name)]
-    if not electrodes or not values.get("mesh_diameter_mm"):
+    electrodes = [facts.numbers[name] for name in names if name in facts.numbers]
+    mesh_mm = facts.numbers.get("mesh_diameter_mm")
+    if not electrodes or mesh_mm is None:
         return []
-    mesh_mm, smallest_mm = float(values["mesh_diameter_mm"]), min(electrodes)
+    smallest_mm = min(electrodes)
     if mesh_mm <= smallest_mm:
         return []
     usual = "a disc kept inside the edge of the smaller electrode"
-    return [_finding(cell, "mesh_diameter_mm", mesh_mm, smallest_mm, "mm", usual)]
+    return [_finding(facts.cell, "mesh_diameter_mm", mesh_mm, smallest_mm, "mm", usual)]

@@ -83,6 +83,20 @@ def time_problem(name: str, line: int, what: str, text: str) -> Problem:
     return Problem(name, message, line, f"Years from {FIRST_YEAR} to {LAST_YEAR} can be.")
 
 
+def number_of(text: str) -> float | None:
+    """Number that a text is, with a point as decimal sign; None where it is none, or not finite."""
+    value = _number(text)
+    return value if value is not None and math.isfinite(value) else None
+
+
+def _number(text: str) -> float | None:
+    """Number that a text is, also one that is not finite; digits in groups are a slip."""
+    try:
+        return None if "_" in text else float(text)
+    except ValueError:
+        return None
+
+
 def number_problem(name: str, line: int, what: str, text: str, *, sign: Sign) -> Problem | None:
     """Say what is wrong with a number, or nothing.
 
@@ -97,9 +111,8 @@ def number_problem(name: str, line: int, what: str, text: str, *, sign: Sign) ->
     sign : str
         Which sign it can have: any, not negative, positive.
     """
-    try:
-        value = float(text)
-    except ValueError:
+    value = _number(text)
+    if value is None:
         hint = "Use a point as decimal sign, and no unit."
         return Problem(name, f"{what} is '{printable(text[:60])}', no number.", line, hint)
     if not math.isfinite(value):

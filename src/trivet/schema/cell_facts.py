@@ -36,8 +36,10 @@ FAILURE_CAUSES: tuple[str, ...] = (
 """Causes that end a cell, in the words of the report."""
 
 
+SEPARATORS = "separators"
+"""Column of the build sheet with the number of separators, on each side of the reference as `2+1`;
+no number of its own."""
 MEASURED_COLUMNS: tuple[str, ...] = (
-    "separators",
     "positive_active_mass_mg",
     "positive_mass_uncertainty_mg",
     "positive_disc_mass_mg",
@@ -53,12 +55,12 @@ MEASURED_COLUMNS: tuple[str, ...] = (
     "lead_wire_um",
     "lead_insulation_um",
 )
-"""Columns of the build sheet, all optional, that capacities per mass and area, and what is
+"""Numbers of the build sheet, all optional, that capacities per mass and area, and what is
 plausible, rest on. The mass is that of the active material, or follows from disc, foil and
 fraction."""
-MEASURED_FOR: dict[str, tuple[str, ...]] = {
-    "cycling": MEASURED_COLUMNS,
-    "impedance": ("separators",),
+TOLD: dict[str, tuple[str, ...]] = {
+    "cycling": (SEPARATORS, *MEASURED_COLUMNS),
+    "impedance": (SEPARATORS,),
 }
 """Columns of the build sheet by the stage of a cell that is told them."""
 
@@ -125,6 +127,9 @@ class CellFacts:
         Folders of raw data that can't be looked into and may hold files of the cell, with why.
     values : dict of str to str
         The row of the build sheet, as text, in the order of its columns.
+    numbers : dict of str to float
+        Those of them that were measured, as numbers in the unit that the name of the column ends
+        with; none where the sheet has no value.
     log : tuple of LogEntry
         Its entries of the bench log in order of time.
     twins : dict of str to str
@@ -138,6 +143,7 @@ class CellFacts:
     clock_start_s: float | None = None
     cycling_started_s: float | None = None
     values: dict[str, str] = field(default_factory=dict)
+    numbers: dict[str, float] = field(default_factory=dict)
     log: tuple[LogEntry, ...] = ()
     twins: dict[str, str] = field(default_factory=dict)
 

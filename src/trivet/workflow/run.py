@@ -27,7 +27,7 @@ from trivet.rawfiles.layout.patterns import (
     match_cells,
     unreachable_folders,
 )
-from trivet.schema.cell_facts import MEASURED_FOR, CellFacts
+from trivet.schema.cell_facts import TOLD
 from trivet.schema.settings.yaml_lines import Place
 from trivet.schema.tables.dictionary import TABLES
 from trivet.stages.contract import (
@@ -369,7 +369,10 @@ class Workflow:
                 "twins": self.twins(cell),
                 "unreachable": self.unreachable(cell),
             }
-        own["values"] = _measured(facts, MEASURED_FOR.get(stage, ()))
+        columns = TOLD.get(stage, ())
+        own["numbers"] = {name: facts.numbers[name] for name in columns if name in facts.numbers}
+        own["values"] = {name: facts.values[name] for name in columns
+                         if facts.values.get(name) and name not in facts.numbers}  # fmt: skip
         if stage == "cycling":
             own["log"] = [
                 asdict(entry) for entry in facts.log if entry.event in ("plated", "re-plated")
@@ -436,11 +439,6 @@ class Workflow:
     def table(self, *names: str) -> list[Path]:
         """Paths of campaign tables."""
         return [table_path(self.reports, name) for name in names]
-
-
-def _measured(facts: CellFacts, columns: tuple[str, ...]) -> dict[str, str]:
-    """What the build sheet says of masses and sizes of a cell."""
-    return {name: facts.values[name] for name in columns if facts.values.get(name)}
 
 
 def _digest(parts: list[tuple[str, str]]) -> str:

@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from statistics import median
 from typing import Any
 
+from trivet.campaign.typed_values import number_of
+
 Row = Mapping[str, Any]
 
 NOT_RECORDED = "not recorded"
@@ -90,9 +92,8 @@ def values_in_words(values: Sequence[str], unit: str = "") -> str:
     ending = f" {unit}" if unit else ""
     if len(distinct) <= _LISTED:
         return ", ".join(distinct) + ending
-    try:
-        numbers = [float(value) for value in distinct]
-    except ValueError:
+    numbers = [number for value in distinct if (number := number_of(value)) is not None]
+    if len(numbers) < len(distinct):
         return f"{min(distinct)} to {max(distinct)}"
     return f"{min(numbers):g} to {max(numbers):g}{ending}"
 

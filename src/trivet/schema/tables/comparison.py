@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from trivet.schema.tables.columns import Table, count, iso_date, number, text, truth, unix_time
-from trivet.schema.tables.shared import CELL, CLOCK, ENDPOINT, FACTOR, GROUP
+from trivet.schema.tables.shared import CELL, CLOCK, ENDPOINT, FACTOR, GROUP, given_by
 
 _SHEET = "trivet.campaign.build_sheet:read_build_sheet"
 _COMPARISON = "trivet.science.comparison.verdict"
@@ -15,6 +15,10 @@ _POWER = "trivet.science.comparison.design_power:design_power"
 _MEASURE = "trivet.science.comparison.measure_tests:permutation_difference"
 _BOUNDS = "trivet.science.comparison.measure_bounds:withheld_bounds"
 _SPREAD = "trivet.science.comparison.measure_bounds:spread_within"
+_COMPARED = "trivet.stages.survival.rows:compare"
+_FAMILY = "trivet.science.comparison.family:compare_groups"
+_PLANNED = "trivet.stages.planning.stage:run"
+_CONTRASTED = "trivet.stages.measures.stage:run"
 
 COMPARISONS = Table(
     "comparisons",
@@ -23,34 +27,34 @@ COMPARISONS = Table(
         ENDPOINT,
         CLOCK,
         FACTOR,
-        GROUP,
-        text("control", "group compared with; 'all' for an overall test", _SHEET, required=True),
+        given_by(GROUP, _COMPARED),
+        text("control", "group compared with; 'all' for an overall test", _COMPARED, required=True),
         text(
             "stratified_by",
             "what stratifies; empty where nothing does",
-            _CONTRAST,
+            _COMPARED,
         ),
         text(
             "measure",
             "exact log-rank, log-rank, time ratio, hazard ratio, ...",
-            _CONTRAST,
+            _FAMILY,
             required=True,
         ),
         count(
             "cells",
             "cells in the group; in all groups for an overall test",
-            _CONTRAST,
+            _COMPARED,
             required=True,
         ),
         count(
             "events",
             "ends seen in the group; in all groups for an overall test",
-            _CONTRAST,
+            _COMPARED,
             required=True,
         ),
-        count("control_cells", "cells in the control", _CONTRAST, required=True),
-        count("control_events", "ends seen in the control", _CONTRAST, required=True),
-        number("statistic", "1", "test statistic", _CONTRAST),
+        count("control_cells", "cells in the control", _COMPARED, required=True),
+        count("control_events", "ends seen in the control", _COMPARED, required=True),
+        number("statistic", "1", "test statistic", _FAMILY),
         number(
             "observed_events",
             "1",
@@ -67,26 +71,26 @@ COMPARISONS = Table(
         number("lower", "", "lower limit", _CONTRAST),
         number("upper", "", "upper limit", _CONTRAST),
         number("confidence", "1", "confidence of the interval", _CONTRAST),
-        number("p", "1", "two-sided p", _CONTRAST),
+        number("p", "1", "two-sided p", _FAMILY),
         number(
             "p_adjusted",
             "1",
             "p over the contrasts of one endpoint, clock, factor: of the exact test and of what "
             "may turn it by closed testing, of other measures, or of more than five contrasts, by "
             "Holm's method",
-            "trivet.science.comparison.family:compare_groups",
+            _FAMILY,
         ),
         number(
             "smallest_attainable_p",
             "1",
             "smallest p that these groups could give",
-            "trivet.science.survival.exact_log_rank:exact_log_rank",
+            _FAMILY,
         ),
         iso_date(
             "shown_on",
             "date of the weekly look at which a difference was shown, in the campaign's zone; on "
             "the primary test, where looks are planned",
-            "trivet.science.comparison.sequential:sequential",
+            _COMPARED,
         ),
         text(
             "verdict",
@@ -96,7 +100,7 @@ COMPARISONS = Table(
         text(
             "reason",
             "why; or why a value is missing",
-            "trivet.schema.findings.verdicts:verdict_reason",
+            _COMPARED,
         ),
     ),
     key=("endpoint", "clock", "factor", "group", "control", "measure"),
@@ -110,7 +114,7 @@ LOOKS = Table(
         ENDPOINT,
         CLOCK,
         FACTOR,
-        text("groups", "groups tested, joined by ' + '", _LOOKS, required=True),
+        text("groups", "groups tested, joined by ' + '", _COMPARED, required=True),
         text("control", "group compared with", _SHEET, required=True),
         iso_date("look", "date of the look, in the campaign's zone", _LOOK_TIMES, required=True),
         unix_time("time_s", "Unix time of the look", _LOOK_TIMES, required=True),
@@ -144,34 +148,25 @@ PLANNING = Table(
         text(
             "purpose",
             "difference or equivalence, with cells at hand or planned, or the cells needed",
-            "trivet.stages.planning.stage:run",
+            _PLANNED,
             required=True,
         ),
-        count("cells", "cells in the group", "trivet.stages.planning.stage:run", required=True),
-        count(
-            "control_cells",
-            "cells in the control",
-            "trivet.stages.planning.stage:run",
-            required=True,
-        ),
-        number(
-            "time_ratio", "1", "true time ratio", "trivet.stages.planning.stage:run", required=True
-        ),
+        count("cells", "cells in the group", _PLANNED, required=True),
+        count("control_cells", "cells in the control", _PLANNED, required=True),
+        number("time_ratio", "1", "true time ratio", _PLANNED, required=True),
         number(
             "spread",
             "1",
             "spread of log time seen",
-            "trivet.science.survival.parametric:time_ratio",
+            _PLANNED,
         ),
-        number(
-            "censored_share", "1", "share of cells not ended", "trivet.stages.planning.stage:run"
-        ),
-        number("power", "1", "share of simulated campaigns that show it", _POWER),
-        number("lower", "1", "lower 99 % Monte Carlo limit", _POWER),
-        number("upper", "1", "upper 99 % Monte Carlo limit", _POWER),
+        number("censored_share", "1", "share of cells not ended", _PLANNED),
+        number("power", "1", "share of simulated campaigns that show it", _PLANNED),
+        number("lower", "1", "lower 99 % Monte Carlo limit", _PLANNED),
+        number("upper", "1", "upper 99 % Monte Carlo limit", _PLANNED),
         count("simulations", "campaigns simulated", _POWER),
-        number("power_wanted", "1", "power that is wanted", "trivet.stages.planning.stage:run"),
-        text("reason", "why a value is missing; a remark", "trivet.stages.planning.stage:run"),
+        number("power_wanted", "1", "power that is wanted", _PLANNED),
+        text("reason", "why a value is missing; a remark", _PLANNED),
     ),
     key=("endpoint", "clock", "factor", "group", "control", "purpose", "time_ratio", "cells"),
 )
@@ -182,15 +177,15 @@ CELL_MEASURES = Table(
     "a cell and a per-cell number",
     (
         CELL,
-        text("measure", "name of the number", "trivet.stages.measures.stage:run", required=True),
-        text("unit", "its unit", "trivet.stages.measures.stage:run"),
+        text("measure", "name of the number", _CONTRASTED, required=True),
+        text("unit", "its unit", _CONTRASTED),
         number(
             "value",
             "",
             "the number, in the row's unit; missing where withheld",
-            "trivet.stages.measures.stage:run",
+            _CONTRASTED,
         ),
-        text("reason", "why it is missing; empty otherwise", "trivet.stages.measures.stage:run"),
+        text("reason", "why it is missing; empty otherwise", _CONTRASTED),
     ),
     key=("cell", "measure"),
 )
@@ -200,9 +195,9 @@ MEASURES = Table(
     "measures",
     "a contrast of a per-cell number",
     (
-        text("measure", "name of the number", _MEASURE, required=True),
-        text("unit", "its unit", _MEASURE),
-        FACTOR,
+        text("measure", "name of the number", _CONTRASTED, required=True),
+        text("unit", "its unit", _CONTRASTED),
+        given_by(FACTOR, _CONTRASTED),
         GROUP,
         text("control", "group compared with", _SHEET, required=True),
         count("cells", "cells in the group with a value", _MEASURE, required=True),
@@ -216,7 +211,7 @@ MEASURES = Table(
         count(
             "withheld_cells",
             "of these, cells whose value is withheld because the reference was not trusted",
-            "trivet.stages.measures.stage:run",
+            _CONTRASTED,
             required=True,
         ),
         number("difference", "", "Hodges-Lehmann difference, group less control", _MEASURE),

@@ -7,15 +7,17 @@ from trivet.schema.tables.shared import CELL
 
 _READ = "trivet.rawfiles.series:read_series"
 _CYCLES = "trivet.science.cycling.cycles"
-_HALVES = "trivet.science.cycling.half_cycles"
-_INTEGRALS = "trivet.science.cycling.integrals"
 _NUMBERS = "trivet.science.cycling.efficiencies"
 _MASS = "trivet.science.electrodes.mass"
 _POLARISATION = "trivet.science.electrodes.polarisation"
-_PHASES = "trivet.science.cycling.phases"
 _ELECTRODES = "trivet.science.electrodes.electrode_cycles"
 _REFERENCE = "trivet.science.reference.trust"
-_INTERVAL = "trivet.science.reference.checks.drift:slope_interval"
+_MEASURED = "trivet.science.cycling.half_cycle_measures:measure_halves"
+_POTENTIALS = "trivet.science.cycling.half_cycle_measures:potential_sums"
+_ELECTRODE_ROWS = "trivet.stages.cycling.electrodes:electrode_table"
+_REVIEW = "trivet.science.reference.review:review"
+_TIMELINE_ROWS = "trivet.stages.cycling.tables:timeline_table"
+_CURVE_ROWS = "trivet.stages.cycling.tables:curve_table"
 
 CYCLES = Table(
     "cycles",
@@ -45,25 +47,25 @@ CYCLES = Table(
             "charge_capacity_mAh",
             "mA.h",
             "charge passed while charging",
-            f"{_INTEGRALS}:charge_mAh",
+            _MEASURED,
         ),
         number(
             "discharge_capacity_mAh",
             "mA.h",
             "charge passed while discharging",
-            f"{_INTEGRALS}:charge_mAh",
+            _MEASURED,
         ),
         number(
             "charge_energy_mWh",
             "mW.h",
             "energy taken up while charging",
-            f"{_INTEGRALS}:energy_mWh",
+            _POTENTIALS,
         ),
         number(
             "discharge_energy_mWh",
             "mW.h",
             "energy given while discharging",
-            f"{_INTEGRALS}:energy_mWh",
+            _POTENTIALS,
         ),
         number(
             "coulombic_efficiency",
@@ -174,36 +176,36 @@ ELECTRODE_CYCLES = Table(
     (
         CELL,
         count("cycle", "cycle as in the table cycles", f"{_CYCLES}:cycles", required=True),
-        text("electrode", "positive or negative", f"{_ELECTRODES}:electrode_cycles", required=True),
+        text("electrode", "positive or negative", _ELECTRODE_ROWS, required=True),
         number(
             "mean_charge_potential_V",
             "V",
             "charge-weighted mean potential of the charge",
-            f"{_NUMBERS}:mean_voltage_V",
+            _ELECTRODE_ROWS,
         ),
         number(
             "mean_discharge_potential_V",
             "V",
             "charge-weighted mean potential of the discharge",
-            f"{_NUMBERS}:mean_voltage_V",
+            _ELECTRODE_ROWS,
         ),
         number(
             "end_of_charge_potential_V",
             "V",
             "potential at the last charging row",
-            f"{_ELECTRODES}:electrode_cycles",
+            _ELECTRODE_ROWS,
         ),
         number(
             "end_of_discharge_potential_V",
             "V",
             "potential at the last discharging row",
-            f"{_ELECTRODES}:electrode_cycles",
+            _ELECTRODE_ROWS,
         ),
         number(
             "minimum_potential_V",
             "V",
             "lowest potential in the cycle",
-            f"{_ELECTRODES}:electrode_cycles",
+            _ELECTRODE_ROWS,
         ),
         number(
             "hysteresis_V",
@@ -216,7 +218,7 @@ ELECTRODE_CYCLES = Table(
             "V",
             "difference of the potentials at half of the charge and of the discharge, positive as "
             "a loss",
-            f"{_POLARISATION}:potential_at_half_V",
+            "trivet.science.electrodes.electrode_cycles:hysteresis_V",
         ),
         number(
             "polarisation_share",
@@ -241,7 +243,7 @@ ELECTRODE_CYCLES = Table(
             "V",
             "lowest potential of a negative that is not lithium, less its ohmic part where that "
             "is known",
-            f"{_POLARISATION}:corrected_minimum_V",
+            _ELECTRODE_ROWS,
         ),
         number(
             "corrected_minimum_error_mV",
@@ -270,7 +272,7 @@ ELECTRODE_CYCLES = Table(
         truth(
             "withheld",
             "1 where no number of the row is shown, since the reference serves none",
-            "trivet.science.reference.fitness:fitness_spans",
+            _ELECTRODE_ROWS,
             required=True,
         ),
         text(
@@ -287,13 +289,13 @@ ELECTRODE_CYCLES = Table(
             "offset_correction_mV",
             "mV",
             "offset taken off the potentials, interpolated between two anchors; 0 for none",
-            "trivet.science.reference.fitness:Offsets",
+            "trivet.stages.cycling.fitness:served_cycles",
         ),
         number(
             "offset_correction_error_mV",
             "mV",
             "its standard error: of the anchors, and of the path between them",
-            "trivet.science.reference.fitness:Offsets",
+            "trivet.stages.cycling.fitness:served_cycles",
         ),
     ),
     key=("cell", "cycle", "electrode"),
@@ -315,15 +317,15 @@ REFERENCE_CHECKS = Table(
         text("check", "name of the check", f"{_REFERENCE}:assess", required=True),
         number("value", "", "what was found, in the row's unit", f"{_REFERENCE}:assess"),
         text("unit", "unit of value and limit", f"{_REFERENCE}:assess"),
-        number("limit", "", "limit it was held against, in the row's unit", f"{_REFERENCE}:assess"),
+        number("limit", "", "limit it was held against, in the row's unit", _REVIEW),
         text("trust", "trust that follows from this check", f"{_REFERENCE}:assess", required=True),
-        number("lower", "", "lower limit of the 95 % interval of a drift or a change", _INTERVAL),
-        number("upper", "", "upper limit of that interval", _INTERVAL),
+        number("lower", "", "lower limit of the 95 % interval of a drift or a change", _REVIEW),
+        number("upper", "", "upper limit of that interval", _REVIEW),
         number(
             "uncertainty",
             "",
             "standard uncertainty of the known potential of an offset, or of a value by features",
-            f"{_REFERENCE}:assess",
+            _REVIEW,
         ),
     ),
     key=("cell", "time_h", "check"),
@@ -338,27 +340,27 @@ TIMELINE = Table(
         text(
             "track",
             "phase (what was done) or reference (trust)",
-            f"{_REFERENCE}:trust_timeline",
+            _TIMELINE_ROWS,
             required=True,
         ),
         text(
             "state",
             "name of the phase, or trust of the reference",
-            f"{_REFERENCE}:trust_timeline",
+            _TIMELINE_ROWS,
             required=True,
         ),
         number(
             "start_h",
             "h",
             "hours since the cell's clock start",
-            f"{_REFERENCE}:trust_timeline",
+            _TIMELINE_ROWS,
             required=True,
         ),
         number(
             "end_h",
             "h",
             "hours since the cell's clock start",
-            f"{_REFERENCE}:trust_timeline",
+            _TIMELINE_ROWS,
             required=True,
         ),
     ),
@@ -405,12 +407,12 @@ POTENTIAL_CURVES = Table(
     (
         CELL,
         count("cycle", "cycle as in the table cycles", f"{_CYCLES}:cycles", required=True),
-        text("half", "charge or discharge", f"{_HALVES}:half_cycles", required=True),
+        text("half", "charge or discharge", _CURVE_ROWS, required=True),
         number(
             "capacity_mAh",
             "mA.h",
             "charge passed since the start of the half-cycle",
-            f"{_INTEGRALS}:charge_mAh",
+            _CURVE_ROWS,
             required=True,
         ),
         number("cell_V", "V", "cell voltage", _READ),
@@ -418,13 +420,13 @@ POTENTIAL_CURVES = Table(
             "positive_V",
             "V",
             "potential of the positive, corrected where its cycle is; missing where withheld",
-            "trivet.science.reference.fitness:fitness_spans",
+            _CURVE_ROWS,
         ),
         number(
             "negative_V",
             "V",
             "potential of the negative, corrected where its cycle is; missing where withheld",
-            "trivet.science.reference.fitness:fitness_spans",
+            _CURVE_ROWS,
         ),
         text(
             "trust",

@@ -9,17 +9,17 @@ _DEPOSIT = "trivet.science.reference.plating:deposit"
 _DRAINED = "trivet.science.reference.plating:drained_mAh"
 _OBSERVED = "trivet.science.reference.plating:observed_life"
 
-_CYCLES = "trivet.science.cycling.cycles:cycles"
-_HALVES = "trivet.science.cycling.half_cycles:half_cycles"
 _DIFFERENTIAL = "trivet.science.cycling.differential:differential_capacity"
 _TRUST = "trivet.science.reference.trust:trust_over"
+_PLATING_ROWS = "trivet.stages.cycling.tables:plating_table"
+_DIFFERENTIAL_ROWS = "trivet.stages.cycling.electrodes:differential_table"
 
 PLATING = Table(
     "plating",
     "a plating of a reference",
     (
         CELL,
-        count("plating", "number of the plating, 1 for the first", _DEPOSIT, required=True),
+        count("plating", "number of the plating, 1 for the first", _PLATING_ROWS, required=True),
         text(
             "file",
             "file of its current; empty where only the bench log shows it",
@@ -91,10 +91,10 @@ DIFFERENTIAL_CAPACITY = Table(
         text(
             "half",
             "charge or discharge",
-            "trivet.science.cycling.half_cycles:half_cycles",
+            _DIFFERENTIAL_ROWS,
             required=True,
         ),
-        text("electrode", "positive or negative", _DIFFERENTIAL, required=True),
+        text("electrode", "positive or negative", _DIFFERENTIAL_ROWS, required=True),
         number(
             "potential_V",
             "V",

@@ -10,6 +10,9 @@ _ATTRIBUTE = "trivet.science.electrodes.attribution:attribute"
 _CHANGES = "trivet.science.electrodes.attribution:changes"
 _REGISTER = "trivet.science.electrodes.registration:register"
 _END = "trivet.science.electrodes.end_points:end_point"
+_ATTRIBUTION_ROWS = "trivet.stages.cycling.fading:attribution_table"
+_END_ROWS = "trivet.stages.cycling.fading:end_point_table"
+_FADING_ROWS = "trivet.stages.fading:run"
 
 
 def _with_error(name: str, unit: str, meaning: str, computed_by: str) -> tuple[Column, Column]:
@@ -84,7 +87,7 @@ ATTRIBUTION = Table(
             "capacity_ratio_change",
             "1",
             "capacity of the negative over that of the positive, by what it was at the base",
-            _CHANGES,
+            _ATTRIBUTION_ROWS,
         ),
         *_with_error("positive_shift_mAh", "mA.h", "shift of the positive's discharge", _REGISTER),
         *_with_error("negative_shift_mAh", "mA.h", "shift of the negative's discharge", _REGISTER),
@@ -92,8 +95,12 @@ ATTRIBUTION = Table(
         *_with_error("resistance_grown_mV", "mV", "polarisation grown by both", _CHANGES),
         number("positive_misfit_mV", "mV", "robust spread of residuals, worse curve", _REGISTER),
         number("negative_misfit_mV", "mV", "robust spread of residuals, worse curve", _REGISTER),
-        text("not_estimable", "terms that could not be estimated, separated by commas", _ATTRIBUTE),
-        text("reason", "why nothing was estimated; empty where something was", _ATTRIBUTE),
+        text(
+            "not_estimable",
+            "terms that could not be estimated, separated by commas",
+            _ATTRIBUTION_ROWS,
+        ),
+        text("reason", "why nothing was estimated; empty where something was", _ATTRIBUTION_ROWS),
     ),
     key=("cell", "cycle"),
 )
@@ -107,10 +114,10 @@ END_POINTS = Table(
         text(
             "half",
             "charge or discharge",
-            "trivet.science.cycling.half_cycles:half_cycles",
+            _END_ROWS,
             required=True,
         ),
-        number("time_h", "h", "its last row, hours since the cell's clock start", _CYCLES),
+        number("time_h", "h", "its last row, hours since the cell's clock start", _END_ROWS),
         number("positive_V", "V", "potential of the positive at the end", _END),
         number("negative_V", "V", "potential of the negative at the end", _END),
         number(
@@ -131,12 +138,12 @@ END_POINTS = Table(
             "mA.h",
             "how far this end has moved on the axis of net charge since the first complete cycle, "
             "without a break",
-            "trivet.science.cycling.efficiencies:endpoint_slippage_mAh",
+            _END_ROWS,
         ),
         truth(
             "withheld",
             "1 where potentials are withheld, since the reference is not fit for them",
-            "trivet.science.reference.trust:is_withheld",
+            _END_ROWS,
             required=True,
         ),
     ),
@@ -151,9 +158,9 @@ FADING = Table(
     "fading",
     "a group and what took the capacity of its cells, at the last check-up of each",
     (
-        text("group", "variants of the first factor", _GROUP, required=True),
+        text("group", "variants of the first factor", _FADING_ROWS, required=True),
         count("cells", "cells with a check-up that could be registered", _GROUP, required=True),
-        count("cells_without", "cells of the group without one", _GROUP, required=True),
+        count("cells_without", "cells of the group without one", _FADING_ROWS, required=True),
         number("lost_mAh", "mA.h", "middle loss of capacity since the first check-up", _GROUP),
         number("share_inventory", "1", "middle share of lost lithium in the loss", _GROUP),
         number("share_positive", "1", "middle share of lost positive", _GROUP),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from trivet.schema.tables.columns import Table, count, iso_date, number, text, truth, unix_time
-from trivet.schema.tables.shared import CELL, CLOCK
+from trivet.schema.tables.shared import CELL, CLOCK, given_by
 
 _LINE = "trivet.science.forecast.line:crossing_of_trend"
 _OUTLOOK = "trivet.science.forecast.interval:outlook"
@@ -17,14 +17,14 @@ FORECASTS = Table(
     "a running cell, a clock, and when its capacity reaches the limit",
     (
         CELL,
-        CLOCK,
+        given_by(CLOCK, _ROWS),
         number(
             "made_at",
             "",
             "end of its last ageing cycle, on the row's clock; missing without one",
             _OUTLOOK,
         ),
-        number("limit", "1", "retention below which a cell ends", _OUTLOOK, required=True),
+        number("limit", "1", "retention below which a cell ends", _ROWS, required=True),
         number(
             "line",
             "",
@@ -40,7 +40,7 @@ FORECASTS = Table(
         ),
         number("lower", "", "lower limit of its prediction interval", _INTERVAL),
         number("upper", "", "upper limit of its prediction interval", _INTERVAL),
-        number("confidence", "1", "confidence of the interval", _INTERVAL, required=True),
+        number("confidence", "1", "confidence of the interval", _ROWS, required=True),
         number("estimate_in_d", "d", "days from the data cut to the estimate; hours only", _ROWS),
         number("lower_in_d", "d", "days from the data cut to the lower limit, at least 0", _ROWS),
         number("upper_in_d", "d", "days from the data cut to the upper limit, at least 0", _ROWS),
@@ -74,7 +74,7 @@ FORECAST_COVERAGE = Table(
     "forecast_coverage",
     "a past week and a clock, and how the forecasts that would have been made then have fared",
     (
-        CLOCK,
+        given_by(CLOCK, _ROWS),
         iso_date("week", "date of the week's cut, in the campaign's zone", _ROWS, required=True),
         unix_time("time_s", "Unix time of the cut", _RECORD, required=True),
         count("forecasts", "cells that had a forecast then", _RECORD, required=True),

@@ -9,12 +9,15 @@ PAIRS = ("cell", "positive", "negative")
 """What a spectrum is measured between: the whole cell, or an electrode and the reference."""
 
 _POINTS = "trivet.rawfiles.spectra:read_spectra"
-_REFERENCE = "trivet.science.reference.trust"
 _SPECTRUM = "trivet.science.impedance.spectrum"
 _FIT = "trivet.science.impedance.model_choice"
 _CAPACITANCE = "trivet.science.circuit.effective_capacitance"
 _SURROUNDINGS = "trivet.stages.impedance.surroundings:surroundings_of"
 _VERDICT = "trivet.science.impedance.verdict"
+_SPECTRUM_ROWS = "trivet.stages.impedance.stage:run"
+_NUMBERS_OF = "trivet.stages.impedance.tables:numbers_of"
+_CURVE_ROWS = "trivet.stages.impedance.tables:curve_of"
+_CHECK_ROWS = "trivet.stages.impedance.judged:checks_of"
 
 SPECTRA = Table(
     "spectra",
@@ -22,11 +25,11 @@ SPECTRA = Table(
     (
         CELL,
         count("spectrum", "number of the measurement within the cell", _POINTS, required=True),
-        number("time_h", "h", "hours since the cell's clock start", _POINTS),
+        number("time_h", "h", "hours since the cell's clock start", _SPECTRUM_ROWS),
         count(
             "cycle",
             "cycle during or after which it was taken; missing before the first",
-            "trivet.stages.impedance.stage:run",
+            _SPECTRUM_ROWS,
         ),
         text("pair", "cell, positive or negative", _POINTS, required=True),
         count("points", "frequencies used", f"{_SPECTRUM}:headline", required=True),
@@ -52,7 +55,7 @@ SPECTRA = Table(
             "polarisation_resistance_se_ohm",
             "Ohm",
             "its standard error from the fit",
-            f"{_FIT}:fit",
+            "trivet.science.impedance.model_choice:with_model_error",
         ),
         number(
             "polarisation_at_1_hz_ohm",
@@ -69,18 +72,18 @@ SPECTRA = Table(
         text(
             "moduli",
             "modulus in ohm at the frequencies of the settings in Hz, as JSON; no model",
-            f"{_SPECTRUM}:modulus_ohm",
+            _NUMBERS_OF,
         ),
-        text("model", "model fitted", f"{_FIT}:fit"),
+        text("model", "model fitted", _NUMBERS_OF),
         text(
             "parameters",
             "fitted parameters, each with value and standard error, as JSON",
-            f"{_FIT}:fit",
+            _NUMBERS_OF,
         ),
         text(
             "split_refused",
             "why the arcs may not be read one by one; empty where they may",
-            f"{_FIT}:fit",
+            _NUMBERS_OF,
         ),
         number(
             "resistance_correlation",
@@ -97,12 +100,12 @@ SPECTRA = Table(
         text(
             "effective_capacitances",
             "effective capacitance of every arc in farad, as JSON",
-            f"{_CAPACITANCE}:effective_capacitances_F",
+            _NUMBERS_OF,
         ),
         text(
             "effective_capacitance_formula",
             "its formula: Hsu-Mansfeld or Brug",
-            f"{_CAPACITANCE}:effective_capacitances_F",
+            _NUMBERS_OF,
         ),
         number("aicc", "1", "corrected information criterion of Akaike", f"{_FIT}:fit"),
         number(
@@ -135,22 +138,22 @@ SPECTRA = Table(
         number("rest_h", "h", "rest before the sweep", _SURROUNDINGS),
         number("temperature_degC", "Cel", "temperature before the sweep", _SURROUNDINGS),
         text("trust", "trusted, suspect or rejected", f"{_VERDICT}:verdict", required=True),
-        text("reasons", "why it is not trusted; empty otherwise", f"{_VERDICT}:verdict"),
+        text("reasons", "why it is not trusted; empty otherwise", _SPECTRUM_ROWS),
         truth(
             "withheld",
             "1 where the numbers of an electrode are withheld: the reference does not serve",
-            "trivet.science.reference.fitness:fitness_spans",
+            _SPECTRUM_ROWS,
             required=True,
         ),
         truth(
             "misplaced",
             "1 where shapes or shares speak against the place of the reference",
-            "trivet.science.impedance.reference_geometry:geometry_checks",
+            "trivet.stages.impedance.judged:is_misplaced",
         ),
         text(
             "placed_by",
             "time, or cycle where the file states only that; empty where it has no place",
-            "trivet.stages.impedance.place:place_of",
+            _SPECTRUM_ROWS,
         ),
     ),
     key=("cell", "spectrum", "pair"),
@@ -164,17 +167,17 @@ SPECTRUM_CHECKS = Table(
         CELL,
         count("spectrum", "number of the measurement within the cell", _POINTS, required=True),
         text("pair", "cell, positive or negative", _POINTS, required=True),
-        text("check", "name of the check", f"{_VERDICT}:graded", required=True),
+        text("check", "name of the check", _CHECK_ROWS, required=True),
         text(
             "outcome",
             "trusted where it passes, suspect, rejected, or not testable",
-            f"{_VERDICT}:graded",
+            _CHECK_ROWS,
             required=True,
         ),
-        number("value", "", "what was found, in the row's unit", f"{_VERDICT}:graded"),
-        number("limit", "", "what it was held against, in the row's unit", f"{_VERDICT}:graded"),
-        text("unit", "unit of value and limit", f"{_VERDICT}:graded"),
-        text("note", "the reason, or why it could not be tested", f"{_VERDICT}:graded"),
+        number("value", "", "what was found, in the row's unit", _CHECK_ROWS),
+        number("limit", "", "what it was held against, in the row's unit", _CHECK_ROWS),
+        text("unit", "unit of value and limit", _CHECK_ROWS),
+        text("note", "the reason, or why it could not be tested", _CHECK_ROWS),
     ),
     key=("cell", "spectrum", "pair", "check"),
 )
@@ -190,8 +193,8 @@ SPECTRUM_CURVES = Table(
         number("frequency_Hz", "Hz", "frequency", _POINTS, required=True),
         number("real_ohm", "Ohm", "real part as measured", _POINTS, required=True),
         number("imaginary_ohm", "Ohm", "imaginary part as measured", _POINTS, required=True),
-        number("fitted_real_ohm", "Ohm", "real part of the fitted model", f"{_FIT}:fit"),
-        number("fitted_imaginary_ohm", "Ohm", "imaginary part of the fitted model", f"{_FIT}:fit"),
+        number("fitted_real_ohm", "Ohm", "real part of the fitted model", _CURVE_ROWS),
+        number("fitted_imaginary_ohm", "Ohm", "imaginary part of the fitted model", _CURVE_ROWS),
         number(
             "kk_residual_real_percent",
             "%",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from trivet.schema.tables.columns import Table, count, number, text, truth, unix_time
-from trivet.schema.tables.shared import CELL, CLOCK, ENDPOINT, FACTOR, GROUP
+from trivet.schema.tables.shared import CELL, CLOCK, ENDPOINT, FACTOR, GROUP, given_by
 
 _SHEET = "trivet.campaign.build_sheet:read_build_sheet"
 _LIFETIME = "trivet.science.lives.cell_life"
@@ -11,6 +11,11 @@ _SURVIVAL = "trivet.science.survival.product_limit"
 _PARAMETRIC = "trivet.science.survival.parametric"
 _TURNBULL = "trivet.science.survival.interval_censored:turnbull"
 _CAUSES = "trivet.science.survival.causes:cumulative_incidence"
+_LIFE_ROWS = "trivet.stages.lifetime.rows:life_rows"
+_GROUP_LIFE = "trivet.science.survival.group_life:group_life"
+_ROUND_TIMES = "trivet.science.survival.group_life:round_times"
+_LIFE_SETS = "trivet.campaign.life_sets:life_sets"
+_SURVIVAL_ROWS = "trivet.stages.survival.stage:run"
 
 CELLS = Table(
     "cells",
@@ -43,21 +48,21 @@ LIFETIMES = Table(
         CELL,
         GROUP,
         text("batch", "cells built together", _SHEET, required=True),
-        ENDPOINT,
-        CLOCK,
+        given_by(ENDPOINT, _LIFE_ROWS),
+        given_by(CLOCK, _LIFE_ROWS),
         number(
             "duration",
             "",
             "time to the end or to the last sight of it, on the row's clock; of a reference since "
             "its plating",
-            f"{_LIFETIME}:cell_life",
+            _LIFE_ROWS,
         ),
-        number("lower", "", "last time known to be good", f"{_LIFETIME}:cell_life"),
+        number("lower", "", "last time known to be good", _LIFE_ROWS),
         number(
             "upper",
             "",
             "first time known to be bad; missing where not reached",
-            f"{_LIFETIME}:cell_life",
+            _LIFE_ROWS,
         ),
         number(
             "entry",
@@ -68,27 +73,27 @@ LIFETIMES = Table(
         truth(
             "observed",
             "1 where the end was seen, 0 where censored",
-            f"{_LIFETIME}:cell_life",
+            _LIFE_ROWS,
             required=True,
         ),
-        text("cause", "cause of the end; empty where censored", f"{_LIFETIME}:cell_life"),
+        text("cause", "cause of the end; empty where censored", _LIFE_ROWS),
         text(
             "censored_because",
             "why the end was not seen; empty where it was",
-            f"{_LIFETIME}:cell_life",
+            _LIFE_ROWS,
         ),
-        text("decided_by", "rule, bench log or table", f"{_LIFETIME}:cell_life", required=True),
+        text("decided_by", "rule, bench log or table", _LIFE_ROWS, required=True),
         text(
             "evidence",
             "which cycle, which value, which limit",
-            f"{_LIFETIME}:cell_life",
+            _LIFE_ROWS,
             required=True,
         ),
         text(
             "stop_reason",
             "why observation was stopped: planned, channel needed, equipment, looked bad, not "
             "stated, not explained; empty where the end was seen or the cell runs",
-            f"{_LIFETIME}:cell_life",
+            _LIFE_ROWS,
         ),
         number(
             "known_h",
@@ -120,19 +125,17 @@ SURVIVAL = Table(
             "time",
             "",
             "time of the step on the row's clock",
-            f"{_SURVIVAL}:product_limit",
+            _SURVIVAL_ROWS,
             required=True,
         ),
-        count("at_risk", "cells at risk just before", f"{_SURVIVAL}:product_limit", required=True),
-        count("events", "ends at this time", f"{_SURVIVAL}:product_limit", required=True),
-        count(
-            "censored", "cells last seen at this time", f"{_SURVIVAL}:product_limit", required=True
-        ),
+        count("at_risk", "cells at risk just before", _SURVIVAL_ROWS, required=True),
+        count("events", "ends at this time", _SURVIVAL_ROWS, required=True),
+        count("censored", "cells last seen at this time", _SURVIVAL_ROWS, required=True),
         number(
             "survival",
             "1",
             "product-limit estimate from this time on",
-            f"{_SURVIVAL}:product_limit",
+            _SURVIVAL_ROWS,
             required=True,
         ),
         number("standard_error", "1", "Greenwood's standard error", f"{_SURVIVAL}:product_limit"),
@@ -153,7 +156,7 @@ SURVIVAL = Table(
             "beta_lower",
             "1",
             "lower limit at this time for few ends, beta product; missing with delayed entry",
-            "trivet.science.survival.beta_product:beta_product_limits",
+            _GROUP_LIFE,
         ),
         number(
             "beta_upper",
@@ -191,7 +194,7 @@ AT_RISK = Table(
         CLOCK,
         FACTOR,
         GROUP,
-        number("time", "", "time on the row's clock", f"{_SURVIVAL}:at_risk", required=True),
+        number("time", "", "time on the row's clock", _ROUND_TIMES, required=True),
         count("at_risk", "cells still at risk", f"{_SURVIVAL}:at_risk", required=True),
     ),
     key=("endpoint", "clock", "factor", "group", "time"),
@@ -206,13 +209,13 @@ LIFE_SUMMARY = Table(
         CLOCK,
         FACTOR,
         GROUP,
-        count("cells", "cells in the group", f"{_SURVIVAL}:product_limit", required=True),
-        count("events", "ends seen", f"{_SURVIVAL}:product_limit", required=True),
+        count("cells", "cells in the group", _SURVIVAL_ROWS, required=True),
+        count("events", "ends seen", _SURVIVAL_ROWS, required=True),
         number(
             "median",
             "",
             "first time with survival at most one half; missing: not reached",
-            f"{_SURVIVAL}:median",
+            _SURVIVAL_ROWS,
         ),
         number(
             "median_lower",
@@ -246,7 +249,7 @@ LIFE_SUMMARY = Table(
             "restriction_time",
             "",
             "upper end of the restricted mean",
-            f"{_SURVIVAL}:restricted_mean",
+            _SURVIVAL_ROWS,
         ),
         number("weibull_shape", "1", "Weibull shape", f"{_PARAMETRIC}:weibull"),
         number("weibull_shape_lower", "1", "its lower limit", f"{_PARAMETRIC}:weibull"),
@@ -257,7 +260,7 @@ LIFE_SUMMARY = Table(
         number("b10", "", "time by which one in ten has ended", f"{_PARAMETRIC}:weibull"),
         number("b10_lower", "", "its lower limit", f"{_PARAMETRIC}:weibull"),
         number("b10_upper", "", "its upper limit", f"{_PARAMETRIC}:weibull"),
-        text("reason", "why a value is missing; empty otherwise", f"{_PARAMETRIC}:weibull"),
+        text("reason", "why a value is missing; empty otherwise", _SURVIVAL_ROWS),
     ),
     key=("endpoint", "clock", "factor", "group"),
 )
@@ -271,7 +274,7 @@ CAUSES = Table(
         CLOCK,
         FACTOR,
         GROUP,
-        text("cause", "cause of the end", f"{_LIFETIME}:cell_life", required=True),
+        text("cause", "cause of the end", _LIFE_SETS, required=True),
         number(
             "time",
             "",

@@ -11,6 +11,7 @@ _RESISTANCE = "trivet.science.electrodes.step_resistance:step_resistances"
 _TESTS = "trivet.science.electrodes.rate_test:rate_tests"
 _DRIFT = "trivet.science.electrodes.rate_test:drift_error_mV"
 _LOSS = "trivet.science.electrodes.rate_test:voltage_loss"
+_STEP_ROWS = "trivet.stages.cycling.steps:step_table"
 
 STEP_RESISTANCES = Table(
     "step_resistances",
@@ -18,9 +19,9 @@ STEP_RESISTANCES = Table(
     (
         CELL,
         count("cycle", "cycle as in the table cycles", _CYCLES, required=True),
-        text("half", "charge or discharge that the step belongs to", _STEPS, required=True),
+        text("half", "charge or discharge that the step belongs to", _STEP_ROWS, required=True),
         text("step", "beginning of the half-cycle, within it, or its end", _STEPS, required=True),
-        number("time_h", "h", "last row before it, hours since the cell's clock start", _STEPS),
+        number("time_h", "h", "last row before it, hours since the cell's clock start", _STEP_ROWS),
         number("from_mA", "mA", "current before the step", _STEPS, required=True),
         number("to_mA", "mA", "current after the step", _STEPS, required=True),
         number("delay_s", "s", "delay after the step at which it is read", _STEPS, required=True),
@@ -48,7 +49,7 @@ STEP_RESISTANCES = Table(
         truth(
             "withheld",
             "1 where the electrodes are withheld, since the reference serves no differences",
-            "trivet.science.reference.fitness:fitness_spans",
+            _STEP_ROWS,
             required=True,
         ),
     ),

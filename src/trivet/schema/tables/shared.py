@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from trivet.schema.tables.columns import text
+from dataclasses import replace
+
+from trivet.schema.tables.columns import Column, text
 
 _SHEET = "trivet.campaign.build_sheet:read_build_sheet"
-_LIFETIME = "trivet.science.lives.cell_life"
+_LIFE_SETS = "trivet.campaign.life_sets:life_sets"
 
 CELL = text(
     "cell",
@@ -18,10 +20,15 @@ CELL = text(
 GROUP = text("group", "value of the build factor", _SHEET, required=True)
 
 
-ENDPOINT = text("endpoint", "cell or reference", f"{_LIFETIME}:cell_life", required=True)
+ENDPOINT = text("endpoint", "cell or reference", _LIFE_SETS, required=True)
 
 
-CLOCK = text("clock", "hours or cycles", f"{_LIFETIME}:cell_life", required=True)
+CLOCK = text("clock", "hours or cycles", _LIFE_SETS, required=True)
 
 
-FACTOR = text("factor", "build factor whose values are the groups", _SHEET, required=True)
+FACTOR = text("factor", "build factor whose values are the groups", _LIFE_SETS, required=True)
+
+
+def given_by(column: Column, computed_by: str) -> Column:
+    """Give a shared column to a table in which another function gives its values."""
+    return replace(column, computed_by=computed_by)

@@ -5,9 +5,9 @@ from __future__ import annotations
 from trivet.schema.tables.columns import Table, count, number, text, truth
 from trivet.schema.tables.shared import CELL
 
+_SPECTRUM_ROWS = "trivet.stages.impedance.stage:run"
 _POINTS = "trivet.rawfiles.spectra:read_spectra"
 _FIXED = "trivet.science.impedance.fixed_exponents:fit_fixed"
-_MEDIAN = "trivet.science.impedance.fixed_exponents:median_exponents"
 _SLOPE = "trivet.science.impedance.trend:robust_slope"
 _WITHIN = "trivet.science.impedance.trend:per_unit_within"
 _RELAXATION = "trivet.science.impedance.relaxation:distribution"
@@ -15,9 +15,10 @@ _PEAKS = "trivet.science.impedance.relaxation:peaks"
 _PASS = "trivet.stages.trends.second_pass:second_pass"
 _TRENDS = "trivet.stages.trends.rows:trend_rows"
 _AREA = "trivet.science.electrodes.mass:disc_area_cm2"
+_RELAXATION_ROWS = "trivet.stages.trends.relaxation:relaxation_rows"
 
 _SPECTRUM = count("spectrum", "number of the measurement within the cell", _POINTS, required=True)
-_HOURS = number("time_h", "h", "hours since the cell's clock start", _POINTS)
+_HOURS = number("time_h", "h", "hours since the cell's clock start", _SPECTRUM_ROWS)
 _PAIR = text("pair", "cell, positive or negative", _POINTS, required=True)
 
 SPECTRA_SECOND_PASS = Table(
@@ -27,12 +28,10 @@ SPECTRA_SECOND_PASS = Table(
         CELL,
         _SPECTRUM,
         _HOURS,
-        count(
-            "cycle", "cycle during or after which it was taken", "trivet.stages.impedance.stage:run"
-        ),
+        count("cycle", "cycle during or after which it was taken", _SPECTRUM_ROWS),
         _PAIR,
         text("model", "model fitted: the commonest of the first pass for the pair", _PASS),
-        text("exponents", "exponents held, as JSON: medians of the campaign", _MEDIAN),
+        text("exponents", "exponents held, as JSON: medians of the campaign", _PASS),
         count("pooled_spectra", "spectra that the medians were taken over", _PASS),
         number("ohmic_resistance_ohm", "Ohm", "fitted series resistance", _FIXED),
         number("ohmic_resistance_se_ohm", "Ohm", "its standard error from the fit", _FIXED),
@@ -48,7 +47,7 @@ SPECTRA_SECOND_PASS = Table(
             "parameters",
             "fitted parameters, each with value and standard error, as JSON; an exponent that was "
             "held has no error",
-            _FIXED,
+            _PASS,
         ),
         truth("split", "1 where the arcs may be read one by one", _PASS),
         text("split_refused", "why they may not; empty where they may, or for one arc", _FIXED),
@@ -118,7 +117,7 @@ RESISTANCE_TRENDS = Table(
             "first pass",
             _PASS,
         ),
-        text("reason", "why there is no slope; empty otherwise", _SLOPE),
+        text("reason", "why there is no slope; empty otherwise", _TRENDS),
     ),
     key=("cell", "pair", "quantity", "clock"),
 )
@@ -171,7 +170,7 @@ RELAXATION_PEAKS = Table(
         _SPECTRUM,
         _HOURS,
         _PAIR,
-        count("peak", "its number, from the fastest", _PEAKS, required=True),
+        count("peak", "its number, from the fastest", _RELAXATION_ROWS, required=True),
         number("resistance_ohm", "Ohm", "its area", _PEAKS, required=True),
         number("time_constant_s", "s", "its position", _PEAKS, required=True),
         number("from_s", "s", "the valley before it", _PEAKS, required=True),

@@ -15,8 +15,7 @@ _NONE = float("nan")
 
 def _number(facts: CellFacts, name: str) -> float:
     """A number of the sheet, NaN where it has none."""
-    text = facts.values.get(name, "")
-    return float(text) if text else _NONE
+    return facts.numbers.get(name, _NONE)
 
 
 def _measured(facts: CellFacts, name: str, uncertainty: str) -> Measured:

@@ -239,7 +239,7 @@ def run(
     CyclingResult
         Empty tables for a cell without rows.
     """
-    built = tuple(implausible(facts.cell, facts.values))
+    built = tuple(implausible(facts))
     if not series.num_rows:
         return _without_rows(facts.cell, stated, built)
     cell = placed_cell(facts, series, ledger, (cycling, electrodes, reference, trust))

@@ -14,7 +14,7 @@ from trivet.store.tables import make_table
 
 
 def life_rows(facts: CellFacts, factor: str, endpoint: str, life: Life) -> list[dict[str, Any]]:
-    """Rows of the table for one life, one a clock."""
+    """Rows of the table for one life, one a clock, as `cell_life` or `reference_life` gives it."""
     return [
         {
             "cell": facts.cell,

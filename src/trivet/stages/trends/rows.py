@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 
+from trivet.campaign.typed_values import number_of
 from trivet.schema.settings.trends import TrendTrust
 from trivet.schema.tables.impedance import PAIRS
 from trivet.science.electrodes.mass import Measured, disc_area_cm2
@@ -143,11 +144,10 @@ def _why(slope: Slope, own: Sequence[Row], fitted: Sequence[Row], *, charge_tran
 
 def facing_area_cm2(sheet: Mapping[str, str]) -> float:
     """Area of the smaller disc of a cell, of the one known, or NaN [cm2]."""
-    sizes = [
-        float(sheet[name])
-        for name in ("positive_diameter_mm", "negative_diameter_mm")
-        if sheet.get(name) and float(sheet[name]) > 0
+    read = [
+        number_of(sheet.get(name, "")) for name in ("positive_diameter_mm", "negative_diameter_mm")
     ]
+    sizes = [size for size in read if size is not None and size > 0.0]
     return disc_area_cm2(Measured(min(sizes), _NONE)).value if sizes else _NONE
 
 
