@@ -6,7 +6,7 @@ from trivet.schema.tables.columns import Column, Table, count, number, text, tru
 from trivet.schema.tables.shared import CLOCK, ENDPOINT, FACTOR, GROUP
 
 _SHEET = "trivet.campaign.build_sheet:read_build_sheet"
-_VALUE = "trivet.campaign.built.covariates:value_of"
+_NAMED = "trivet.campaign.built.covariates:covariate_of"
 _SPREAD = "trivet.science.comparison.balance:spread_of"
 _ALIASED = "trivet.science.comparison.balance:aliased"
 _APART = "trivet.science.comparison.balance:chance_apart"
@@ -15,9 +15,9 @@ _TEST = "trivet.science.survival.linear_permutation:association"
 _TREND = "trivet.science.survival.exact_log_rank:exact_score_test"
 
 _COVARIATE = text(
-    "covariate", "column of the build sheet, or two columns of times", _VALUE, required=True
+    "covariate", "column of the build sheet, or two columns of times", _NAMED, required=True
 )
-_UNIT = text("unit", "its unit, in UCUM spelling; empty where its name has none", _VALUE)
+_UNIT = text("unit", "its unit, in UCUM spelling; empty where its name has none", _NAMED)
 _TESTED = (
     count("cells", "included cells that are compared", _STAGE, required=True),
     count("events", "ends seen among them", _STAGE, required=True),
@@ -74,7 +74,7 @@ COVARIATE_TESTS = Table(
         text("within", "what ranks are taken and labels permuted within", _STAGE, required=True),
         *_TESTED,
         number("correlation", "1", "of ranks with scores of the lives, within groups and batches: "
-               "above 0 where cells with more of it last longer", _TEST),
+               "above 0 where cells with more of it last longer", _STAGE),
         *_p(_TEST),
         text("stands_for", "other factors whose groups lie apart in this number, so that the test "
              "may show them; empty where there is none", _STAGE),
