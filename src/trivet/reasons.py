@@ -198,3 +198,10 @@ class Planned(StrEnum):
     EQUIVALENCE = "equivalence, cells planned"
     DIFFERENCE_NEEDED = "cells needed for the difference"
     EQUIVALENCE_NEEDED = "cells needed for equivalence"
+
+
+class Pooled(StrEnum):
+    """Rows of the table of pooled contrasts that are no earlier campaign."""
+
+    THIS = "this campaign"
+    ALL = "all campaigns"

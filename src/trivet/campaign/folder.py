@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from trivet.campaign.build_sheet import read_build_sheet
+from trivet.campaign.earlier.read import earlier_problems
 from trivet.campaign.lives_file import read_lifetimes
 from trivet.campaign.settings_file import read_settings
 from trivet.campaign.settings_rules import zone_exists
@@ -83,9 +84,28 @@ def read_campaign(folder: Path, overrides: dict[Place, Any] | None = None) -> Ca
             problems += read_lifetimes(folder, file=table, cells=[c.cell for c in cells])[1]
     if "comparison" in blocks:
         problems += _between(blocks["comparison"], read.lines, cells)
+    if "comparison" in blocks and "build_sheet" in blocks:
+        problems += earlier_problems(
+            folder,
+            blocks["comparison"],
+            cells=cells,
+            as_meant=blocks["build_sheet"].as_meant,
+        )
     if problems or read.settings is None:
         raise InputError(problems)
     return CampaignFolder(folder, read.settings, cells)
+
+
+def sheet_files(settings: Settings) -> list[str]:
+    """Build sheet, bench log and table of lives, below the campaign folder.
+
+    Parameters
+    ----------
+    settings : Settings
+        Settings of the campaign.
+    """
+    names = (settings.build_sheet.file, settings.bench_log.file, settings.lifetime.table)
+    return [name for name in names if name is not None]
 
 
 def _between(

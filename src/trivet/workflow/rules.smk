@@ -134,7 +134,7 @@ rule collect:
         COMMAND
 
 
-for stage in ("lifetime", "survival", "planning", "fading", "forecast", "trends", "measures", "record"):
+for stage in ("lifetime", "survival", "pooling", "planning", "fading", "forecast", "trends", "measures", "record"):
 
     rule:
         name:

@@ -26,6 +26,7 @@ from trivet.schema.tables.lives import (
     SURVIVAL,
     SURVIVAL_INTERVALS,
 )
+from trivet.schema.tables.pooled import POOLED
 from trivet.schema.tables.rates import RATE_CAPABILITY, STEP_RESISTANCES
 from trivet.schema.tables.raw import (
     CAPACITY_RECORDS,
@@ -69,6 +70,7 @@ TABLES: dict[str, Table] = {
         LIFE_SUMMARY,
         COMPARISONS,
         LOOKS,
+        POOLED,
         PLANNING,
         CAUSES,
         MEASURES,

@@ -21,6 +21,7 @@ from trivet.science.survival.exact_log_rank import (
     exact_score_test,
     permutation_covariance,
 )
+from trivet.science.survival.location_scale import Family
 from trivet.science.survival.parametric import TimeRatio, time_ratio
 from trivet.science.survival.permutation_sums import strata_of
 
@@ -60,6 +61,8 @@ class Pooled:
         One for each campaign, as given.
     together : Share
         Over the strata of all.
+    lognormal : TimeRatio
+        Its ratio of times by the lognormal model.
     without_ratio : tuple of int
         Campaigns whose lives the common time ratio can't take in.
     effects : RandomEffects
@@ -70,6 +73,7 @@ class Pooled:
 
     shares: tuple[Share, ...]
     together: Share
+    lognormal: TimeRatio
     without_ratio: tuple[int, ...]
     effects: RandomEffects
     with_effect: tuple[int, ...]
@@ -147,9 +151,10 @@ def pool(
         variance=np.array([ratios[place].log_standard_error ** 2 for place in with_effect]),
         confidence=confidences[0],
     )
-    common = _time_ratio(fit, confidences) if fit else ratios[0]
+    common = _time_ratio(fit or own[:1], confidences)
+    lognormal = _time_ratio(fit or own[:1], confidences, "lognormal")
     together = replace(together, ratio=common, weight=1.0 if total > 0 else float("nan"))
-    return Pooled(tuple(shares), together, without, effects, with_effect)
+    return Pooled(tuple(shares), together, lognormal, without, effects, with_effect)
 
 
 @dataclass(frozen=True)
@@ -209,7 +214,9 @@ def _no_ratio(lives: Lives) -> str:
     return BETWEEN_CHECKS if lives.between_checks else ""
 
 
-def _time_ratio(own: Sequence[_Scored], confidences: tuple[float, ...]) -> TimeRatio:
+def _time_ratio(
+    own: Sequence[_Scored], confidences: tuple[float, ...], family: Family = "weibull"
+) -> TimeRatio:
     """Time ratio over the strata of some campaigns."""
     lives = [part for each in own for part in each.lives]
     for part in lives:
@@ -220,5 +227,6 @@ def _time_ratio(own: Sequence[_Scored], confidences: tuple[float, ...]) -> TimeR
         observed=np.concatenate([part.observed for part in lives]),
         group=np.concatenate([part.group for part in lives]),
         stratum=np.concatenate([each.stratum for each in own]),
+        family=family,
         confidences=confidences,
     )
