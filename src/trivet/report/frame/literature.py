@@ -33,6 +33,13 @@ WORKS: dict[str, str] = {
     "Biometrika 70 (1983) 659-663.",
     "Holm 1979": "S. Holm, A simple sequentially rejective multiple test procedure, "
     "Scand. J. Stat. 6 (1979) 65-70.",
+    "Viechtbauer 2005": "W. Viechtbauer, Bias and efficiency of meta-analytic variance estimators "
+    "in the random-effects model, J. Educ. Behav. Stat. 30 (2005) 261-293.",
+    "Viechtbauer 2007": "W. Viechtbauer, Confidence intervals for the amount of heterogeneity in "
+    "meta-analysis, Stat. Med. 26 (2007) 37-52.",
+    "Roever 2015": "C. Röver, G. Knapp, T. Friede, Hartung-Knapp-Sidik-Jonkman approach and its "
+    "modification for random-effects meta-analysis with few studies, BMC Med. Res. Methodol. 15 "
+    "(2015) 99.",
     "Cox 1972": "D. R. Cox, Regression models and life-tables, "
     "J. R. Stat. Soc. B 34 (1972) 187-220.",
     "Efron 1977": "B. Efron, The efficiency of Cox's likelihood function for censored data, "

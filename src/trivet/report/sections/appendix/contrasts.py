@@ -8,7 +8,7 @@ from trivet.report.frame.data import ReportData
 from trivet.report.frame.printed import PrintedTable, figure, made, print_table, words
 from trivet.report.frame.section import Section
 from trivet.report.frame.wording import number, p_value
-from trivet.report.sections.comparison import contrasts, doubts
+from trivet.report.sections.comparison import contrasts, doubts, pooled
 
 
 def other_contrasts(data: ReportData) -> dict[str, Any]:
@@ -19,7 +19,13 @@ def other_contrasts(data: ReportData) -> dict[str, Any]:
         "primary one, lives in hours and in cycles do not tell the same. From comparisons."
     )
     tests = contrasts(data, rows, caption=caption, judged=False)
-    return {"tests": tests, "doubts": doubts(data), "looks": looks(data)}
+    other = [row for row in data.rows["pooled"] if row["clock"] != data.clock]
+    return {
+        "tests": tests,
+        "doubts": doubts(data),
+        "looks": looks(data),
+        "pooled": pooled(data, other),
+    }
 
 
 def looks(data: ReportData) -> PrintedTable:

@@ -240,6 +240,8 @@ def _survival(data: ReportData, cite: Citations) -> list[str]:
     ]
     if data.rows["looks"]:
         lines.append(_looks(cite))
+    if data.rows["pooled"]:
+        lines.append(_pooled(cite))
     if any("time ratio" in measure for measure in used):
         lines.append(
             "The time ratio, group over control, comes from a Weibull model of the lives, with "
@@ -255,6 +257,20 @@ def _survival(data: ReportData, cite: Citations) -> list[str]:
             f"{cite('Firth 1993')}."
         )
     return lines
+
+
+def _pooled(cite: Citations) -> str:
+    """How earlier campaigns join."""
+    return (
+        "Beside the verdict, each contrast is pooled with earlier campaigns: every batch of theirs "
+        "that holds both groups is a block of its own, within which labels are permuted; lives on "
+        "another clock or of another endpoint do not join. The pooled test, its p adjusted by "
+        "Holm's method, and the time ratio common to all blocks decide nothing. How far campaigns "
+        f"differ is estimated by restricted likelihood {cite('Viechtbauer 2005')}, with limits "
+        f"{cite('Viechtbauer 2007')} that say how little two or three campaigns tell; limits of "
+        "the mean, and of each ratio drawn towards it, use Student's t and never a smaller error "
+        f"than that of the ratios themselves {cite('Roever 2015')}."
+    )
 
 
 def _looks(cite: Citations) -> str:
