@@ -82,8 +82,6 @@ def read_campaign(folder: Path, overrides: dict[Place, Any] | None = None) -> Ca
         problems += sheet_problems
         if (table := blocks["lifetime"].table) is not None:
             problems += read_lifetimes(folder, file=table, cells=[c.cell for c in cells])[1]
-    if "comparison" in blocks:
-        problems += _between(blocks["comparison"], read.lines, cells)
     if "comparison" in blocks and "build_sheet" in blocks:
         problems += earlier_problems(
             folder,
@@ -91,6 +89,8 @@ def read_campaign(folder: Path, overrides: dict[Place, Any] | None = None) -> Ca
             cells=cells,
             as_meant=blocks["build_sheet"].as_meant,
         )
+    if "comparison" in blocks:
+        problems += _between(blocks["comparison"], read.lines, cells)
     if problems or read.settings is None:
         raise InputError(problems)
     return CampaignFolder(folder, read.settings, cells)

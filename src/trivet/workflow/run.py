@@ -153,21 +153,15 @@ class Workflow:
 
     def sources(self) -> list[Path]:
         """Files that people keep: settings, build sheet, bench log, table of lives."""
-        return self._inside([SETTINGS_FILE, *sheet_files(self.campaign.settings)])
-
-    def _inside(self, names: list[str]) -> list[Path]:
-        """Paths of files of the campaign folder."""
+        names = [SETTINGS_FILE, *sheet_files(self.campaign.settings)]
         return [self.folder / name for name in names]
 
     def data_digest(self, sources: Sources) -> str:
         """Digest of what people wrote, as it stands, that a stage with these sources reads."""
         sheets = self.sources()
-        earlier = self._inside(earlier_files(self.campaign.settings.comparison.earlier))
-        read = {
-            Sources.SHEETS: sheets[1:],
-            Sources.EARLIER: earlier,
-            Sources.ALL: [*sheets, *earlier],
-        }[sources]
+        names = earlier_files(self.campaign.settings.comparison.earlier)
+        earlier = [self.folder / name for name in names]
+        read = {Sources.SHEETS: sheets[1:], Sources.EARLIER: earlier}.get(sources, sheets + earlier)
         return _digest([(path.name, sha256(path)) for path in read])
 
     @cached_property
