@@ -125,6 +125,7 @@ def _contrast(
             equivalence_confidence(comparison.confidence, contrasts=count),
         ),
         drawing=MonteCarlo(survival.enumeration_limit, survival.monte_carlo_draws, survival.seed),
+        spread_beforehand=comparison.spread_between_campaigns,
         thresholds=tuple(alpha / step for step in range(1, count + 1)),
     )
     return _Contrast(about, tuple(parts), pooled)

@@ -35,7 +35,7 @@ AUTUMN = _lives([("1", 1, 15.0), ("1", 1, 16.0)])
 
 def _pool(*campaigns: Lives) -> Pooled:
     """Pool at 95 %."""
-    return pool(campaigns, confidences=(0.95,), drawing=MonteCarlo())
+    return pool(campaigns, confidences=(0.95,), drawing=MonteCarlo(), spread_beforehand=0.5)
 
 
 def _differences(lives: Lives, stratum: np.ndarray) -> list[tuple[np.ndarray, np.ndarray]]:

@@ -37,9 +37,10 @@ WORKS: dict[str, str] = {
     "in the random-effects model, J. Educ. Behav. Stat. 30 (2005) 261-293.",
     "Viechtbauer 2007": "W. Viechtbauer, Confidence intervals for the amount of heterogeneity in "
     "meta-analysis, Stat. Med. 26 (2007) 37-52.",
-    "Roever 2015": "C. Röver, G. Knapp, T. Friede, Hartung-Knapp-Sidik-Jonkman approach and its "
-    "modification for random-effects meta-analysis with few studies, BMC Med. Res. Methodol. 15 "
-    "(2015) 99.",
+    "Roever 2020": "C. Röver, Bayesian random-effects meta-analysis using the bayesmeta R package, "
+    "J. Stat. Softw. 93 (6) (2020).",
+    "Friede 2017": "T. Friede, C. Röver, S. Wandel, B. Neuenschwander, Meta-analysis of few small "
+    "studies in orphan diseases, Res. Synth. Methods 8 (2017) 79-91.",
     "Cox 1972": "D. R. Cox, Regression models and life-tables, "
     "J. R. Stat. Soc. B 34 (1972) 187-220.",
     "Efron 1977": "B. Efron, The efficiency of Cox's likelihood function for censored data, "

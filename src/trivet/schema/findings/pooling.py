@@ -99,7 +99,10 @@ def heterogeneity_reason(campaigns: int) -> str:
             "shrunken"
         )
     if campaigns < FEW:
-        return f"{campaigns} campaigns hardly say how far campaigns differ"
+        return (
+            f"{campaigns} campaigns hardly say how far campaigns differ, so that shrunken ratios "
+            "rest on what was set beforehand too"
+        )
     return ""
 
 

@@ -148,3 +148,11 @@ class Comparison(Block):
         "{name: winter, table: earlier/winter.csv} or {name: autumn, archive: earlier/autumn}; "
         "the verdict stays that of this campaign alone",
     )
+    spread_between_campaigns: float = setting(
+        0.5,
+        "scale of the half-normal law that the standard deviation of log time ratios between "
+        "campaigns has before the data; 0.5: true ratios mostly within a factor of 2.7 of their "
+        "mean",
+        gt=0,
+        le=5,
+    )

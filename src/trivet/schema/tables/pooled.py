@@ -57,7 +57,8 @@ POOLED = Table(
         number(
             "between_campaigns",
             "1",
-            "standard deviation of true log time ratios between campaigns, on the row of all",
+            "standard deviation of true log time ratios between campaigns, by the data; on the "
+            "row of all",
             _EFFECTS,
         ),
         number("between_lower", "1", "lower limit of it", _EFFECTS),

@@ -98,6 +98,7 @@ def pool(
     *,
     confidences: tuple[float, ...],
     drawing: MonteCarlo,
+    spread_beforehand: float,
     thresholds: tuple[float, ...] = (),
 ) -> Pooled:
     """Pool a contrast over campaigns: exact test over all strata, time ratios, random effects.
@@ -111,6 +112,8 @@ def pool(
         Confidences of the intervals of time ratios; the first is that of the random effects [1].
     drawing : MonteCarlo
         How the exact test enumerates or draws.
+    spread_beforehand : float
+        See `trivet.science.comparison.random_effects.random_effects`.
     thresholds : tuple of float
         See `trivet.science.survival.exact_log_rank.exact_log_rank`.
 
@@ -150,6 +153,7 @@ def pool(
         np.array([np.log(ratios[place].estimate) for place in with_effect]),
         variance=np.array([ratios[place].log_standard_error ** 2 for place in with_effect]),
         confidence=confidences[0],
+        spread_beforehand=spread_beforehand,
     )
     common = _time_ratio(fit or own[:1], confidences)
     lognormal = _time_ratio(fit or own[:1], confidences, "lognormal")

@@ -6,12 +6,13 @@ from dataclasses import dataclass, field
 
 import numpy as np
 from scipy.optimize import brentq, minimize_scalar
-from scipy.special import chdtri, stdtrit
+from scipy.special import chdtri, erfinv, ndtr, ndtri
 
 NAN = float("nan")
 FEWEST = 2
 """Campaigns below which nothing says how far campaigns differ."""
 _GRID = 400
+_SPREADS = 4000
 _NONE = np.zeros(0)
 
 
@@ -22,13 +23,11 @@ class RandomEffects:
     Attributes
     ----------
     mean, lower, upper : float
-        Mean effect and its limits; NaN where campaigns are too few.
-    variance : float
-        Variance of the mean.
+        Mean effect (median of what is known of it) and its limits; NaN where campaigns are too few.
     heterogeneity : float
-        Variance of the true effects between campaigns.
+        Variance of the true effects between campaigns, from the data alone.
     heterogeneity_lower, heterogeneity_upper : float
-        Its limits; infinite where none is found.
+        Its limits.
     effects, effects_lower, effects_upper : numpy.ndarray
         Effect of each campaign drawn towards the mean, with limits, shape (n_campaigns,).
     """
@@ -36,7 +35,6 @@ class RandomEffects:
     mean: float = NAN
     lower: float = NAN
     upper: float = NAN
-    variance: float = NAN
     heterogeneity: float = NAN
     heterogeneity_lower: float = NAN
     heterogeneity_upper: float = NAN
@@ -46,9 +44,18 @@ class RandomEffects:
 
 
 def random_effects(
-    effect: np.ndarray, *, variance: np.ndarray, confidence: float, widened: bool = True
+    effect: np.ndarray,
+    *,
+    variance: np.ndarray,
+    confidence: float,
+    spread_beforehand: float,
 ) -> RandomEffects:
     """Mean of effects that differ between campaigns, and each effect drawn towards it.
+
+    The mean and the shrunken effects are averaged over all spreads between campaigns, each weighted
+    by its restricted likelihood and its law beforehand: the most likely spread of two or three
+    campaigns is often 0, and limits as if it were known would be too narrow, while those of
+    Student's t with one degree of freedom say nothing.
 
     Parameters
     ----------
@@ -58,8 +65,8 @@ def random_effects(
         Its variance, positive, shape (n_campaigns,).
     confidence : float
         Confidence of all limits [1].
-    widened : bool
-        Whether limits are never narrower than those of campaigns that agree by chance.
+    spread_beforehand : float
+        Scale of the half-normal law of the spread between campaigns before the data.
 
     Returns
     -------
@@ -73,44 +80,65 @@ def random_effects(
 
     References
     ----------
-    Heterogeneity by restricted likelihood and its limits by the generalised Q statistic:
-    Viechtbauer 2005, J. Educ. Behav. Stat. 30, 261-293, and 2007, Stat. Med. 26, 37-52. Limits of
-    the mean: Hartung & Knapp 2001, Stat. Med. 20, 1771-1782; not narrowed below the weights' own
-    error: Röver, Knapp & Friede 2015, BMC Med. Res. Methodol. 15, 99. Shrunken effects and their
-    variance: Raudenbush & Bryk 1985, J. Educ. Stat. 10, 75-98, with Morris 1983, J. Am. Stat.
-    Assoc. 78, 47-55.
+    Averages over the spread, with a uniform law of the mean: Röver 2020, J. Stat. Softw. 93 (6),
+    sections 2.3 to 2.5; Gelman et al., Bayesian Data Analysis, 3rd ed., equations 5.17 to 5.21.
+    A half-normal law of scale 0.5 for log ratios: Friede et al. 2017, Res. Synth. Methods 8, 79-91;
+    Röver et al. 2021, Res. Synth. Methods 12, 448-474. Heterogeneity from the data alone: see
+    `restricted_heterogeneity`, `heterogeneity_limits`.
     """
     values, spreads = np.asarray(effect, dtype=float), np.asarray(variance, dtype=float)
     if values.shape != spreads.shape or values.ndim != 1:
         raise ValueError(f"effects {values.shape} and variances {spreads.shape} must be alike")
     if not np.all(spreads > 0) or not np.all(np.isfinite(values)):
         raise ValueError("effects must be finite and variances positive")
-    count = len(values)
-    if count < FEWEST:
+    if len(values) < FEWEST:
         return RandomEffects()
-    between = restricted_heterogeneity(values, variance=spreads)
     lowest, highest = heterogeneity_limits(values, variance=spreads, confidence=confidence)
-    weights = 1 / (spreads + between)
-    mean = _mean(values, weights)
-    scatter = float(np.sum(weights * (values - mean) ** 2)) / (count - 1)
-    of_mean = (max(scatter, 1.0) if widened else scatter) / float(np.sum(weights))
-    reach = float(stdtrit(count - 1, (1 + confidence) / 2))
-    kept = between / (between + spreads)
-    effects = mean + kept * (values - mean)
-    own = reach * np.sqrt(kept * spreads + (1 - kept) ** 2 * of_mean)
-    half = reach * float(np.sqrt(of_mean))
+    # spreads that are equally likely before the data
+    share = (np.arange(_SPREADS) + 0.5) / _SPREADS
+    tried = spread_beforehand * np.sqrt(2.0) * erfinv(share)
+    losses = np.array([_loss(spread, values, spreads) for spread in tried])
+    likely = np.exp(-(losses - losses.min()) / 2)
+    likely /= likely.sum()
+    weights = 1 / (spreads + tried[:, None] ** 2)
+    total = weights.sum(axis=1)
+    centre = (weights @ values) / total
+    points = ((1 - confidence) / 2, 0.5, (1 + confidence) / 2)
+    mean = [_quantile(point, centre, np.sqrt(1 / total), likely) for point in points]
+    kept = tried[:, None] ** 2 * weights
+    middle = centre[:, None] + kept * (values - centre[:, None])
+    error = np.sqrt(kept * spreads + (1 - kept) ** 2 / total[:, None])
+    own = np.array(
+        [
+            [_quantile(point, middle[:, place], error[:, place], likely) for point in points]
+            for place in range(len(values))
+        ]
+    )
     return RandomEffects(
-        mean=mean,
-        lower=mean - half,
-        upper=mean + half,
-        variance=of_mean,
-        heterogeneity=between,
+        mean=mean[1],
+        lower=mean[0],
+        upper=mean[2],
+        heterogeneity=restricted_heterogeneity(values, variance=spreads),
         heterogeneity_lower=lowest,
         heterogeneity_upper=highest,
-        effects=effects,
-        effects_lower=effects - own,
-        effects_upper=effects + own,
+        effects=own[:, 1],
+        effects_lower=own[:, 0],
+        effects_upper=own[:, 2],
     )
+
+
+def _quantile(point: float, centre: np.ndarray, error: np.ndarray, weight: np.ndarray) -> float:
+    """Quantile of a mixture of normal laws."""
+    reach = float(ndtri(point)) * error
+
+    def excess(at: float) -> float:
+        """Share below, less that wanted."""
+        return float(np.sum(weight * ndtr((at - centre) / error))) - point
+
+    # the quantile of a mixture lies between those of its parts, but for rounding
+    edge = 1e-6 * float(np.max(error))
+    low, high = float(np.min(centre + reach)) - edge, float(np.max(centre + reach)) + edge
+    return float(brentq(excess, low, high, xtol=1e-9 * edge))
 
 
 def restricted_heterogeneity(effect: np.ndarray, *, variance: np.ndarray) -> float:
@@ -125,24 +153,26 @@ def restricted_heterogeneity(effect: np.ndarray, *, variance: np.ndarray) -> flo
     ----------
     Viechtbauer 2005, J. Educ. Behav. Stat. 30, 261-293, equation 10 (its logarithm).
     """
-
-    def loss(spread: float) -> float:
-        """Minus twice the restricted log-likelihood, but for a constant, at a spread."""
-        weights = 1 / (variance + spread**2)
-        squares = float(np.sum(weights * (effect - _mean(effect, weights)) ** 2))
-        return squares - float(np.sum(np.log(weights))) + float(np.log(np.sum(weights)))
-
     # the likelihood is a product over independent contrasts, each of which falls once the variance
     # is above the square of its contrast; these squares add up to the plain sum of squares
     highest = float(np.sqrt(np.sum((effect - effect.mean()) ** 2)))
     if highest == 0.0:
         return 0.0
     grid = np.linspace(0.0, highest, _GRID + 1)
-    best = int(np.argmin([loss(spread) for spread in grid]))
+    best = int(np.argmin([_loss(float(spread), effect, variance) for spread in grid]))
     around = (float(grid[max(best - 1, 0)]), float(grid[min(best + 1, _GRID)]))
-    found = minimize_scalar(loss, bounds=around, method="bounded", options={"xatol": 1e-10})
+    found = minimize_scalar(
+        _loss, bounds=around, args=(effect, variance), method="bounded", options={"xatol": 1e-10}
+    )
     spread = float(found.x)
-    return spread**2 if loss(spread) < loss(0.0) else 0.0
+    return spread**2 if _loss(spread, effect, variance) < _loss(0.0, effect, variance) else 0.0
+
+
+def _loss(spread: float, effect: np.ndarray, variance: np.ndarray) -> float:
+    """Minus twice the restricted log-likelihood, but for a constant, at a spread."""
+    weights = 1 / (variance + spread**2)
+    squares = float(np.sum(weights * (effect - _mean(effect, weights)) ** 2))
+    return squares - float(np.sum(np.log(weights))) + float(np.log(np.sum(weights)))
 
 
 def heterogeneity_limits(

@@ -241,7 +241,7 @@ def _survival(data: ReportData, cite: Citations) -> list[str]:
     if data.rows["looks"]:
         lines.append(_looks(cite))
     if data.rows["pooled"]:
-        lines.append(_pooled(cite))
+        lines.append(_pooled(c.spread_between_campaigns, cite))
     if any("time ratio" in measure for measure in used):
         lines.append(
             "The time ratio, group over control, comes from a Weibull model of the lives, with "
@@ -259,7 +259,7 @@ def _survival(data: ReportData, cite: Citations) -> list[str]:
     return lines
 
 
-def _pooled(cite: Citations) -> str:
+def _pooled(spread: float, cite: Citations) -> str:
     """How earlier campaigns join."""
     return (
         "Beside the verdict, each contrast is pooled with earlier campaigns: every batch of theirs "
@@ -267,9 +267,11 @@ def _pooled(cite: Citations) -> str:
         "another clock or of another endpoint do not join. The pooled test, its p adjusted by "
         "Holm's method, and the time ratio common to all blocks decide nothing. How far campaigns "
         f"differ is estimated by restricted likelihood {cite('Viechtbauer 2005')}, with limits "
-        f"{cite('Viechtbauer 2007')} that say how little two or three campaigns tell; limits of "
-        "the mean, and of each ratio drawn towards it, use Student's t and never a smaller error "
-        f"than that of the ratios themselves {cite('Roever 2015')}."
+        f"{cite('Viechtbauer 2007')} that say how little two or three campaigns tell. The mean of "
+        "campaigns, and each ratio drawn towards it, are averaged over all spreads between "
+        f"campaigns by their likelihood {cite('Roever 2020')}, with a law set beforehand: "
+        f"half-normal with scale {as_set(spread)} for the standard deviation of their logarithm "
+        f"{cite('Friede 2017')}."
     )
 
 
