@@ -48,7 +48,7 @@ def test_the_verdict_is_said_alone_and_with_earlier_campaigns(data: ReportData) 
     assert order == ["this campaign", "winter", "autumn", "all campaigns"]
     (said,) = made["with_earlier"]
     assert said["text"] == (
-        "This campaign alone: inconclusive (adjusted p 0.08), and that decides. With winter (55 % "
-        "of the weight): different (adjusted p 0.004). autumn: adds nothing: no cell of it has the "
-        "control 'plain'. All campaigns: 2 campaigns hardly say how far campaigns differ."
+        "This campaign alone: inconclusive (adjusted p 0.080), and that decides. With winter (55 % "
+        "of the weight): different (adjusted p 0.0040). autumn: adds nothing: no cell of it has "
+        "the control 'plain'. All campaigns: 2 campaigns hardly say how far campaigns differ."
     )
