@@ -24,8 +24,8 @@ from trivet.store.tables import arrays, read_table
 pytestmark = pytest.mark.xdist_group("campaign")
 
 CAMPAIGN_STAGES = {
-    "collect", "lifetime", "survival", "planning", "trends", "measures", "record", "export_csv",
-    "report", "archive", "as_of", "fading", "forecast",
+    "collect", "lifetime", "survival", "pooling", "planning", "trends", "measures", "record",
+    "export_csv", "report", "archive", "as_of", "fading", "forecast",
 }  # fmt: skip
 SMALL = ["c01", "c02", "c03", "c09", "c10", "c11"]
 
