@@ -17,7 +17,7 @@ from trivet.store.tables import read_table
 
 CAMPAIGN_STAGES = {
     "collect", "lifetime", "survival", "planning", "trends", "measures", "record", "export_csv",
-    "report", "archive", "as_of", "fading", "forecast", "balance",
+    "report", "archive", "as_of", "fading", "forecast", "balance", "pooling",
 }  # fmt: skip
 SMALL = ["c01", "c02", "c03", "c10", "c11"]
 

@@ -190,6 +190,13 @@ class AtLooks(StrEnum):
     WAITS = "not at the level of the looks"
 
 
+class Pooled(StrEnum):
+    """Rows of the table of pooled contrasts that are no earlier campaign."""
+
+    THIS = "this campaign"
+    ALL = "all campaigns"
+
+
 class Planned(StrEnum):
     """What a row of the table of planning is for."""
 

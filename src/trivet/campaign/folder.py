@@ -11,6 +11,7 @@ from zoneinfo import ZoneInfo
 
 from trivet.campaign.build_sheet import read_build_sheet
 from trivet.campaign.built.covariates import covariate_problems
+from trivet.campaign.earlier.read import earlier_problems
 from trivet.campaign.lives_file import read_lifetimes
 from trivet.campaign.settings_file import read_settings
 from trivet.campaign.settings_rules import zone_exists
@@ -82,6 +83,13 @@ def read_campaign(folder: Path, overrides: dict[Place, Any] | None = None) -> Ca
         problems += sheet_problems
         if (table := blocks["lifetime"].table) is not None:
             problems += read_lifetimes(folder, file=table, cells=[c.cell for c in cells])[1]
+    if "comparison" in blocks and "build_sheet" in blocks:
+        problems += earlier_problems(
+            folder,
+            blocks["comparison"],
+            cells=cells,
+            as_meant=blocks["build_sheet"].as_meant,
+        )
     if "comparison" in blocks:
         problems += _between(blocks["comparison"], read.lines, cells, _zone_of(blocks))
     if problems or read.settings is None:
@@ -93,6 +101,18 @@ def _zone_of(blocks: dict[str, Any]) -> ZoneInfo:
     """Zone of times written by people; UTC where the settings name none that exists."""
     named = blocks["campaign"].time_zone if "campaign" in blocks else "UTC"
     return ZoneInfo(named if zone_exists(named) else "UTC")
+
+
+def sheet_files(settings: Settings) -> list[str]:
+    """Build sheet, bench log and table of lives, below the campaign folder.
+
+    Parameters
+    ----------
+    settings : Settings
+        Settings of the campaign.
+    """
+    names = (settings.build_sheet.file, settings.bench_log.file, settings.lifetime.table)
+    return [name for name in names if name is not None]
 
 
 def _between(

@@ -5,15 +5,16 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
-from trivet.campaign.manual_table import read_people_table
+from trivet.campaign.manual_table import PeopleTable, read_people_table
 from trivet.campaign.table_lives import CLOCK_UNITS, TableLife
 from trivet.campaign.typed_values import number_of, number_problem
 from trivet.errors import InputError, Problem, near_name
 
 ENDPOINTS = ("cell", "reference")
-_REQUIRED = ("cell", "endpoint", "clock", "observed")
-_COLUMNS = ("cell", "endpoint", "clock", "duration", "unit", "observed", "cause", "lower", "upper",
-            "entry")  # fmt: skip
+LIFE_COLUMNS_NEEDED = ("cell", "endpoint", "clock", "observed")
+LIFE_COLUMNS = (
+    "cell", "endpoint", "clock", "duration", "unit", "observed", "cause", "lower", "upper", "entry",
+)  # fmt: skip
 _NUMBERS = ("duration", "lower", "upper", "entry")
 
 
@@ -38,9 +39,27 @@ def read_lifetimes(
     problems : list of Problem
         What is wrong, with its line.
     """
-    table, problems = read_people_table(folder / file, _REQUIRED, _COLUMNS)
+    table, problems = read_people_table(folder / file, LIFE_COLUMNS_NEEDED, LIFE_COLUMNS)
     if table is None:
         return (), problems
+    return lives_in(table, cells=cells, wrong_before=problems)
+
+
+def lives_in(
+    table: PeopleTable, *, cells: Sequence[str], wrong_before: Sequence[Problem] = ()
+) -> tuple[tuple[TableLife, ...], list[Problem]]:
+    """Lives in the rows of a table, and everything wrong with it.
+
+    Parameters
+    ----------
+    table : PeopleTable
+        Rows with the columns of a table of lives.
+    cells : sequence of str
+        Ids that the table may have.
+    wrong_before : sequence of Problem
+        What is known to be wrong with it already.
+    """
+    problems = list(wrong_before)
     lives = []
     known = set(cells)
     first: dict[tuple[str, str, str], int] = {}

@@ -11,6 +11,7 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 from trivet.campaign.bench_log import LOG_COLUMNS
 from trivet.errors import near_name
 from trivet.rawfiles.layout.rules import broken_layout
+from trivet.reasons import Pooled
 from trivet.reference_checks import CHECKS
 from trivet.schema.settings.anchors import anchor_problem
 from trivet.schema.settings.block import Block
@@ -45,6 +46,7 @@ def broken_rules(blocks: dict[str, Any]) -> list[Broken]:
         (_trust, ("trust",)),
         (_impedance, ("impedance",)),
         (_factors, ("comparison", "build_sheet")),
+        (_earlier, ("comparison",)),
         (_sheets, ("build_sheet", "bench_log")),
     )
     broken: list[Broken] = []
@@ -237,6 +239,29 @@ def _factors(comparison: Comparison, build_sheet: BuildSheet) -> Iterator[Broken
                 f"the order of '{name}' must name {FEWEST_IN_ORDER} to {MOST_IN_ORDER} values, "
                 "each once.",
             )
+
+
+def _earlier(comparison: Comparison) -> Iterator[Broken]:
+    """Each earlier campaign has a name of its own and one source, below the campaign folder."""
+    names: set[str] = set()
+    paths: set[str] = set()
+    for position, one in enumerate(comparison.earlier):
+        place = ("comparison", "earlier", position)
+        if one.name in list(Pooled):
+            yield (*place, "name"), f"'{one.name}' has a meaning in the table; take another name."
+        if one.name in names:
+            yield (*place, "name"), f"two earlier campaigns are called '{one.name}'."
+        names.add(one.name)
+        given = [path for path in (one.table, one.archive) if path is not None]
+        if len(given) != 1:
+            yield (*place, "name"), f"give '{one.name}' either a 'table' or an 'archive'."
+        for path in given:
+            key = "table" if path == one.table else "archive"
+            if _outside(path):
+                yield (*place, key), f"'{path}' must lie below the campaign folder, with '/'."
+            if path in paths:
+                yield (*place, key), f"'{path}' is given twice; its cells would count twice."
+            paths.add(path)
 
 
 def zone_exists(name: str) -> bool:

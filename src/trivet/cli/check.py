@@ -56,6 +56,8 @@ def check(folder: Path, *, whole: bool = False) -> tuple[str, list[Problem]]:
     for factor in settings.build_sheet.factors:
         lines.append(f"  {factor}: {_counts(Counter(c.values[factor] for c in campaign.cells))}")
     lines += plan_lines(power_of_plan(campaign), settings.comparison)
+    for one in settings.comparison.earlier:
+        lines.append(f"  earlier campaign {one.name}: {one.table or one.archive}")
     if work.from_table:
         lines.append(f"  lives from the table {settings.lifetime.table}")
         return "\n".join([*lines, _RIGHT]), []

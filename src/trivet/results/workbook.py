@@ -26,6 +26,7 @@ MAIN_TABLES = (
     "life_summary",
     "comparisons",
     "looks",
+    "pooled",
     "survival",
     "causes",
     "measures",

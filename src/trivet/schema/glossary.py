@@ -59,6 +59,14 @@ GLOSSARY: dict[str, Word] = {
             "group": "The cells of one variant.",
             "control": "The group that the others are compared with.",
             "batch": "Cells built together; comparisons are made within batches.",
+            "block": "A batch of one campaign that holds cells of a group and of its control; "
+            "batches of two campaigns are never one block.",
+            "earlier campaign": "A campaign that the settings name beside this one, whose blocks "
+            "join the contrasts; the verdict stays that of this one alone.",
+            "weight": "Share of a campaign in what a pooled test rests on: its part of the "
+            "variance of ends seen less expected.",
+            "shrunken": "Of an estimate: drawn towards the mean of all campaigns, the more so the "
+            "less it is known by itself and the less campaigns differ.",
             "positive": "The positive electrode. Its potential is against the reference.",
             "negative": "The negative electrode. Its potential is against the reference.",
             "reference": "The third electrode: a mesh plated with lithium between the separators.",

@@ -17,8 +17,9 @@ class Sources(StrEnum):
     RAW_FILES = "raw files"
     SHEETS = "sheets"
     """Build sheet, bench log, table of lives."""
+    EARLIER = "earlier campaigns"
     ALL = "all"
-    """Settings file and sheets, as people wrote them."""
+    """Settings file, sheets and earlier campaigns, as people wrote them."""
 
 
 @dataclass(frozen=True)
@@ -209,6 +210,14 @@ _STAGES = (
             "causes",
             "findings_survival",
         ),
+    ),
+    Stage(
+        name="pooling",
+        task="Pool the contrasts with those of earlier campaigns, beside the verdict.",
+        sources=Sources.EARLIER,
+        settings=("survival", "comparison", "lifetime.primary_clock"),
+        reads=("cells", "lifetimes", "comparisons"),
+        writes=("pooled",),
     ),
     Stage(
         name="planning",

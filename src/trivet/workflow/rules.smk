@@ -135,8 +135,8 @@ rule collect:
 
 
 for stage in (
-    "lifetime", "survival", "planning", "balance", "fading", "forecast", "trends", "measures",
-    "record",
+    "lifetime", "survival", "pooling", "planning", "balance", "fading", "forecast", "trends",
+    "measures", "record",
 ):
 
     rule:

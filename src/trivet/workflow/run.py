@@ -13,11 +13,13 @@ from pathlib import Path
 from typing import Any, NoReturn
 
 import trivet.stages
+from trivet.campaign.earlier.files import earlier_files
 from trivet.campaign.folder import (
     SETTINGS_FILE,
     CampaignFolder,
     no_raw_files,
     read_campaign,
+    sheet_files,
 )
 from trivet.campaign.paths import short_path
 from trivet.errors import EXIT_INPUT, InputError, Problem, near_name
@@ -151,22 +153,16 @@ class Workflow:
 
     def sources(self) -> list[Path]:
         """Files that people keep: settings, build sheet, bench log, table of lives."""
-        settings = self.campaign.settings
-        names = [
-            SETTINGS_FILE,
-            settings.build_sheet.file,
-            settings.bench_log.file,
-            settings.lifetime.table,
-        ]
-        return [self.folder / name for name in names if name is not None]
+        names = [SETTINGS_FILE, *sheet_files(self.campaign.settings)]
+        return [self.folder / name for name in names]
 
-    def sources_digest(self) -> str:
-        """Digest of settings file, build sheet and bench log as they stand."""
-        return _digest([(path.name, sha256(path)) for path in self.sources()])
-
-    def sheet_digest(self) -> str:
-        """Digest of build sheet, bench log and table of lives."""
-        return _digest([(path.name, sha256(path)) for path in self.sources()[1:]])
+    def data_digest(self, sources: Sources) -> str:
+        """Digest of what people wrote, as it stands, that a stage with these sources reads."""
+        sheets = self.sources()
+        names = earlier_files(self.campaign.settings.comparison.earlier)
+        earlier = [self.folder / name for name in names]
+        read = {Sources.SHEETS: sheets[1:], Sources.EARLIER: earlier}.get(sources, sheets + earlier)
+        return _digest([(path.name, sha256(path)) for path in read])
 
     @cached_property
     def raw(self) -> dict[str, list[RawFile]]:
@@ -333,10 +329,8 @@ class Workflow:
             "settings": self.settings(stage.name),
             "code": self.code(stage.name),
         }
-        if stage.sources is Sources.SHEETS:
-            shared["data"] = self.sheet_digest()
-        if stage.sources is Sources.ALL:
-            shared["data"] = self.sources_digest()
+        if stage.sources not in (Sources.NONE, Sources.RAW_FILES):
+            shared["data"] = self.data_digest(stage.sources)
         if stage.name == "collect":
             shared["cells"] = list(self.cells_read)
         return shared

@@ -35,6 +35,14 @@ WORKS: dict[str, str] = {
     "Biometrika 62 (1975) 679-682.",
     "Holm 1979": "S. Holm, A simple sequentially rejective multiple test procedure, "
     "Scand. J. Stat. 6 (1979) 65-70.",
+    "Viechtbauer 2005": "W. Viechtbauer, Bias and efficiency of meta-analytic variance estimators "
+    "in the random-effects model, J. Educ. Behav. Stat. 30 (2005) 261-293.",
+    "Viechtbauer 2007": "W. Viechtbauer, Confidence intervals for the amount of heterogeneity in "
+    "meta-analysis, Stat. Med. 26 (2007) 37-52.",
+    "Roever 2020": "C. Röver, Bayesian random-effects meta-analysis using the bayesmeta R package, "
+    "J. Stat. Softw. 93 (6) (2020).",
+    "Friede 2017": "T. Friede, C. Röver, S. Wandel, B. Neuenschwander, Meta-analysis of few small "
+    "studies in orphan diseases, Res. Synth. Methods 8 (2017) 79-91.",
     "Cox 1972": "D. R. Cox, Regression models and life-tables, "
     "J. R. Stat. Soc. B 34 (1972) 187-220.",
     "Efron 1977": "B. Efron, The efficiency of Cox's likelihood function for censored data, "

@@ -7,7 +7,7 @@ from typing import Any
 from matplotlib.axes import Axes
 from matplotlib.ticker import NullLocator
 
-from trivet.reasons import TURNING, Direction, Judged, of_cause
+from trivet.reasons import TURNING, Direction, Judged, Pooled, of_cause
 from trivet.report.frame.data import ReportData, Row, where
 from trivet.report.frame.printed import PrintedTable, figure, made, print_table, words
 from trivet.report.frame.section import Section
@@ -33,6 +33,7 @@ from trivet.report.frame.wording import (
     ratio,
     short,
     shown,
+    whole_percent,
 )
 from trivet.report.sections.summary import why_no_contrast
 
@@ -61,6 +62,8 @@ def comparison(data: ReportData) -> dict[str, Any]:
     rows = where(data.rows["comparisons"], clock=data.clock)
     judged = where(rows, measure=Judged.EXACT)
     return {
+        "pooled": pooled(data, where(data.rows["pooled"], clock=data.clock)),
+        "with_earlier": with_earlier(data),
         "tests": contrasts(data, rows, caption=_CAPTION.format(data.confidence), judged=True),
         "reasons": [row for row in in_order(data, judged) if row["verdict"]],
         "notes": [*_trends(data), *_aliased(data)],
@@ -225,6 +228,78 @@ def _effect(row: Row, measure: str) -> str:
     if found is None or is_missing(found["estimate"]):
         return MISSING
     return ratio(found["estimate"], found["lower"], found["upper"])
+
+
+def pooled(data: ReportData, rows: list[Row]) -> PrintedTable:
+    """Contrasts campaign by campaign and over all; no rows where no earlier one is named."""
+    return print_table(
+        _by_campaign(data, rows),
+        [
+            made("life of, in", lambda r: f"{r['endpoint']}, {clock_unit(r['clock'])}"),
+            made("contrast", _contrast),
+            words("campaign", "campaign"),
+            made("cells ended", _ended, numeric=True),
+            made("weight", _weight, numeric=True),
+            figure("exact p", "p", p_value),
+            made("time ratio", _ratio, numeric=True),
+            made("shrunken", _shrunken, numeric=True),
+        ],
+        caption="The contrasts with earlier campaigns beside this one, which alone decides: cells "
+        "of batches with both groups, the exact test within batches, and the share of its variance "
+        f"as weight. The time ratio of all, with {data.confidence} limits, is common to all "
+        "batches; 'shrunken' is each ratio drawn towards the mean of the campaigns, which stands "
+        "on the line of all. Cells that were stopped count as censored, and looks are not "
+        "counted. From pooled.",
+        reason="No earlier campaign is named.",
+        sources=("pooled",),
+        small=True,
+    )
+
+
+def _by_campaign(data: ReportData, rows: list[Row]) -> list[Row]:
+    """Rows with this campaign first, then earlier ones as the settings name them, then all."""
+    names = [Pooled.THIS, *(one.name for one in data.settings.comparison.earlier), Pooled.ALL]
+    return in_order(data, sorted(rows, key=lambda row: names.index(row["campaign"])))
+
+
+def _weight(row: Row) -> str:
+    """Weight of a campaign in percent."""
+    return MISSING if is_missing(row["weight"]) else whole_percent(row["weight"])
+
+
+def _shrunken(row: Row) -> str:
+    """Shrunken time ratio with its limits."""
+    if is_missing(row["shrunken"]):
+        return MISSING
+    return ratio(row["shrunken"], row["shrunken_lower"], row["shrunken_upper"])
+
+
+def with_earlier(data: ReportData) -> list[dict[str, str]]:
+    """Of each primary contrast its verdict alone and with earlier campaigns, in a sentence."""
+    said: list[dict[str, str]] = []
+    rows = where(
+        data.rows["pooled"], clock=data.clock, endpoint=data.settings.comparison.primary_endpoint
+    )
+    contrasts: dict[tuple[str, ...], list[Row]] = {}
+    for row in _by_campaign(data, rows):
+        contrasts.setdefault(tuple(row[name] for name in _CONTRAST), []).append(row)
+    for this, *earlier, together in contrasts.values():
+        joined = [row for row in earlier if row["weight"]]
+        names = [f"{row['campaign']} ({_weight(row)} of the weight)" for row in joined]
+        alone = f"This campaign alone: {_word(this)}, and that decides."
+        with_all = f"With {listed(names)}: {_word(together)}."
+        if not joined:
+            with_all = "No earlier campaign adds anything."
+        noted = [f"{row['campaign']}: {row['reason']}." for row in earlier if row["reason"]]
+        if joined and together["reason"]:
+            noted.append(f"{together['campaign'].capitalize()}: {together['reason']}.")
+        said.append({"title": verdict_title(this), "text": " ".join([alone, with_all, *noted])})
+    return said
+
+
+def _word(row: Row) -> str:
+    """Verdict with its adjusted p."""
+    return f"{row['verdict']} (adjusted p {p_value(row['p_adjusted'])})"
 
 
 _RATIO_TICKS = (0.125, 0.25, 0.5, 0.75, 1.0, 1.5, 2.0, 3.0, 4.0, 8.0, 16.0)

@@ -47,6 +47,8 @@ def _field(name: str, field: FieldInfo, indent: int, value: Any) -> list[str]:  
     inner = typing.get_args(annotation)
     if value is None and field.default is None:
         return [*lines, f"{pad}{name}: null"]
+    if value == []:
+        return [*lines, f"{pad}{name}: []"]
     if _is_block(annotation):
         given = value if isinstance(value, dict) else None
         return [*lines, f"{pad}{name}:", *_block(annotation, indent + 2, given)]

@@ -89,6 +89,20 @@ class Factor(Block):
     control: str = setting(..., "value that the others are compared with", example="plain")
 
 
+class Earlier(Block):
+    """One earlier campaign."""
+
+    name: str = setting(
+        ..., "what the report calls it", example="winter", pattern=r"^\S(.*\S)?$", max_length=40
+    )
+    table: str | None = setting(
+        None,
+        "its table of lives, with the columns of lifetime.table and batch, and a column of each "
+        "factor; 'group' may stand for the primary one",
+    )
+    archive: str | None = setting(None, "the folder of its archive instead")
+
+
 class Comparison(Block):
     """What is compared."""
 
@@ -151,4 +165,18 @@ class Comparison(Block):
     )
     restriction_cycles: float | None = setting(
         None, "the same on the clock of cycles", unit="1", gt=0
+    )
+    earlier: list[Earlier] = setting(
+        [],
+        "earlier campaigns whose batches join as further blocks, below the campaign folder: "
+        "{name: winter, table: earlier/winter.csv} or {name: autumn, archive: earlier/autumn}; "
+        "the verdict stays that of this campaign alone",
+    )
+    spread_between_campaigns: float = setting(
+        0.5,
+        "scale of the half-normal law that the standard deviation of log time ratios between "
+        "campaigns has before the data; 0.5: true ratios mostly within a factor of 2.7 of their "
+        "mean",
+        gt=0,
+        le=5,
     )

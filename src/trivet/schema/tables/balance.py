@@ -17,7 +17,7 @@ _TREND = "trivet.science.survival.exact_log_rank:exact_score_test"
 _COVARIATE = text(
     "covariate", "column of the build sheet, or two columns of times", _NAMED, required=True
 )
-_UNIT = text("unit", "its unit, in UCUM spelling; empty where its name has none", _NAMED)
+_UNIT = text("unit", "its unit, in UCUM spelling; empty where its name has none", _STAGE)
 _TESTED = (
     count("cells", "included cells that are compared", _STAGE, required=True),
     count("events", "ends seen among them", _STAGE, required=True),

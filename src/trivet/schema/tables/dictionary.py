@@ -27,6 +27,7 @@ from trivet.schema.tables.lives import (
     SURVIVAL,
     SURVIVAL_INTERVALS,
 )
+from trivet.schema.tables.pooled import POOLED
 from trivet.schema.tables.rates import RATE_CAPABILITY, STEP_RESISTANCES
 from trivet.schema.tables.raw import (
     CAPACITY_RECORDS,
@@ -71,6 +72,7 @@ TABLES: dict[str, Table] = {
         LIFE_SUMMARY,
         COMPARISONS,
         LOOKS,
+        POOLED,
         PLANNING,
         COVARIATES,
         COVARIATE_TESTS,

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
+import numpy as np
+
 from trivet.science.comparison.contrast_measures import (
     Measure,
     equivalence_measure,
@@ -16,9 +18,9 @@ from trivet.science.comparison.contrast_measures import (
     restricted_difference,
 )
 from trivet.science.lives.lives import Lives
-from trivet.science.survival.exact_log_rank import ExactLogRank, exact_log_rank, exact_score_test
+from trivet.science.survival.exact_log_rank import ExactLogRank, exact_score_test
 from trivet.science.survival.interval_censored import interval_scores
-from trivet.science.survival.log_rank import log_rank
+from trivet.science.survival.log_rank import log_rank, log_rank_scores
 from trivet.science.survival.parametric import TimeRatio, time_ratio
 
 BETWEEN_CHECKS = "not estimable: the ends are known only between checks"
@@ -154,15 +156,32 @@ def primary_test(
         See `trivet.science.survival.product_limit.checked` and
         `trivet.science.survival.interval_censored`.
     """
-    how: dict[str, Any] = {
-        "group": lives.group,
-        "stratum": lives.batch,
-        "enumeration_limit": drawing.enumeration_limit,
-        "draws": drawing.draws,
-        "seed": drawing.seed,
-        "thresholds": thresholds,
-    }
+    return exact_score_test(
+        scores_of(lives),
+        group=lives.group,
+        stratum=lives.batch,
+        enumeration_limit=drawing.enumeration_limit,
+        draws=drawing.draws,
+        seed=drawing.seed,
+        thresholds=thresholds,
+    )
+
+
+def scores_of(lives: Lives) -> np.ndarray:
+    """Scores that the exact test permutes within batches, shape (n_cells,) [1].
+
+    Parameters
+    ----------
+    lives : Lives
+        As in `primary_test`.
+
+    Raises
+    ------
+    ValueError
+        See `primary_test`.
+    """
     if lives.lower is not None and lives.upper is not None:
-        scores = interval_scores(lives.lower, upper=lives.upper, stratum=lives.batch)
-        return exact_score_test(scores, **how)
-    return exact_log_rank(lives.duration, observed=lives.observed, entry=lives.entered, **how)
+        return interval_scores(lives.lower, upper=lives.upper, stratum=lives.batch)
+    return log_rank_scores(
+        lives.duration, observed=lives.observed, stratum=lives.batch, entry=lives.entered
+    )

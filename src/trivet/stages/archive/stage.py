@@ -23,6 +23,7 @@ from trivet.archive.crate import (
     crate_metadata,
 )
 from trivet.archive.csvw import DESCRIPTION_FILE
+from trivet.campaign.earlier.files import earlier_files
 from trivet.campaign.folder import SETTINGS_FILE
 from trivet.errors import InputError, Problem
 from trivet.schema.settings.campaign import Archive, Campaign
@@ -142,6 +143,9 @@ def _inputs(settings: Mapping[str, Any], payload: Mapping[str, Path | bytes]) ->
         "lives": settings["lifetime"]["table"],
     }
     inputs = {name: f"config/{file}" for name, file in files.items() if file is not None}
+    for number, one in enumerate(settings["comparison"]["earlier"], start=1):
+        for place, file in enumerate(earlier_files([one])):
+            inputs[f"earlier-{number}-{place + 1}"] = f"config/{file}"
     if "lives" not in inputs:
         copied = any(name.startswith("raw/") for name in payload)
         inputs["raw-files"] = "raw/" if copied else "raw-checksums.csv"
@@ -171,12 +175,13 @@ def _unchanged(folder: Path, read: Mapping[str, str]) -> None:
 
 
 def _sources(settings: Mapping[str, Any], folder: Path) -> dict[str, Path | bytes]:
-    """Settings file, build sheet and bench log as people wrote them, and the settings used."""
+    """Files that people keep and those of earlier campaigns that were read; the settings used."""
     names = (
         SETTINGS_FILE,
         settings["build_sheet"]["file"],
         settings["bench_log"]["file"],
         settings["lifetime"]["table"],
+        *earlier_files(settings["comparison"]["earlier"]),
     )
     used = json.dumps(settings, indent=2, sort_keys=True, ensure_ascii=False) + "\n"
     files: dict[str, Path | bytes] = {

@@ -7,6 +7,7 @@ from typing import Any
 
 from trivet.archive.crate import README_FILE, WORKFLOW_FILE
 from trivet.archive.csvw import DESCRIPTION_FILE
+from trivet.campaign.earlier.files import earlier_files
 from trivet.campaign.folder import SETTINGS_FILE
 from trivet.schema.tables.dictionary import TABLES
 
@@ -65,4 +66,9 @@ def descriptions(settings: Mapping[str, Any]) -> dict[str, str]:
         sheet[f"config/{log}"] = "bench log: what people did, with time"
     if (lives := settings["lifetime"]["table"]) is not None:
         sheet[f"config/{lives}"] = "lives from elsewhere: one row a cell and endpoint"
-    return {**_DESCRIPTIONS, **tables, **sheet}
+    earlier = {
+        f"config/{file}": f"from the earlier campaign '{one['name']}': what was read of it"
+        for one in settings["comparison"]["earlier"]
+        for file in earlier_files([one])
+    }
+    return {**_DESCRIPTIONS, **tables, **sheet, **earlier}

@@ -16,7 +16,7 @@ from trivet.report.frame.wording import (
     p_value,
     unit,
 )
-from trivet.report.sections.comparison import contrasts, doubts
+from trivet.report.sections.comparison import contrasts, doubts, pooled
 
 
 def other_contrasts(data: ReportData) -> dict[str, Any]:
@@ -27,6 +27,7 @@ def other_contrasts(data: ReportData) -> dict[str, Any]:
         "primary one, lives in hours and in cycles do not tell the same. From comparisons."
     )
     tests = contrasts(data, rows, caption=caption, judged=False)
+    other = [row for row in data.rows["pooled"] if row["clock"] != data.clock]
     return {
         "tests": tests,
         "doubts": doubts(data),
@@ -34,6 +35,7 @@ def other_contrasts(data: ReportData) -> dict[str, Any]:
         "orders": orders(data),
         "covariates": covariates(data),
         "covariate_tests": covariate_tests(data),
+        "pooled": pooled(data, other),
     }
 
 

@@ -241,6 +241,8 @@ def _survival(data: ReportData, cite: Citations) -> list[str]:
     if data.rows["looks"]:
         lines.append(_looks(cite))
     lines += _beside(data, cite)
+    if data.rows["pooled"]:
+        lines.append(_pooled(c.spread_between_campaigns, cite))
     if any("time ratio" in measure for measure in used):
         lines.append(
             "The time ratio, group over control, comes from a Weibull model of the lives, with "
@@ -274,6 +276,22 @@ def _beside(data: ReportData, cite: Citations) -> list[str]:
             "permuted there. One test each, not adjusted: they describe, and decide no verdict."
         )
     return lines
+
+
+def _pooled(spread: float, cite: Citations) -> str:
+    """How earlier campaigns join."""
+    return (
+        "Beside the verdict, each contrast is pooled with earlier campaigns: every batch of theirs "
+        "that holds both groups is a block of its own, within which labels are permuted; lives on "
+        "another clock or of another endpoint do not join. The pooled test, its p adjusted by "
+        "Holm's method, and the time ratio common to all blocks decide nothing. How far campaigns "
+        f"differ is estimated by restricted likelihood {cite('Viechtbauer 2005')}, with limits "
+        f"{cite('Viechtbauer 2007')} that say how little two or three campaigns tell. The mean of "
+        "campaigns, and each ratio drawn towards it, are averaged over all spreads between "
+        f"campaigns by their likelihood {cite('Roever 2020')}, with a law set beforehand: "
+        f"half-normal with scale {as_set(spread)} for the standard deviation of their logarithm "
+        f"{cite('Friede 2017')}."
+    )
 
 
 def _looks(cite: Citations) -> str:

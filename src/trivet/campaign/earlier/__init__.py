@@ -1,0 +1,1 @@
+"""Earlier campaigns, whose batches join the comparison as further blocks."""
