@@ -29,6 +29,10 @@ EMPTY = {
     "plating_series": "no raw file of the demonstration shows the plating current",
     "plating.file": "no raw file of the demonstration shows the plating current",
     "rate_capability": "the protocol of the demonstration has no rate test",
+    "pooled": "the demonstration names no earlier campaign",
+    "reports_issued": "no report of this campaign was issued before",
+    "input_changes": "no report of this campaign was issued before",
+    "late_decisions": "no report of this campaign was issued before",
     "lifetimes.entry": "only a table of lives states delayed entry",
     "cycles.areal_capacity_uncertainty_mAh_cm2": "the sheet states no uncertainty of the disc",
     "forecasts.reason": "each cell that runs has enough readings",
@@ -36,6 +40,7 @@ EMPTY = {
     "life_summary.median_beta_upper": "groups this small bound no median from above",
     "spectra_second_pass.split_refused": "all arcs of the second pass may be read one by one",
     "data_cuts.reason": "both cuts are known",
+    "order_trends.reason": "the order of separators can be tested",
 }
 """Tables and columns without a value in these cells, and why."""
 

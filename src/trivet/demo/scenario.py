@@ -113,4 +113,9 @@ comparison:
     - {factor: separators, control: 1+1}
   confidence: 0.95
   equivalence_margin: 1.25
+  covariates:
+    - wetted_at to crimped_at
+    - out_of_glovebox_at to sealed_at
+    - electrolyte_uL
+  ordered: {separators: [1+1, 2+1]}
 """
