@@ -35,6 +35,8 @@ _OF_SETTING: dict[str, tuple[str, ...]] = {
     "comparison.planned_power": (),
     "comparison.planned_spread": (),
     "comparison.planned_censored_share": (),
+    "comparison.earlier": (),
+    "comparison.spread_between_campaigns": (),
     "comparison.covariates": (),
     "comparison.ordered": (),
 }
