@@ -43,6 +43,7 @@ from trivet.stages.contract import (
 from trivet.store.checksums import sha256
 from trivet.store.lock import hold_run
 from trivet.store.paths import cell_table_path, table_path
+from trivet.workflow.interpreter import interpreter
 from trivet.workflow.job_files import Checksums, JobFiles
 from trivet.workflow.options import as_typed
 from trivet.workflow.resources import resources_of
@@ -125,7 +126,7 @@ class Workflow:
         root = Path(str(config.get("reports", default_campaign.parent.parent / "reports")))
         self.reports = short_path(root) / self.campaign.settings.campaign.id
         self.tables = self.reports / "tables"
-        self.python = "python" if deployed else str(short_path(Path(sys.executable)))
+        self.python = "python" if deployed else str(short_path(interpreter()))
         self._digests: dict[str, str] = {}
         self._checksums = Checksums(self.jobs.checksums)
         if not self.from_table and not any(self.raw_files(cell) for cell in self.cells):
