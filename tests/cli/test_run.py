@@ -73,6 +73,8 @@ def test_a_killed_run_is_taken_up_by_the_same_command(campaign: Path, tmp_path: 
     assert tables_of(killed) == tables_of(peace)
     again = started(campaign, killed)
     printed = again.communicate()[0]
+    assert "verdict:" in printed, printed
+    assert "report.pdf" in printed, printed
     assert (again.returncode, "% done" in printed) == (0, False)
 
 

@@ -10,9 +10,10 @@ import tempfile
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 
-from trivet.campaign.folder import SETTINGS_FILE
+from trivet.campaign.folder import SETTINGS_FILE, read_campaign
+from trivet.cli.summary import print_summary
 from trivet.errors import InputError, Problem
-from trivet.workflow.run import RULES
+from trivet.workflow.run import RULES, SAYS_ITSELF
 
 _CACHES = ("XDG_CACHE_HOME", "MPLCONFIGDIR")
 """Where libraries keep what they need not keep."""
@@ -67,12 +68,13 @@ def run(
             *("--quiet", "host", "--config", *config),
             *(("--", *further) if further and not further[0].startswith("-") else further),
         ]
-        done = subprocess.run(
-            command,
-            env=_environment(os.environ, Path(spare)),
-            stdin=subprocess.DEVNULL,
-            check=False,
-        )
+        surroundings = _environment(os.environ, Path(spare))
+        if not further:
+            surroundings[SAYS_ITSELF] = "1"
+        done = subprocess.run(command, env=surroundings, stdin=subprocess.DEVNULL, check=False)
+    if done.returncode == 0 and not further:
+        # Snakemake tells no end where there was nothing to do
+        print_summary(reports / read_campaign(folder, {}).settings.campaign.id)
     return done.returncode
 
 

@@ -1,10 +1,11 @@
 # The rules of a campaign, and nothing else. What a stage reads and writes stands in its contract
 # (trivet/stages/contract.py); what a job depends on besides tables stands in the file of the job,
 # so that a printed command is one line that can be pasted into a terminal.
+import os
 from pathlib import Path
 from trivet.cli.summary import print_summary
 from trivet.workflow.progress import watch
-from trivet.workflow.run import RULES, open_workflow
+from trivet.workflow.run import RULES, SAYS_ITSELF, open_workflow
 
 watch(workflow.output_settings.quiet)
 
@@ -25,7 +26,8 @@ COMMAND = (
 
 
 onsuccess:
-    print_summary(work.reports)
+    if SAYS_ITSELF not in os.environ:
+        print_summary(work.reports)
 
 
 wildcard_constraints:

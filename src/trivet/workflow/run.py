@@ -52,6 +52,8 @@ from trivet.workflow.source_digest import source_digest
 _OPTIONS = ("campaign", "reports", "data_cut")
 RULES = Path(__file__).with_name("rules.smk")
 """The rules of a campaign."""
+SAYS_ITSELF = "TRIVET_RUN"
+"""Variable of the surroundings by which `trivet run` says that it tells the end itself."""
 ENVIRONMENT = Path(__file__).with_name("environment.yaml")
 """The environment of its jobs, for those who let Snakemake make it."""
 
