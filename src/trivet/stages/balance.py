@@ -6,7 +6,7 @@ Nothing here decides a verdict, and no p of the comparison is adjusted for it.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -19,10 +19,9 @@ from trivet.reasons import Direction
 from trivet.schema.settings.inference import Comparison, Survival
 from trivet.schema.tables.dictionary import TABLES
 from trivet.science.comparison.balance import aliased, chance_apart, spread_of
+from trivet.science.comparison.contrast import scores_of
 from trivet.science.survival.exact_log_rank import ExactLogRank, exact_score_test
-from trivet.science.survival.interval_censored import interval_scores
 from trivet.science.survival.linear_permutation import Association, association
-from trivet.science.survival.log_rank import log_rank_scores
 from trivet.stages.job import Job
 from trivet.store.tables import rows_table
 
@@ -146,14 +145,9 @@ def _tested(
         np.array([f"{place}\t{name}" for place, name in zip(lives.group, batch, strict=True)]),
         return_inverse=True,
     )[1]
-    scores = _scores(lives, known, stratum)
+    kept = replace(lives.of(known), batch=stratum[known])
     found = association(
-        scores,
-        values=values[known],
-        stratum=stratum[known],
-        enumeration_limit=survival.enumeration_limit,
-        draws=survival.monte_carlo_draws,
-        seed=survival.seed,
+        scores_of(kept), values=values[known], stratum=kept.batch, **survival.drawing
     )
     return {
         "covariate": covariate.name,
@@ -162,22 +156,11 @@ def _tested(
         "clock": lives.clock,
         "factor": lives.factor,
         "within": f"{lives.factor} and batch" if batches else lives.factor,
-        "cells": int(known.sum()),
-        "events": int(lives.observed[known].sum()),
+        "cells": len(kept.cell),
+        "events": int(kept.observed.sum()),
         "correlation": -found.correlation,
         **_p_of(found, NO_MOVE),
     }
-
-
-def _scores(lives: LifeSet, kept: np.ndarray, stratum: np.ndarray | None) -> np.ndarray:
-    """Scores of the lives of some cells, positive for an early end."""
-    labels = None if stratum is None else stratum[kept]
-    if lives.lower is not None and lives.upper is not None:
-        return interval_scores(lives.lower[kept], upper=lives.upper[kept], stratum=labels)
-    entry = lives.entry[kept] if np.any(lives.entry > 0) else None
-    return log_rank_scores(
-        lives.duration[kept], observed=lives.observed[kept], stratum=labels, entry=entry
-    )
 
 
 def _trend(lives: LifeSet, order: list[str], comparison: Comparison, survival: Survival) -> Row:
@@ -185,17 +168,15 @@ def _trend(lives: LifeSet, order: list[str], comparison: Comparison, survival: S
     level_of = {
         place: order.index(name) for place, name in enumerate(lives.groups) if name in order
     }
-    kept = np.isin(lives.group, list(level_of))
-    own = np.unique(lives.group[kept])
+    kept = lives.of(np.isin(lives.group, list(level_of)))
+    own = np.unique(kept.group)
     batches = comparison.stratify_by == "batch"
-    stratum = lives.batch if batches else None
+    within = kept if batches else kept.unstratified()
     found = exact_score_test(
-        _scores(lives, kept, stratum),
-        group=np.searchsorted(own, lives.group[kept]),
-        stratum=None if stratum is None else stratum[kept],
-        enumeration_limit=survival.enumeration_limit,
-        draws=survival.monte_carlo_draws,
-        seed=survival.seed,
+        scores_of(within),
+        group=np.searchsorted(own, kept.group),
+        stratum=within.batch,
+        **survival.drawing,
         level=np.array([level_of[place] for place in own], dtype=float),
     )
     return {
@@ -204,8 +185,8 @@ def _trend(lives: LifeSet, order: list[str], comparison: Comparison, survival: S
         "factor": lives.factor,
         "order": ", ".join(order),
         "stratified_by": "batch" if batches else "",
-        "cells": int(kept.sum()),
-        "events": int(lives.observed[kept].sum()),
+        "cells": len(kept.cell),
+        "events": int(kept.observed.sum()),
         "statistic": found.statistic,
         "direction": _direction(found.statistic),
         **_p_of(found, ONE_GROUP),

@@ -124,7 +124,7 @@ def _contrast(
             comparison.confidence,
             equivalence_confidence(comparison.confidence, contrasts=count),
         ),
-        drawing=MonteCarlo(survival.enumeration_limit, survival.monte_carlo_draws, survival.seed),
+        drawing=MonteCarlo(**survival.drawing),
         spread_beforehand=comparison.spread_between_campaigns,
         thresholds=tuple(alpha / step for step in range(1, count + 1)),
     )

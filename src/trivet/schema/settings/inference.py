@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Any, Literal
 
 from trivet.schema.settings.block import Block, setting
 
@@ -80,6 +80,15 @@ class Survival(Block):
         200_000, "permutations drawn otherwise", ge=1000, le=100_000_000
     )
     seed: int = setting(20260101, "seed of the draws", ge=0)
+
+    @property
+    def drawing(self) -> dict[str, Any]:
+        """How exact tests enumerate or draw, as they take it."""
+        return {
+            "enumeration_limit": self.enumeration_limit,
+            "draws": self.monte_carlo_draws,
+            "seed": self.seed,
+        }
 
 
 class Factor(Block):

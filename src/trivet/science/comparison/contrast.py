@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from typing import Any
 
 import numpy as np
@@ -57,6 +57,11 @@ class MonteCarlo:
     enumeration_limit: int = 1_500_000
     draws: int = 200_000
     seed: int = 0
+
+    @property
+    def arguments(self) -> dict[str, Any]:
+        """The same as the exact tests take it."""
+        return asdict(self)
 
 
 def contrast(
@@ -160,9 +165,7 @@ def primary_test(
         scores_of(lives),
         group=lives.group,
         stratum=lives.batch,
-        enumeration_limit=drawing.enumeration_limit,
-        draws=drawing.draws,
-        seed=drawing.seed,
+        **drawing.arguments,
         thresholds=thresholds,
     )
 

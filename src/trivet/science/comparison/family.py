@@ -26,6 +26,7 @@ from trivet.science.comparison.sensitivity import (
 )
 from trivet.science.comparison.verdict import Verdict, holm, verdict
 from trivet.science.lives.lives import Lives
+from trivet.science.lives.shared_strata import in_shared_strata
 from trivet.science.survival.exact_log_rank import ExactLogRank
 from trivet.science.survival.imputation import ImputedTest
 from trivet.science.survival.log_rank import log_rank
@@ -263,7 +264,7 @@ def _judged(
     own = family.lives.of(family.cells_of((place + 1,)))
     shared = np.ones(len(own.duration), dtype=bool)
     if own.batch is not None:
-        shared = shared_strata((own.group == place + 1).astype(int), stratum=own.batch)
+        shared = in_shared_strata(own.group, stratum=own.batch)
     ends = family.adjusted(place, _ends(this.exact))
     adjusted = [
         ends[1]
@@ -373,12 +374,6 @@ def _word(
         margin=rules.margin,
         alpha=1 - rules.confidence,
     )
-
-
-def shared_strata(group: np.ndarray, *, stratum: np.ndarray) -> np.ndarray:
-    """Whether the stratum of each cell holds both groups, shape (n_cells,)."""
-    both = np.intersect1d(stratum[group == 1], stratum[group == 0])
-    return np.isin(stratum, both)
 
 
 def _overall(lives: Lives, drawing: MonteCarlo) -> tuple[Measure, ...]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from trivet.science.comparison.measure_tests import hodges_lehmann
+from trivet.science.lives.shared_strata import in_shared_strata
 
 
 def spread_within(values: np.ndarray, /) -> float:
@@ -53,9 +54,8 @@ def withheld_bounds(
     found = []
     for of_group, of_control in ((lowest, highest), (highest, lowest)):
         filled = np.where(withheld & ~known, np.where(in_group, of_group, of_control), values)
-        there = np.isfinite(filled)
-        shared = np.intersect1d(stratum[there & in_group], stratum[there & ~in_group])
-        both = there & np.isin(stratum, shared)
+        both = np.isfinite(filled)
+        both[both] = in_shared_strata(in_group[both], stratum=stratum[both])
         if not both.any():
             return float("nan"), float("nan")
         found.append(hodges_lehmann(filled[both], in_group=in_group[both], stratum=stratum[both]))

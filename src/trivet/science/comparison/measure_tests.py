@@ -15,6 +15,7 @@ from typing import Any
 import numpy as np
 
 from trivet.science.comparison.relabellings import Permuted, permuted_sums
+from trivet.science.lives.shared_strata import in_shared_strata
 
 _TIE = 1e-9
 """Relative tolerance within which two sums count as equal; rounding alone is far smaller."""
@@ -100,7 +101,8 @@ def permutation_difference(
     group = in_group & known
     control = ~in_group & known
     cells, control_cells, missing = int(group.sum()), int(control.sum()), int((~known).sum())
-    both = np.isin(stratum, np.intersect1d(stratum[group], stratum[control])) & known
+    both = known.copy()
+    both[known] = in_shared_strata(in_group[known], stratum=stratum[known])
     if not both.any():
         none = float("nan")
         why = _not_estimable(cells, control_cells)

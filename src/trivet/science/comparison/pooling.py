@@ -16,6 +16,7 @@ from trivet.science.comparison.contrast import (
 )
 from trivet.science.comparison.random_effects import RandomEffects, random_effects
 from trivet.science.lives.lives import Lives
+from trivet.science.lives.shared_strata import in_shared_strata
 from trivet.science.survival.exact_log_rank import (
     ExactLogRank,
     exact_score_test,
@@ -89,8 +90,7 @@ def shared_batches(lives: Lives) -> np.ndarray:
     """
     if lives.batch is None:
         return np.full(len(lives.group), len(np.unique(lives.group)) > 1)
-    both = np.intersect1d(lives.batch[lives.group == 1], lives.batch[lives.group == 0])
-    return np.isin(lives.batch, both)
+    return in_shared_strata(lives.group, stratum=lives.batch)
 
 
 def pool(
@@ -194,14 +194,12 @@ def _tested(own: _Scored, *, drawing: MonteCarlo, thresholds: tuple[float, ...])
         own.scores,
         group=own.group,
         stratum=own.stratum,
-        enumeration_limit=drawing.enumeration_limit,
-        draws=drawing.draws,
-        seed=drawing.seed,
+        **drawing.arguments,
         thresholds=thresholds,
     )
     number = np.unique(own.stratum, return_inverse=True)[1]
     strata = strata_of(own.scores, group=own.group, stratum=number, groups=2)
-    inside = np.isin(number, np.intersect1d(number[own.group == 1], number[own.group == 0]))
+    inside = in_shared_strata(own.group, stratum=number)
     return Share(
         difference=float(np.sum(own.scores[inside & (own.group == 1)])),
         variance=float(permutation_covariance(strata, groups=2)[1, 1]),

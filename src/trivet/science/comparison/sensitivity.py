@@ -115,9 +115,7 @@ def _exact(times: np.ndarray, lives: Lives, drawing: MonteCarlo) -> ExactLogRank
     return exact_log_rank(
         times,
         **lives.arms,
-        enumeration_limit=drawing.enumeration_limit,
-        draws=drawing.draws,
-        seed=drawing.seed,
+        **drawing.arguments,
     )
 
 

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import betaincinv
 
+from trivet.science.lives.shared_strata import in_shared_strata
 from trivet.science.survival.log_rank import checked_groups, inverse_covariance, log_rank_scores
 from trivet.science.survival.permutation_forms import EQUAL, forms, share_at_least, smallest_p
 from trivet.science.survival.permutation_sums import Stratum, split_sums, strata_of
@@ -174,7 +175,7 @@ def exact_score_test(
     )
     if not rank:
         return NOTHING
-    shared = _in_shared_strata(groups, numbers)
+    shared = in_shared_strata(groups, stratum=numbers)
     sums = np.array([np.sum(scores[shared & (groups == k)]) for k in range(count)])
     seen = float(sums @ inverse @ sums)
     smallest = smallest_p(strata, inverse)
@@ -203,15 +204,6 @@ def _trend_form(covariance: np.ndarray, level: np.ndarray) -> tuple[np.ndarray, 
     if variance <= EQUAL * size * float(np.trace(covariance)):
         return np.zeros_like(covariance), 0
     return np.outer(centred, centred) / variance, 1
-
-
-def _in_shared_strata(group: np.ndarray, stratum: np.ndarray) -> np.ndarray:
-    """Whether a cell's stratum holds another group too."""
-    shared = np.zeros(len(group), dtype=bool)
-    for number in np.unique(stratum):
-        inside = stratum == number
-        shared[inside] = len(np.unique(group[inside])) > 1
-    return shared
 
 
 def permutation_covariance(strata: Sequence[Stratum], *, groups: int) -> np.ndarray:

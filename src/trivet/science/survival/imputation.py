@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from trivet.science.lives.shared_strata import in_shared_strata
 from trivet.science.survival.exact_log_rank import proportion_limits
 from trivet.science.survival.log_rank import checked_groups
 from trivet.science.survival.product_limit import checked, product_limit
@@ -93,7 +94,7 @@ def imputation_permutation(
     times, seen = checked(duration, observed)
     groups, strata = checked_groups(group, stratum, len(times))
     treated = groups == 1
-    shared = np.isin(strata, np.intersect1d(strata[treated], strata[~treated]))
+    shared = in_shared_strata(treated, stratum=strata)
     times, seen, treated, strata = times[shared], seen[shared], treated[shared], strata[shared]
     if not len(times) or len(times) > MOST_CELLS:
         return NOTHING

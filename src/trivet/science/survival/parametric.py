@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from trivet.science.lives.shared_strata import in_shared_strata
 from trivet.science.survival.location_scale import (
     Data,
     Family,
@@ -241,7 +242,7 @@ def _too_little(
     """Why two groups can't give a time ratio; empty where they may."""
     if np.any(seen & (times == 0)):
         return "no time ratio: an end at time 0 has no logarithm"
-    both = np.isin(labels, np.intersect1d(labels[treated], labels[~treated]))
+    both = in_shared_strata(treated, stratum=labels)
     if not np.any(both):
         return "no time ratio: no batch holds cells of both groups"
     ends = [int(np.sum(seen & both & side)) for side in (treated, ~treated)]

@@ -165,9 +165,7 @@ def _contrast(
         in_group=in_group,
         stratum=stratum,
         confidence=comparison.confidence,
-        enumeration_limit=survival.enumeration_limit,
-        draws=survival.monte_carlo_draws,
-        seed=survival.seed,
+        **survival.drawing,
     )
     lowest, highest = withheld_bounds(values, withheld=withheld, in_group=in_group, stratum=stratum)
     return {

@@ -44,12 +44,11 @@ class Plan:
     @property
     def rules(self) -> Rules:
         """What decides a contrast."""
-        given = self.survival
         return Rules(
             confidence=self.comparison.confidence,
             margin=self.comparison.equivalence_margin,
             stratify=self.comparison.stratify_by == "batch",
-            drawing=MonteCarlo(given.enumeration_limit, given.monte_carlo_draws, given.seed),
+            drawing=MonteCarlo(**self.survival.drawing),
         )
 
 
