@@ -76,7 +76,12 @@ def step_of_V(potential_V: Floats) -> float:
     return step_V if step_V > _FINEST_STEP_V and np.mean(whole) > _STEP_SHARE else 0.0
 
 
-def reading_error_V(potential_V: Floats, current_mA: Floats | None = None) -> float:
+def reading_error_V(
+    potential_V: Floats,
+    current_mA: Floats | None = None,
+    *,
+    known_noise_V: float | None = None,
+) -> float:
     """Standard error of a single reading: noise, and the rounding to a step.
 
     Parameters
@@ -85,6 +90,8 @@ def reading_error_V(potential_V: Floats, current_mA: Floats | None = None) -> fl
         Potential of rows in order of time; missing values are NaN [V].
     current_mA : ndarray, shape (n,), or None
         Current of these rows, as in `noise_V` [mA].
+    known_noise_V : float or None
+        Noise of these rows where it was found before; None: it is looked for [V].
 
     Returns
     -------
@@ -92,4 +99,5 @@ def reading_error_V(potential_V: Floats, current_mA: Floats | None = None) -> fl
         Error [V]; rounding counts as uniform within a step. Too large by up to a third where a step
         is coarser than the noise, since noise that shows holds some of the rounding.
     """
-    return float(np.hypot(noise_V(potential_V, current_mA), step_of_V(potential_V) / np.sqrt(12.0)))
+    spread_V = noise_V(potential_V, current_mA) if known_noise_V is None else known_noise_V
+    return float(np.hypot(spread_V, step_of_V(potential_V) / np.sqrt(12.0)))

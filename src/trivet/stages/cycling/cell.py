@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
+from functools import cached_property
 
 import numpy as np
 import pyarrow as pa
@@ -14,6 +15,8 @@ from trivet.schema.cell_facts import CONTACT_FAULT, REFERENCE_CHECKED, CellFacts
 from trivet.schema.settings.anchors import anchor_problem, chosen_anchor
 from trivet.schema.settings.science import Cycling, Electrodes, Reference, Trust
 from trivet.science.constants import SECONDS_PER_HOUR
+from trivet.science.cycling.integrals import without_offset
+from trivet.science.cycling.reading_error import noise_V, reading_error_V
 from trivet.science.cycling.simultaneous_rows import tie_order
 from trivet.science.reference.checks.watched import Anchor, AnchorReadings, no_readings
 from trivet.science.reference.record import Record
@@ -50,6 +53,36 @@ class Cell:
         """Whether both electrode potentials were measured or derived."""
         known = self.record.positive_V + self.record.negative_V
         return bool(np.isfinite(known).any())
+
+    @cached_property
+    def current_mA(self) -> np.ndarray:
+        """Current of its rows, 0 where the instrument shows but its offset [mA]."""
+        return without_offset(self.record.current_mA, zero_current_mA=self.cycling.zero_current_mA)
+
+    @property
+    def potentials_V(self) -> dict[str, np.ndarray]:
+        """Voltage of the cell and both potentials of its rows [V]."""
+        record = self.record
+        return {
+            "cell": record.cell_V,
+            "positive": record.positive_V,
+            "negative": record.negative_V,
+        }
+
+    @cached_property
+    def noises_V(self) -> dict[str, float]:
+        """Noise of each potential [V]."""
+        return {
+            name: noise_V(values, self.current_mA) for name, values in self.potentials_V.items()
+        }
+
+    @cached_property
+    def reading_errors_V(self) -> dict[str, float]:
+        """Standard error of a single reading of each potential [V]."""
+        return {
+            name: reading_error_V(values, known_noise_V=self.noises_V[name])
+            for name, values in self.potentials_V.items()
+        }
 
 
 def logged_offsets(cell: Cell) -> AnchorReadings:

@@ -20,9 +20,8 @@ from trivet.science.cycling.differential import (
     resolution,
 )
 from trivet.science.cycling.half_cycle_measures import Halves
-from trivet.science.cycling.integrals import charge_mAh, without_offset
+from trivet.science.cycling.integrals import charge_mAh
 from trivet.science.cycling.phases import slow_cycles
-from trivet.science.cycling.reading_error import noise_V, reading_error_V
 from trivet.science.electrodes.electrode_cycles import (
     Electrode,
     ElectrodeCycles,
@@ -46,7 +45,6 @@ def measure_electrodes(
     if not cell.has_electrodes:
         return {}
     record, given, electrodes = cell.record, cell.cycling, cell.electrodes
-    current = without_offset(record.current_mA, zero_current_mA=given.zero_current_mA)
     potentials: dict[Electrode, np.ndarray] = {
         "positive": record.positive_V,
         "negative": record.negative_V,
@@ -57,7 +55,7 @@ def measure_electrodes(
     both = {
         name: electrode_cycles(
             record.time_s,
-            current,
+            cell.current_mA,
             potential,
             halves=halves,
             cycles=found,
@@ -129,12 +127,11 @@ def _minimum_error_mV(
     cell: Cell, found: Cycles, trust: Trust, *, ohmic: Ohmic | None, served: ServedCycles
 ) -> np.ndarray:
     """Standard error of the lowest corrected potential of the negative by cycle [mV]."""
-    current = without_offset(cell.record.current_mA, zero_current_mA=cell.cycling.zero_current_mA)
     # An offset within its limit is not taken off: it lies anywhere between both limits.
     within_mV = np.hypot(trust.offset_suspect_mV / np.sqrt(3.0), anchor_of(cell)[0].uncertainty_mV)
     return minimum_error_mV(
         offset_error_mV=np.where(served.corrected, served.error_mV, within_mV),
-        noise_mV=1000.0 * reading_error_V(cell.record.negative_V, current),
+        noise_mV=1000.0 * cell.reading_errors_V["negative"],
         ohmic_error_ohm=ohmic.error_ohm if ohmic else 0.0,
         current_mA=found.c_rate * cell.cycling.capacity_basis_mAh,
     )
@@ -156,11 +153,10 @@ def differential_table(
     """The table `differential_capacity`: first and last check-up, electrodes where served."""
     table = TABLES["differential_capacity"]
     parts, places = [empty(table)], slow_cycles(found, served.shape)
-    noises = _noises_V(cell) if places.size else {}
     for place in places:
         for half, index in (("charge", found.charge[place]), ("discharge", found.discharge[place])):
             correction_V = float(np.nan_to_num(served.correction_mV[place])) / 1000.0
-            for electrode, bins in _bins(cell, halves, int(index), correction_V, noises):
+            for electrode, bins in _bins(cell, halves, int(index), correction_V):
                 count = bins["potential_V"].size
                 columns: dict[str, Any] = {
                     "cell": [cell.name] * count,
@@ -174,21 +170,13 @@ def differential_table(
     return make_table(table, {key: joined[key].to_pylist() for key in table.names})
 
 
-def _noises_V(cell: Cell) -> dict[str, float]:
-    """Noise of both potentials [V]."""
-    record = cell.record
-    current = without_offset(record.current_mA, zero_current_mA=cell.cycling.zero_current_mA)
-    potentials = {"positive": record.positive_V, "negative": record.negative_V}
-    return {name: noise_V(values, current) for name, values in potentials.items()}
-
-
 def _bins(
-    cell: Cell, halves: Halves, index: int, correction_V: float, noises_V: Mapping[str, float]
+    cell: Cell, halves: Halves, index: int, correction_V: float
 ) -> Iterator[tuple[str, dict[str, np.ndarray]]]:
     """Differential capacity of one half-cycle for both electrodes, potentials corrected."""
     record, given, rows = cell.record, cell.cycling, halves.rows
     part = slice(int(rows.from_row[index]), int(rows.to_row[index]) + 1)
-    current = without_offset(record.current_mA[part], zero_current_mA=given.zero_current_mA)
+    current = cell.current_mA[part]
     passed = charge_mAh(
         record.time_s[part],
         current,
@@ -201,7 +189,7 @@ def _bins(
         potentials["negative"] = record.negative_V
     for electrode, potential in potentials.items():
         corrected = potential[part] - correction_V
-        borne = resolution(corrected[current != 0.0], known_noise_V=noises_V[electrode])
+        borne = resolution(corrected[current != 0.0], known_noise_V=cell.noises_V[electrode])
         chosen = given.differential_bin_V
         found = differential_capacity(
             passed,

@@ -11,8 +11,6 @@ from trivet.reasons import StepKind
 from trivet.schema.tables.dictionary import TABLES
 from trivet.science.cycling.cycles import Cycles
 from trivet.science.cycling.half_cycle_measures import Halves
-from trivet.science.cycling.integrals import without_offset
-from trivet.science.cycling.reading_error import reading_error_V
 from trivet.science.electrodes.step_resistance import Steps, step_resistances, steps_of
 from trivet.stages.cycling.cell import Cell
 from trivet.stages.cycling.fitness import ServedCycles
@@ -27,10 +25,9 @@ def step_table(
 ) -> pa.Table:
     """The table `step_resistances`: steps that could be read, of slow and interrupted cycles."""
     record, given, table = cell.record, cell.cycling, TABLES["step_resistances"]
-    current = without_offset(record.current_mA, zero_current_mA=given.zero_current_mA)
     steps = steps_of(
         record.time_s,
-        current,
+        cell.current_mA,
         halves,
         found,
         places=np.arange(found.cycle.size),
@@ -39,11 +36,9 @@ def step_table(
     )
     place = _places(halves, found)[steps.half]
     kept = np.flatnonzero((steps.at_row >= 0) & _wanted(steps, place, found)[place])
-    potentials = {"cell": record.cell_V}
-    if cell.has_electrodes:
-        potentials |= {name: getattr(record, f"{name}_V") for name in _ELECTRODES}
-    errors = {name: reading_error_V(values, current) for name, values in potentials.items()}
-    values = step_resistances(steps, potentials, error_V=errors)
+    named = ("cell", *_ELECTRODES) if cell.has_electrodes else ("cell",)
+    potentials = {name: cell.potentials_V[name] for name in named}
+    values = step_resistances(steps, potentials, error_V=cell.reading_errors_V)
     shown = served.difference[place] & (not exchanged)
     columns: dict[str, Any] = {
         "cell": [cell.name] * kept.size,

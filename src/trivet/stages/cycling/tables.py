@@ -11,7 +11,7 @@ import pyarrow as pa
 from trivet.schema.tables.dictionary import TABLES
 from trivet.science.cycling.cycles import Cycles, Excursions
 from trivet.science.cycling.half_cycle_measures import Halves
-from trivet.science.cycling.integrals import charge_mAh, without_offset
+from trivet.science.cycling.integrals import charge_mAh
 from trivet.science.cycling.phases import Phases, drawn_cycles, thinned
 from trivet.science.cycling.stated_capacity import StatedCycles
 from trivet.science.electrodes.mass import per_unit
@@ -123,8 +123,7 @@ def curve_table(
 
     Where only the offset is unknown curves are shown as they were measured: their shape holds.
     """
-    record, zero = cell.record, cell.cycling.zero_current_mA
-    current = without_offset(record.current_mA, zero_current_mA=zero)
+    record = cell.record
     parts = [empty(TABLES["potential_curves"])]
     for place in drawn_cycles(found, count=count):
         for half, index in (("charge", found.charge[place]), ("discharge", found.discharge[place])):
@@ -132,7 +131,7 @@ def curve_table(
             rows = slice(first, last + 1)
             passed = charge_mAh(
                 record.time_s[rows],
-                current[rows],
+                cell.current_mA[rows],
                 sign=1 if half == "charge" else -1,
                 longest_gap_s=cell.cycling.longest_gap_s,
             )
