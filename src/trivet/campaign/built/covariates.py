@@ -8,7 +8,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
-from trivet.campaign.typed_values import time_s
+from trivet.campaign.typed_values import number_of, time_s
 from trivet.errors import near_name
 from trivet.schema.cell_facts import CellFacts
 
@@ -80,11 +80,8 @@ def value_of(covariate: Covariate, row: Mapping[str, str], zone: ZoneInfo) -> fl
         if first is None or last is None:
             raise ValueError(texts[0] if first is None else texts[1])
         return (last - first) / _MINUTE_S
-    try:
-        value = float(texts[0])
-    except ValueError:
-        raise ValueError(texts[0]) from None
-    if not math.isfinite(value):
+    value = number_of(texts[0])
+    if value is None:
         raise ValueError(texts[0])
     return value
 
