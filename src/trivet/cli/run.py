@@ -10,7 +10,8 @@ import tempfile
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 
-from trivet.campaign.folder import SETTINGS_FILE, read_campaign
+from trivet.campaign.folder import SETTINGS_FILE
+from trivet.campaign.settings_file import read_settings
 from trivet.cli.summary import print_summary
 from trivet.errors import InputError, Problem
 from trivet.workflow.run import RULES, SAYS_ITSELF
@@ -74,7 +75,9 @@ def run(
         done = subprocess.run(command, env=surroundings, stdin=subprocess.DEVNULL, check=False)
     if done.returncode == 0 and not further:
         # Snakemake tells no end where there was nothing to do
-        print_summary(reports / read_campaign(folder, {}).settings.campaign.id)
+        settings = read_settings(folder / SETTINGS_FILE).settings
+        if settings is not None:
+            print_summary(reports / settings.campaign.id)
     return done.returncode
 
 
