@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime
 from collections import Counter
+from collections.abc import Container
 from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
@@ -122,6 +123,18 @@ class ReportData:
         """Cells of a group in order of batch and name."""
         chosen = where(self.rows["cells"], group=group)
         return [row["cell"] for row in sorted(chosen, key=lambda r: (r["batch"], r["cell"]))]
+
+    @cached_property
+    def cells(self) -> tuple[str, ...]:
+        """All cells, group by group in order of batch and name."""
+        return tuple(cell for group in self.groups for cell in self.cells_of(group))
+
+    def first_of_groups(self, usable: Container[str]) -> list[str]:
+        """The first usable cell of each group that has one, groups in their order."""
+        firsts = [
+            [cell for cell in self.cells_of(group) if cell in usable] for group in self.groups
+        ]
+        return [cell for found in firsts for cell in found[:1]]
 
     def of_cell(self, table: str, cell: str) -> list[Row]:
         """Rows of a table that belong to a cell; looked up, since reports go cell by cell."""

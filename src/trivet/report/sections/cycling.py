@@ -8,10 +8,10 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 
+from trivet.report.frame.batch_lines import batch_key, batch_line
 from trivet.report.frame.data import ReportData, Row, by, numbers, where
 from trivet.report.frame.section import Section
 from trivet.report.frame.style import (
-    BATCH_LINES,
     INK,
     SOFT,
     WARNING,
@@ -78,7 +78,7 @@ def _capacity_of(data: ReportData, groups: tuple[str, ...], name: str) -> Drawin
         style = group_styles(data.groups)[group]
         for cell in data.cells_of(group):
             rows = data.of_cell("cycles", cell)
-            line = BATCH_LINES[data.batches.index(data.batch_of[cell]) % len(BATCH_LINES)]
+            line = batch_line(data, data.batch_of[cell])
             drawn += _draw_capacity(grid[0][column], grid[1][column], rows, style.colour, line)
         grid[0][column].set_title(short(group, 24))
         grid[1][column].axhline(limit, color=WARNING, lw=0.6, ls=(0, (4, 2)))
@@ -93,12 +93,7 @@ def _capacity_of(data: ReportData, groups: tuple[str, ...], name: str) -> Drawin
         )
     grid[0][0].set_ylabel("discharge capacity [mAh]")
     grid[1][0].set_ylabel("retention")
-    keys = [
-        Line2D(
-            [], [], color=SOFT, ls=BATCH_LINES[place % len(BATCH_LINES)], label=f"batch {short(b)}"
-        )
-        for place, b in enumerate(data.batches)
-    ]
+    keys = batch_key(data)
     keys.append(Line2D([], [], color=INK, marker="x", ms=4, lw=0, label="far below the axis"))
     keys.append(Line2D([], [], color=WARNING, lw=0.6, ls=(0, (4, 2)), label="end-of-life limit"))
     keys.append(

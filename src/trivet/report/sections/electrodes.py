@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import Any
 
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 
+from trivet.report.frame.batch_lines import batch_key, batch_line
 from trivet.report.frame.data import ReportData, Row, by, numbers, where
 from trivet.report.frame.section import Section
 from trivet.report.frame.style import (
-    BATCH_LINES,
     FAINT,
     SINCE_START,
     SOFT,
@@ -85,10 +86,11 @@ def shares(data: ReportData) -> list[Drawing | Absent]:
     grid = panels(figure, lines, _PANELS_A_ROW, sharex=True, sharey=True)
     places = [axes for line in grid for axes in line]
     last_h = float(max(numbers(rows, "start_h")))
+    of_cell = by(rows, "cell")
     drawn: list[Row] = []
     for axes, group in zip(places, data.groups, strict=False):
         colour = group_styles(data.groups)[group].colour
-        of_group = [row for cell in data.cells_of(group) for row in where(rows, cell=cell)]
+        of_group = [row for cell in data.cells_of(group) for row in of_cell.get(cell, [])]
         drawn += _draw_shares(axes, data, of_group, colour)
         if not of_group:
             say_in(axes, "no trusted reference\nin this group")
@@ -100,7 +102,7 @@ def shares(data: ReportData) -> list[Drawing | Absent]:
     grid[0][0].set_ylabel("positive's share of\nthe polarisation of cycles")
     share_axis(grid[0][0], [row["polarisation_share"] for row in drawn])
     below(figure, SINCE_START)
-    key(figure, _batches(data))
+    key(figure, batch_key(data))
     return [
         Drawing(
             "polarisation",
@@ -134,9 +136,10 @@ def margin(data: ReportData) -> list[Drawing | Absent]:
     margins = Margins(top=0.62, rows=0.5)
     grid = panels(figure, lines, columns, margins=margins, sharex=True, sharey=True)
     places = [axes for line in grid for axes in line]
+    of_cell = by(rows, "cell")
     styles, drawn = group_styles(data.groups), []
     for axes, group in zip(places, data.groups, strict=False):
-        of_group = [row for cell in data.cells_of(group) for row in where(rows, cell=cell)]
+        of_group = [row for cell in data.cells_of(group) for row in of_cell.get(cell, [])]
         drawn += _draw_margins(axes, data, of_group, styles[group])
         if not of_group:
             say_in(axes, "no reference fit for\npotentials in this group")
@@ -148,7 +151,7 @@ def margin(data: ReportData) -> list[Drawing | Absent]:
         line[0].set_ylabel("lowest potential of the\nnegative, corrected [mV]")
     _margin_axis(places[: len(data.groups)], data, drawn)
     below(figure, SINCE_START)
-    key(figure, [*_batches(data), *_limits()], columns=4)
+    key(figure, [*batch_key(data), *_limits()], columns=4)
     near = as_set(data.settings.trust.deposition_near_mV)
     return [
         Drawing(
@@ -182,16 +185,7 @@ def _limits() -> list[Line2D]:
 def _draw_margins(axes: Axes, data: ReportData, rows: list[Row], style: GroupStyle) -> list[Row]:
     """Draw the cells of a group, a mark with its error at the last cycle; returns the rows."""
     drawn: list[Row] = []
-    for cell, own in by(rows, "cell").items():
-        kept = _thinned(own)
-        place = data.batches.index(data.batch_of[cell]) % len(BATCH_LINES)
-        axes.plot(
-            numbers(kept, "start_h"),
-            numbers(kept, "margin_mV"),
-            color=style.colour,
-            ls=BATCH_LINES[place],
-            lw=0.8,
-        )
+    for kept in _draw_lines(axes, data, rows, "margin_mV", style.colour):
         last = kept[-1]
         axes.errorbar(
             [last["start_h"]],
@@ -245,35 +239,27 @@ def _with_time(data: ReportData, electrode: str) -> list[Row]:
 def _draw_shares(axes: Axes, data: ReportData, rows: list[Row], colour: str) -> list[Row]:
     """Draw the cells of a group; returns the rows drawn."""
     drawn: list[Row] = []
-    for cell, own in by(rows, "cell").items():
-        kept = _thinned(own)
-        place = data.batches.index(data.batch_of[cell]) % len(BATCH_LINES)
-        axes.plot(
-            numbers(kept, "start_h"),
-            numbers(kept, "polarisation_share"),
-            color=colour,
-            ls=BATCH_LINES[place],
-            lw=0.8,
-        )
+    for kept in _draw_lines(axes, data, rows, "polarisation_share", colour):
         names = ("cell", "cycle", "start_h", "polarisation_share")
         drawn += [{name: row[name] for name in names} for row in kept]
     return drawn
+
+
+def _draw_lines(
+    axes: Axes, data: ReportData, rows: list[Row], name: str, colour: str
+) -> Iterator[list[Row]]:
+    """Draw a column over time, a line a cell; yields the rows drawn of each."""
+    for cell, own in by(rows, "cell").items():
+        kept = _thinned(own)
+        line = batch_line(data, data.batch_of[cell])
+        axes.plot(numbers(kept, "start_h"), numbers(kept, name), color=colour, ls=line, lw=0.8)
+        yield kept
 
 
 def _thinned(rows: list[Row]) -> list[Row]:
     """As many rows as print shows, the last among them."""
     step = max(-(-len(rows) // _ELECTRODE_POINTS_PRINTED), 1)
     return [*rows[:-1:step], *rows[-1:]]
-
-
-def _batches(data: ReportData) -> list[Line2D]:
-    """Entries of the key for the batches."""
-    return [
-        Line2D(
-            [], [], color=SOFT, ls=BATCH_LINES[place % len(BATCH_LINES)], label=f"batch {short(b)}"
-        )
-        for place, b in enumerate(data.batches)
-    ]
 
 
 SECTION = Section(

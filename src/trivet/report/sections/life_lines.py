@@ -51,7 +51,7 @@ _TRUST = {"trusted": ("#2f7d74", 0.13), "suspect": ("#c4872f", 0.07)}
 
 def life_lines(data: ReportData) -> list[Drawing | Absent]:
     """Draw every cell of the campaign, those without data too; several figures where many."""
-    ordered = [cell for group in data.groups for cell in data.cells_of(group)]
+    ordered = list(data.cells)
     if not data.rows["timeline"] and not data.rows["lifetimes"]:
         return [Absent("life-lines", "No life lines: no cell has data.")]
     if len(ordered) > MOST_CELLS_DRAWN:

@@ -47,7 +47,7 @@ def reference(data: ReportData) -> dict[str, Any]:
     """Counts of last states, and every reference that was doubted with its first reason."""
     states = last_states(data.rows["timeline"], "reference")
     counts = [(state, sum(own == state for own in states.values())) for state in TRUST_ORDER]
-    cells = [cell for group in data.groups for cell in data.cells_of(group)]
+    cells = list(data.cells)
     failures = by(_first_failures(data, cells), "cell")
     doubted = [
         {"cell": cell, "group": data.group_of[cell], "state": states.get(cell, "no check"),

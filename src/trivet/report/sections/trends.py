@@ -200,9 +200,8 @@ def slopes(data: ReportData) -> list[Drawing | Absent]:
         reasons = sorted({row["reason"] for row in rows if row["reason"]})
         said = reasons[0] if reasons else "no spectrum was accepted"
         return [Absent("resistance-slopes", f"No slopes of resistances: {said}.")]
-    cells = [cell for group in data.groups for cell in data.cells_of(group)]
     with_slope = {row["cell"] for row in valued}
-    drawn = [cell for cell in cells if cell in with_slope][:_MOST_SLOPES]
+    drawn = [cell for cell in data.cells if cell in with_slope][:_MOST_SLOPES]
     figure = new_figure(2.5)
     grid = panels(
         figure, 2, 3, margins=Margins(rows=0.14, top=0.4, columns=0.3, bottom=0.2), sharex=True

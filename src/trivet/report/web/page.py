@@ -39,12 +39,7 @@ class Places:
 
     def __init__(self, data: ReportData) -> None:
         self._data = data
-        self._cells = {
-            cell: place
-            for place, cell in enumerate(
-                cell for group in data.groups for cell in data.cells_of(group)
-            )
-        }
+        self._cells = {cell: place for place, cell in enumerate(data.cells)}
         self._groups = {group: place for place, group in enumerate(data.groups)}
         printed = {section.name for part in parts_of(data) for section in part.sections}
         self.paged = cell_pages.SECTION.name in printed

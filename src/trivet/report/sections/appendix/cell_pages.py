@@ -39,9 +39,8 @@ _LISTED = 10
 
 def pages(data: ReportData) -> dict[str, Any]:
     """Heading, ends and findings of each cell, in the order of its figures."""
-    order = [cell for group in data.groups for cell in data.cells_of(group)]
     built = {row["cell"]: row for row in data.rows["cells"]}
-    return {"cells": [_cell(data, built[cell]) for cell in order]}
+    return {"cells": [_cell(data, built[cell]) for cell in data.cells]}
 
 
 def _cell(data: ReportData, row: Row) -> dict[str, Any]:
@@ -102,11 +101,10 @@ def cell_pages(data: ReportData) -> list[Drawing | Absent]:
     if not data.settings.report.cell_pages:
         return []
     split = {name: by(data.rows[name], "cell") for name in _TABLES}
-    order = [cell for group in data.groups for cell in data.cells_of(group)]
     styles = group_styles(data.groups)
     return [
         _page(cell, {name: rows.get(cell, []) for name, rows in split.items()}, data, styles)
-        for cell in order
+        for cell in data.cells
     ]
 
 

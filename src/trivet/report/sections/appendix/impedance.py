@@ -61,7 +61,7 @@ def _first_and_last_table(data: ReportData) -> PrintedTable:
             "first_pass": first.get(cell, []),
             "checks": checks.get(cell, []),
         }
-        for cell in (c for g in data.groups for c in data.cells_of(g))
+        for cell in data.cells
         if cell in second
     ]
     resistances = [
@@ -217,15 +217,12 @@ def nyquist(data: ReportData) -> list[Drawing | Absent]:
 
 def _chosen_cells(data: ReportData, spectra: dict[str, list[Row]]) -> list[str]:
     """First cell of each group with an electrode spectrum that is not withheld."""
-    chosen: list[str] = []
-    for group in data.groups:
-        usable = [
-            cell
-            for cell in data.cells_of(group)
-            if any(row["pair"] != "cell" and not row["withheld"] for row in spectra.get(cell, []))
-        ]
-        chosen += usable[:1]
-    return chosen[:_MOST_CELLS]
+    usable = {
+        cell
+        for cell, rows in spectra.items()
+        if any(row["pair"] != "cell" and not row["withheld"] for row in rows)
+    }
+    return data.first_of_groups(usable)[:_MOST_CELLS]
 
 
 def _draw_pair(axes: Axes, spectra: list[Row], curves: list[Row]) -> list[Row]:

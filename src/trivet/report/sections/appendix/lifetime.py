@@ -30,9 +30,7 @@ def _lifetime_table(data: ReportData, endpoint: str) -> PrintedTable:
         {clock: where(own, clock=clock) for clock in ("hours", "cycles")} | {"cell": cell}
         for cell, own in by(rows, "cell").items()
     ]
-    order = {
-        cell: place for place, cell in enumerate(c for g in data.groups for c in data.cells_of(g))
-    }
+    order = {cell: place for place, cell in enumerate(data.cells)}
     merged = []
     for pair in sorted(pairs, key=lambda p: order.get(p["cell"], len(order))):
         first = (pair[data.clock] or pair["hours"] or pair["cycles"])[0]

@@ -71,10 +71,7 @@ def potentials(data: ReportData) -> list[Drawing | Absent]:
 def _chosen_cells(data: ReportData, curves: dict[str, list[Row]]) -> list[str]:
     """First cell of each group with potentials, then one withheld; at most four."""
     shown = {cell for cell, rows in curves.items() if _has(rows, "positive_V")}
-    chosen = []
-    for group in data.groups:
-        of_group = [cell for cell in data.cells_of(group) if cell in shown]
-        chosen += of_group[:1]
+    chosen = data.first_of_groups(shown)
     withheld = sorted(cell for cell in curves if cell not in shown)
     return chosen[: _LARGEST_GRID - 1] + withheld[:1]
 
@@ -112,10 +109,7 @@ def differential(data: ReportData) -> list[Drawing | Absent]:
     """Draw dQ/dE of both electrodes for the first cell of each group that has it."""
     rows = data.rows["differential_capacity"]
     usable = {row["cell"] for row in rows if row["electrode"] == "positive"}
-    chosen = []
-    for group in data.groups:
-        chosen += [cell for cell in data.cells_of(group) if cell in usable][:1]
-    chosen = chosen[:_LARGEST_ELECTRODE_GRID]
+    chosen = data.first_of_groups(usable)[:_LARGEST_ELECTRODE_GRID]
     if not chosen:
         reason = "No differential capacity: no slow cycle was seen with a reference fit for shapes."
         return [Absent("differential-capacity", reason)]

@@ -139,15 +139,12 @@ def _chosen(data: ReportData) -> dict[str, dict[str, list[Row]]]:
         if row["state_of_charge"] is not None and row["positive_ohm"] is not None
     ]
     found: dict[str, dict[str, list[Row]]] = {}
-    for group in data.groups:
-        for cell in data.cells_of(group):
-            cycles = by(where(readable, cell=cell), "cycle")
-            enough = [cycle for cycle, rows in cycles.items() if _states(rows) >= _FEWEST_STATES]
-            if enough:
-                ends = {"first": min(enough), "last": max(enough)}
-                found[cell] = {name: cycles[cycle] for name, cycle in ends.items()}
-                break
-    return dict(list(found.items())[:_MOST_CELLS])
+    for cell, own in by(readable, "cell").items():
+        cycles = by(own, "cycle")
+        enough = [cycle for cycle, rows in cycles.items() if _states(rows) >= _FEWEST_STATES]
+        if enough:
+            found[cell] = {"first": cycles[min(enough)], "last": cycles[max(enough)]}
+    return {cell: found[cell] for cell in data.first_of_groups(found)[:_MOST_CELLS]}
 
 
 def _states(rows: list[Row]) -> int:

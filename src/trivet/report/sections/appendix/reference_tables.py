@@ -31,7 +31,7 @@ def reference_tables(data: ReportData) -> dict[str, Any]:
     checks = by(data.rows["reference_checks"], "cell")
     names = sorted({row["check"] for row in data.rows["reference_checks"]})
     lines = []
-    for cell in (c for g in data.groups for c in data.cells_of(g)):
+    for cell in data.cells:
         own = checks.get(cell, [])
         lines.append(
             {

@@ -78,11 +78,7 @@ def relaxation(data: ReportData) -> list[Drawing | Absent]:
 
 def _chosen_cells(data: ReportData, curves: dict[str, list[Row]]) -> list[str]:
     """The first cell of each group with curves; of one with most spectra where there are."""
-    chosen = [
-        next((cell for cell in data.cells_of(group) if cell in curves), None)
-        for group in data.groups
-    ]
-    return [cell for cell in chosen if cell is not None][:_MOST_CELLS]
+    return data.first_of_groups(curves)[:_MOST_CELLS]
 
 
 def _draw(axes: Axes, rows: list[Row], peaks: list[Row]) -> list[Row]:
