@@ -2,30 +2,18 @@
 
 from __future__ import annotations
 
-import importlib.util
 import json
 from pathlib import Path
-from types import ModuleType
 from typing import Any
 
 import pyarrow as pa
+from report_campaign import SETTINGS, make
 
 from trivet.archive.bag import write_bag
 from trivet.report.frame.data import ReportSettings, gather
 from trivet.report.summary import summary
 from trivet.schema.tables.dictionary import TABLES
 from trivet.store.tables import write_table
-
-
-def invented_campaign() -> ModuleType:
-    """The module of invented tables that tests of the report use, too."""
-    place = Path(__file__).parent / "report" / "report_campaign.py"
-    spec = importlib.util.spec_from_file_location("report_campaign", place)
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return module
 
 
 def write_results(
@@ -35,10 +23,9 @@ def write_results(
     tables: dict[str, pa.Table] | None = None,
 ) -> Path:
     """Write a folder as a run leaves it: tables, summary, and the file of the report's job."""
-    module = invented_campaign()
-    blocks = {**module.SETTINGS, "campaign": {**module.SETTINGS["campaign"], **(campaign or {})}}
+    blocks = {**SETTINGS, "campaign": {**SETTINGS["campaign"], **(campaign or {})}}
     settings = ReportSettings.model_validate(blocks)
-    made = {**module.make(), **(tables or {})}
+    made = {**make(), **(tables or {})}
     for name, data in made.items():
         write_table(TABLES[name], data, folder / "tables" / f"{name}.parquet")
     found = summary(gather(settings=settings, tables=made))

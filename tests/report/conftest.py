@@ -2,32 +2,20 @@
 
 from __future__ import annotations
 
-import importlib.util
-from pathlib import Path
 from types import ModuleType
 
 import pytest
+import report_campaign
 
 from trivet.report.figure_list import Plate, make_plates
 from trivet.report.frame.data import ReportData, ReportSettings, gather
 from trivet.report.render import render_pdf
 
 
-def load_campaign() -> ModuleType:
-    """The module beside this file, whatever the import mode of the tests is."""
-    place = Path(__file__).with_name("report_campaign.py")
-    spec = importlib.util.spec_from_file_location("report_campaign", place)
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return module
-
-
 @pytest.fixture(scope="session")
 def invented() -> ModuleType:
     """What makes the invented tables."""
-    return load_campaign()
+    return report_campaign
 
 
 @pytest.fixture(scope="session")

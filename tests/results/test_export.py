@@ -16,7 +16,8 @@ import pandas as pd
 import pyarrow as pa
 import pytest
 from matplotlib import image
-from results_folders import invented_campaign, write_archive, write_results
+from report_campaign import make
+from results_folders import write_archive, write_results
 
 import trivet
 from trivet.cli.main import main
@@ -86,7 +87,7 @@ def test_every_sheet_has_names_units_and_the_numbers(folder: Path, exported: Pat
 
 def test_times_are_dates_of_the_campaigns_zone(tmp_path: Path) -> None:
     """A spreadsheet shows the hour that the laboratory's clock showed."""
-    rows = invented_campaign().make()["lifetimes"].to_pylist()
+    rows = make()["lifetimes"].to_pylist()
     moment = datetime.datetime(2026, 7, 1, 12, tzinfo=datetime.UTC)
     columns = {name: [row[name] for row in rows] for name in TABLES["lifetimes"].names}
     columns["start_s"] = [moment.timestamp()] * len(rows)

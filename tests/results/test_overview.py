@@ -11,7 +11,8 @@ from typing import Any
 import pikepdf
 import pyarrow as pa
 import pytest
-from results_folders import invented_campaign, write_archive, write_results
+from report_campaign import make
+from results_folders import write_archive, write_results
 
 from trivet.cli.main import main
 from trivet.report.frame.style import Absent
@@ -32,7 +33,7 @@ def again(name: str, rows: list[dict[str, Any]]) -> pa.Table:
 
 def campaign(folder: Path, *, cut_s: float | None, scale: float = 1.0, **settings: Any) -> Path:
     """Results with another data cut, and medians so many times as long."""
-    made = invented_campaign().make()
+    made = make()
     cuts = [row | {"time_s": cut_s} for row in made["data_cuts"].to_pylist()]
     lives = made["life_summary"].to_pylist()
     for row in lives:

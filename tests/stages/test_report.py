@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import importlib.util
 import json
 from pathlib import Path
-from types import ModuleType
 
 import pytest
+import report_campaign
 from jobs import run_job
 
 from trivet.schema.tables.dictionary import TABLES
@@ -15,24 +14,12 @@ from trivet.store.register_file import ENTRY_FILE, REGISTER_FILE, write_entry
 from trivet.store.tables import write_table
 
 
-@pytest.fixture(scope="module")
-def invented() -> ModuleType:
-    """The invented campaign of the report's own tests."""
-    place = Path(__file__).resolve().parents[1] / "report" / "report_campaign.py"
-    spec = importlib.util.spec_from_file_location("report_campaign", place)
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return module
-
-
-def test_the_command_writes_pdf_figures_and_summary(invented: ModuleType, tmp_path: Path) -> None:
+def test_the_command_writes_pdf_figures_and_summary(tmp_path: Path) -> None:
     """The printed command is all that is needed; the summary has the counts of the tables."""
-    for name, table in invented.make(1).items():
+    for name, table in report_campaign.make(1).items():
         write_table(TABLES[name], table, tmp_path / "tables" / f"{name}.parquet")
     write_entry(tmp_path / ENTRY_FILE, {"data_cut": "2026-05-28"})
-    run_job(tmp_path, "report", settings=invented.SETTINGS)
+    run_job(tmp_path, "report", settings=report_campaign.SETTINGS)
     out = tmp_path
     assert '"data_cut": "2026-05-28"' in (out / REGISTER_FILE).read_text(encoding="utf-8")
     assert (out / "report.pdf").read_bytes().startswith(b"%PDF")
@@ -45,7 +32,7 @@ def test_the_command_writes_pdf_figures_and_summary(invented: ModuleType, tmp_pa
     assert summary["tables"]["cells"] == 3
 
 
-def test_a_missing_table_is_a_fault_of_the_program(invented: ModuleType, tmp_path: Path) -> None:
+def test_a_missing_table_is_a_fault_of_the_program(tmp_path: Path) -> None:
     """The report is never made from half of the tables."""
     with pytest.raises(FileNotFoundError, match="parquet"):
-        run_job(tmp_path, "report", settings=invented.SETTINGS)
+        run_job(tmp_path, "report", settings=report_campaign.SETTINGS)

@@ -5,13 +5,12 @@ Needs a browser (Debian: chromium); where there is none, these tests say so and 
 
 from __future__ import annotations
 
-import importlib.util
 from collections.abc import Iterator
 from pathlib import Path
-from types import ModuleType
 from typing import Any
 
 import pytest
+from browser import Browser, command
 
 from trivet.report.figure_list import Plate
 from trivet.report.frame.data import ReportData
@@ -24,24 +23,12 @@ COLUMN = (
 HEAD = "document.querySelector('{table}').tHead.rows[0].cells[{place}]"
 
 
-def load_browser() -> ModuleType:
-    """The module beside this file, whatever the import mode of the tests is."""
-    place = Path(__file__).with_name("browser.py")
-    spec = importlib.util.spec_from_file_location("browser", place)
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return module
-
-
 @pytest.fixture(scope="module")
 def browser(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Any]:
     """A browser, or why there is none."""
-    module = load_browser()
-    if module.command() is None:
+    if command() is None:
         pytest.skip("no browser is installed (Debian: chromium)")
-    opened = module.Browser(tmp_path_factory.mktemp("profile"))
+    opened = Browser(tmp_path_factory.mktemp("profile"))
     yield opened
     opened.close()
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from trivet.science.comparison.design_power import Design, design_power, many_scores, plain_design
+from trivet.science.comparison.design_power import Design, design_power, many_scores
 from trivet.science.lives.lives import Lives
 from trivet.science.survival.log_rank import log_rank_scores
 from trivet.science.survival.looks import lives_at, looks
@@ -14,6 +14,11 @@ LIVES = {"spread": 0.3, "censored": 0.3, "seed": 4}
 GROUP = np.array([0, 0, 0, 1, 1, 1, 2, 2] * 3)
 BATCH = np.repeat([0, 1, 2], 8)
 WEEKS = tuple((week + 1) / 8 for week in range(8))
+
+
+def plain_design(group: np.ndarray, *, stratum: np.ndarray, alpha: float) -> Design:
+    """A design whose cells all begin at once and are looked at in the end only."""
+    return Design(group, stratum, np.zeros(len(group)), (1.0,), alpha)
 
 
 @pytest.mark.parametrize(

@@ -6,8 +6,6 @@ two-phase positives. What is checked is the truth that made the curves.
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
 import numpy as np
 import pytest
 
@@ -20,34 +18,20 @@ from trivet.science.electrodes.registration import (
     constant_current_curve,
     register,
 )
-
-Half = Callable[[np.ndarray], np.ndarray]
-CAPACITY_mAh = 3.0
-NOISE_mV = 0.2
-
-
-def sloping(share: np.ndarray) -> np.ndarray:
-    """A positive that slopes, with two weak steps; `share` is the charge from the top."""
-    step = 0.12 * np.tanh((share - 0.22) / 0.08)
-    return 4.25 - 0.5 * share - step - 0.25 * np.exp((share - 1.05) / 0.03)
-
-
-def flat(share: np.ndarray) -> np.ndarray:
-    """A positive without any slope between two ends."""
-    return 3.43 + 0.3 * np.exp(-(share + 0.05) / 0.01) - 0.4 * np.exp((share - 1.05) / 0.01)
+from trivet.studies.registration import (
+    CAPACITY_mAh,
+    Half,
+    NOISE_mV,
+    drawn,
+    flat,
+    sloping,
+    stepped,
+)
 
 
 def level(share: np.ndarray) -> np.ndarray:
     """An electrode at one potential, as lithium is."""
     return np.zeros_like(share)
-
-
-def stepped(share: np.ndarray) -> np.ndarray:
-    """A negative with two steps and a steep end, as graphite has."""
-    filled = 0.92 - 0.85 * share
-    steps = 0.02 * (1 - np.tanh((filled - 0.52) / 0.02))
-    steps += 0.045 * (1 - np.tanh((filled - 0.2) / 0.05))
-    return 0.08 + 0.6 * np.exp(-filled / 0.03) + steps
 
 
 def cycle(
@@ -73,22 +57,6 @@ def cycle(
             added = added + rng.normal(0.0, noise_mV, rows) if noise_mV else added
             curves.append(Curve(charge, half(share) + added / 1000.0))
     return CycleCurves(*curves)
-
-
-def drawn(rng: np.random.Generator) -> dict[str, float]:
-    """A change as ageing makes it, and a reference that moved."""
-    positive, negative = rng.uniform(-0.1, 0.1), rng.uniform(-0.3, 0.1)
-    return {
-        "offset_mV": float(rng.normal(0.0, 15.0)),
-        "positive_active": float(rng.uniform(0.92, 1.0)),
-        "positive_shift_charge_mAh": positive,
-        "positive_shift_discharge_mAh": positive + float(rng.normal(0.0, 0.03)),
-        "positive_polarisation_mV": float(rng.uniform(0.0, 8.0)),
-        "negative_active": float(rng.uniform(0.92, 1.0)),
-        "negative_shift_charge_mAh": negative,
-        "negative_shift_discharge_mAh": negative + float(rng.normal(0.0, 0.03)),
-        "negative_polarisation_mV": float(rng.uniform(0.0, 8.0)),
-    }
 
 
 def scores(found: Registration, truth: dict[str, float]) -> dict[str, float]:

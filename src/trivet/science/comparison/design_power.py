@@ -51,17 +51,6 @@ class Design:
     entry: np.ndarray | None = None
 
 
-def plain_design(group: np.ndarray, *, stratum: np.ndarray, alpha: float) -> Design:
-    """Give a design whose cells all begin at once and are looked at in the end only.
-
-    Parameters
-    ----------
-    group, stratum, alpha
-        As in `Design`.
-    """
-    return Design(group, stratum, np.zeros(len(group)), (1.0,), alpha)
-
-
 def design_power(
     design: Design,
     *,
