@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 import pyarrow as pa
 
+from trivet.campaign.table_lives import TABLE
 from trivet.reasons import BOUNDED_STOPS, StopReason
 from trivet.schema.findings.finding import Finding
 from trivet.schema.settings.inference import Factor
@@ -21,8 +22,6 @@ ENDED_FIRST = "cell ended first"
 REFERENCE_LOST = "reference lost"
 NARROW = 0.02
 """Bounds that differ by so little of the upper one count as a time; common practice, no source."""
-TABLE = "table"
-"""Who decided a life that comes from a table of lives."""
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -7,6 +7,9 @@ from typing import Any
 
 from trivet.reasons import STATED_REASONS, Censored, StopReason
 
+TABLE = "table"
+"""What decided a life that a table states."""
+
 CLOCK_UNITS: dict[str, dict[str, float]] = {
     "hours": {
         "s": 1 / 3600,
@@ -90,3 +93,34 @@ class TableLife:
     observed: bool
     cause: str
     line: int
+
+    def row(self, *, group: str, batch: str, file: str) -> dict[str, Any]:
+        """The same as a row of the table of lifetimes.
+
+        Parameters
+        ----------
+        group, batch : str
+            Those of the cell.
+        file : str
+            Name of the table of lives.
+        """
+        seen = self.observed
+        return {
+            "cell": self.cell,
+            "group": group,
+            "batch": batch,
+            "endpoint": self.endpoint,
+            "clock": self.clock,
+            "duration": self.duration,
+            "lower": self.lower,
+            "upper": self.upper,
+            "entry": self.entry,
+            "observed": int(seen),
+            "cause": (self.cause or "other") if seen else "",
+            "censored_because": "" if seen else WHY_CENSORED.get(self.cause, self.cause),
+            "stop_reason": "" if seen else str(stop_reason(self.cause)),
+            "known_h": None,
+            "start_s": None,
+            "decided_by": TABLE,
+            "evidence": f"{file}, line {self.line}",
+        }

@@ -11,9 +11,8 @@ import pyarrow as pa
 
 from trivet.campaign.earlier.bag import read_bag
 from trivet.campaign.earlier.people_table import BuiltCell, read_table_of_lives
-from trivet.campaign.life_sets import TABLE
 from trivet.campaign.near_groups import near
-from trivet.campaign.table_lives import WHY_CENSORED, TableLife, stop_reason
+from trivet.campaign.table_lives import TABLE, TableLife
 from trivet.errors import InputError, Problem
 from trivet.schema.cell_facts import CellFacts
 from trivet.schema.settings.inference import Comparison, Earlier
@@ -169,29 +168,8 @@ def _from_people(
     }
     columns |= {name: [cell.values[name] for cell in built] for name in own}
     of_cell = {cell.cell: cell for cell in built}
-    rows = [_row(of_cell[life.cell], life, factors[0], file) for life in lives]
+    rows = []
+    for life in lives:
+        cell = of_cell[life.cell]
+        rows.append(life.row(group=cell.values[factors[0]], batch=cell.batch, file=file))
     return make_table(TABLES["cells"], columns, own), rows_table(TABLES["lifetimes"], rows)
-
-
-def _row(cell: BuiltCell, life: TableLife, factor: str, file: str) -> dict[str, Any]:
-    """One life as a row of the table of lifetimes."""
-    seen = life.observed
-    return {
-        "cell": cell.cell,
-        "group": cell.values[factor],
-        "batch": cell.batch,
-        "endpoint": life.endpoint,
-        "clock": life.clock,
-        "duration": life.duration,
-        "lower": life.lower,
-        "upper": life.upper,
-        "entry": life.entry,
-        "observed": int(seen),
-        "cause": (life.cause or "other") if seen else "",
-        "censored_because": "" if seen else WHY_CENSORED.get(life.cause, life.cause),
-        "stop_reason": "" if seen else str(stop_reason(life.cause)),
-        "known_h": None,
-        "start_s": None,
-        "decided_by": TABLE,
-        "evidence": f"{file}, line {life.line}",
-    }

@@ -5,13 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from trivet.campaign.table_lives import WHY_CENSORED, TableLife, stop_reason
+from trivet.campaign.table_lives import WHY_CENSORED, TableLife
 from trivet.schema.cell_facts import CellFacts
 from trivet.schema.findings.finding import Finding
 from trivet.schema.findings.lives import no_row
 from trivet.science.lives.cell_life import NO_DATA
-
-TABLE = "table"
 
 Row = dict[str, Any]
 
@@ -74,24 +72,10 @@ def _row(
     facts: CellFacts, factor: str, endpoint: str, clock: str, life: TableLife | None, file: str
 ) -> Row:
     """One life as a row of the table of lifetimes."""
-    why = NO_DATA if life is None else WHY_CENSORED.get(life.cause, life.cause)
-    seen = life is not None and life.observed
-    return {
-        "cell": facts.cell,
-        "group": facts.values[factor],
-        "batch": facts.batch,
-        "endpoint": endpoint,
-        "clock": clock,
-        "duration": 0.0 if life is None else life.duration,
-        "lower": 0.0 if life is None else life.lower,
-        "upper": None if life is None else life.upper,
-        "entry": None if life is None else life.entry,
-        "observed": int(seen),
-        "cause": (life.cause or "other") if life is not None and seen else "",
-        "censored_because": "" if seen else why,
-        "stop_reason": "" if life is None or seen else str(stop_reason(life.cause)),
-        "known_h": None,
-        "start_s": None,
-        "decided_by": TABLE,
-        "evidence": f"no row in {file}" if life is None else f"{file}, line {life.line}",
-    }
+    about = {"group": facts.values[factor], "batch": facts.batch, "file": file}
+    if life is not None:
+        return life.row(**about)
+    none = TableLife(
+        facts.cell, endpoint, clock, 0.0, 0.0, None, None, observed=False, cause=NO_DATA, line=0
+    )
+    return none.row(**about) | {"evidence": f"no row in {file}"}
