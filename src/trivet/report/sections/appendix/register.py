@@ -178,28 +178,22 @@ def _sentences(data: ReportData, rows: list[Row]) -> list[str]:
     late = {_key(row): row["seen"] for row in ranked}
     kept = by(rows, "kept")
     said = []
-    for name, say in (
-        (Kept.SETTINGS, _setting),
-        (Kept.SHEET, _sheet),
-        (Kept.LOG, _log),
-    ):
+    for name in _SAY:
         own = kept.get(name.value, [])
         # what bears on a verdict first, so that it is not cut off
         own = sorted(own, key=lambda row: (_key(row) not in late, row["place"]))
-        said += _kind(own, say, late, name)
+        said += _kind(own, late, name)
     return said
 
 
-def _kind(
-    rows: list[Row], say: Callable[[Row], str], late: dict[Any, str], kept: Kept
-) -> list[str]:
+def _kind(rows: list[Row], late: dict[Any, str], kept: Kept) -> list[str]:
     """Sentence on the changes of one kind; cells added are named together."""
     if not rows:
         return []
     together = [row for row in rows if row["kept"] == Kept.SHEET and not row["name"]]
     added = [row["cell"] for row in together if row["step"] == Step.ADDED]
     apart = [row for row in rows if row["cell"] not in added or row["name"]]
-    words_ = [_marked(say(row), late.get(_key(row))) for row in apart[:_MOST]]
+    words_ = [_marked(_SAY[kept](row), late.get(_key(row))) for row in apart[:_MOST]]
     if added:
         words_.append(f"{listed(added, _MOST)} added")
     rest = len(apart) - min(len(apart), _MOST)
@@ -239,6 +233,14 @@ def _log(row: Row) -> str:
     return f"{row['cell']} {row['name']} of {row['at']} {row['step']}"
 
 
+_SAY: dict[Kept, Callable[[Row], str]] = {
+    Kept.SETTINGS: _setting,
+    Kept.SHEET: _sheet,
+    Kept.LOG: _log,
+}
+"""What says a change, by where it stands; in the order of page one."""
+
+
 def _again(rows: Sequence[Row]) -> list[str]:
     """Verdicts at a past data cut, as issued and as found now."""
     looked = [row for row in rows if row["differs"] is not None]
@@ -270,7 +272,6 @@ def late_words(data: ReportData, row: Row) -> str:
     late = where(data.rows["late_decisions"], **{name: row[name] for name in names})
     if not late:
         return ""
-    say = {Kept.SETTINGS.value: _setting, Kept.SHEET.value: _sheet, Kept.LOG.value: _log}
     first = late[:_MOST_LATE]
     said = []
     for seen in (Seen.END, Seen.VERDICT):
@@ -280,7 +281,7 @@ def late_words(data: ReportData, row: Row) -> str:
                 (_reported(one["reported"]), day(one["reported_on"])) for one in own
             )
             when = "; ".join(f"{words}, {date}" for words, date in told)
-            what = "; ".join(say[one["kept"]](one) for one in own)
+            what = "; ".join(_SAY[Kept(one["kept"])](one) for one in own)
             said.append(f"{_LATE_WORDS[seen.value]} ({when}): {what}")
     rest = len(late) - len(first)
     return f"{'. '.join(said)}{f'; and {rest} more' if rest else ''}."
