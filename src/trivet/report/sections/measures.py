@@ -162,7 +162,7 @@ def _drawing(data: ReportData, name: str, of_measure: dict[str, list[Row]]) -> D
         figure,
         "Per-cell measures, the smallest p first; each mark is a cell, its shape the batch. "
         f"Beneath each group: cells with a value of all its cells.{without} From cell_measures "
-        "(value).",
+        f"(value).{data.drawn_words}",
         f"{len(valued)} panels of single values by group; differences stand in the table.",
         [row for own in of_measure.values() for row in own],
     )
@@ -184,11 +184,11 @@ def _draw_measure(axes: Axes, data: ReportData, rows: list[Row], factor: float) 
     """Draw one measure; cells of a group stand side by side in order of batch and name."""
     values = {row["cell"]: row["value"] for row in rows}
     labels = []
+    counted = {row["cell"] for row in where(data.rows["cells"], included=1)}
     for place, group in enumerate(data.groups):
-        cells = data.cells_of(group)
-        counted = {row["cell"] for row in where(data.rows["cells"], included=1)}
-        included = [cell for cell in cells if cell in counted]
-        known = [cell for cell in included if values.get(cell) is not None]
+        included = [cell for cell in data.cells_of(group) if cell in counted]
+        valued = [cell for cell in included if values.get(cell) is not None]
+        known = [cell for cell in valued if cell in data.drawn_cells]
         style = group_styles(data.groups)[group]
         for turn, cell in enumerate(known):
             marker = _BATCH_MARKERS[data.batches.index(data.batch_of[cell]) % len(_BATCH_MARKERS)]
@@ -203,7 +203,7 @@ def _draw_measure(axes: Axes, data: ReportData, rows: list[Row], factor: float) 
                 mew=0.9,
             )
         labels.append(
-            f"{short(group, max(4, 34 // len(data.groups)))}\n{len(known)} of {len(included)}"
+            f"{short(group, max(4, 34 // len(data.groups)))}\n{len(valued)} of {len(included)}"
         )
     axes.set_xticks(range(len(data.groups)), labels, fontsize=6.5)
     axes.set_xlim(-0.5, len(data.groups) - 0.5)
