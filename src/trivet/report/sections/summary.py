@@ -26,7 +26,7 @@ from trivet.schema.findings.verdicts import disagree
 
 TRUST_ORDER = ("trusted", "suspect", "lost", "not plated", "unknown")
 
-_MOST_CELLS = 12
+_MOST_CELLS = 8
 _MOST_WITH_TIMES = 6
 """Cells named in a line that gives an hour beside each, too."""
 """Cells that a line of page one names."""
