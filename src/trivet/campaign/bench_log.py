@@ -3,23 +3,37 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
+from dataclasses import replace
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
-from trivet.campaign.manual_table import read_people_table, unix_time_s
+from trivet.campaign.manual_table import PeopleTable, read_people_table, unix_time_s
 from trivet.campaign.typed_values import Sign, number_of, number_problem, time_problem
 from trivet.campaign.written_forms import Forms, in_one_form
 from trivet.errors import Problem, near_name
 from trivet.reasons import STATED_REASONS
-from trivet.schema.cell_facts import FAILURE_CAUSES, LOG_EVENTS, LogEntry
+from trivet.schema.cell_facts import (
+    FAILURE_CAUSES,
+    LOG_EVENTS,
+    PLATINGS,
+    REFERENCE_CHECKED,
+    LogEntry,
+)
 from trivet.schema.settings.campaign import BenchLog
+from trivet.schema.sheet_columns import LOG_COLUMNS
 
 _NUMBERS = ("charge_mAh", "mass_mg", "offset_mV", "uncertainty_mV")
-LOG_COLUMNS = ("time", "cell", "event", "cause", *_NUMBERS, "note", "entered_at", "reason")
 _TIMES = ("time", "entered_at")
+_WORDS = ("event", "cause", "reason")
+_EVENTS_OF = {
+    "charge_mAh": PLATINGS,
+    "mass_mg": ("weighed",),
+    "offset_mV": (REFERENCE_CHECKED,),
+    "uncertainty_mV": (REFERENCE_CHECKED,),
+}
+"""Events that a number is of."""
 _SIGNS: dict[str, Sign] = {"offset_mV": "any", "mass_mg": "positive"}
 """Of numbers that can be negative, or not 0."""
-_CHECKED = "reference checked"
 
 
 def read_bench_log(
@@ -43,13 +57,14 @@ def read_bench_log(
     table, problems = read_people_table(
         folder / bench_log.file,
         ["time", "cell", "event"],
-        LOG_COLUMNS,
+        tuple(LOG_COLUMNS),
         names=bench_log.columns,
         block="bench_log",
         short_rows=True,  # most columns are for a few events only
     )
     if table is None:
         return (), problems
+    table = _in_our_words(table, bench_log)
     table, doubts, asked = in_one_form(table, _forms(bench_log))
     problems += doubts
     entries = []
@@ -59,6 +74,25 @@ def read_bench_log(
         if entry is not None:
             entries.append(entry)
     return tuple(sorted(entries, key=lambda entry: (entry.time_s, entry.line))), problems
+
+
+def _in_our_words(table: PeopleTable, bench_log: BenchLog) -> PeopleTable:
+    """Events, causes and reasons in the words used here; numbers where their event has them."""
+    ours = {_plain(theirs): word for word, own in bench_log.words.items() for theirs in own}
+    notes = bench_log.columns.get("note")
+    shared = [column for column in _NUMBERS if notes and bench_log.columns.get(column) == notes]
+    rows = []
+    for line, row in table.rows:
+        said = {column: ours.get(_plain(row[column]), row[column])
+                for column in _WORDS if column in row}  # fmt: skip
+        blank = {column: "" for column in shared if said["event"] not in _EVENTS_OF[column]}
+        rows.append((line, row | said | blank))
+    return replace(table, rows=tuple(rows))
+
+
+def _plain(text: str) -> str:
+    """A word without what people write now so, now otherwise."""
+    return " ".join(text.casefold().split())
 
 
 def _forms(bench_log: BenchLog) -> Forms:
@@ -108,12 +142,15 @@ def _entry(
         numbers[column], wrong = _number(name, line, column, row.get(column, ""))
         problems += wrong
         missing = (
-            row["event"] == _CHECKED
+            row["event"] == REFERENCE_CHECKED
             and column not in asked
             and column in ("offset_mV", "uncertainty_mV")
         )
         if missing and not row.get(column, ""):
-            message = f"'{_CHECKED}' needs '{column}': the offset that was measured, and how sure."
+            message = (
+                f"'{REFERENCE_CHECKED}' needs '{column}': the offset that was measured, and how "
+                "sure."
+            )
             problems.append(Problem(name, message, line))
     if problems or time_s is None:
         return None, problems

@@ -13,6 +13,7 @@ from trivet.errors import InputError, Problem, near_name
 from trivet.schema.glossary import GLOSSARY
 from trivet.schema.settings.block import without_none
 from trivet.schema.settings.campaign import Settings
+from trivet.schema.sheet_columns import LOG_COLUMNS, SHEET_COLUMNS
 from trivet.schema.tables.dictionary import TABLES
 
 _WIDTH = 98
@@ -65,6 +66,9 @@ def _entries() -> Iterator[tuple[str, str]]:
                     f"from {column.computed_by}",
                 ),
             )
+    for kept, meanings in (("build sheet", SHEET_COLUMNS), ("bench log", LOG_COLUMNS)):
+        for name, meaning in meanings.items():
+            yield f"{kept}.{name}", _entry(f"{name} (column of the {kept})", meaning)
     yield from _settings(Settings, "")
 
 

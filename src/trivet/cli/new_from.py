@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import re
 import shutil
+import textwrap
 import typing
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
@@ -20,6 +21,7 @@ from trivet.rawfiles.proposal.names import NamePattern, name_patterns
 from trivet.rawfiles.proposal.propose import SIGN_KEYS
 from trivet.schema.settings.raw import Layout
 from trivet.schema.settings.science import Electrode
+from trivet.schema.sheet_columns import SHEET_COLUMNS
 
 _WIDTH = 98
 _NAMED = 3
@@ -279,9 +281,15 @@ def _limits(entries: Sequence[_Entry]) -> tuple[str, str]:
 def _sheet(cells: Sequence[str]) -> str:
     """A build sheet with a row a cell."""
     rows = "".join(f"{cell},,,\n" for cell in cells)
+    others = textwrap.fill(
+        ", ".join(name for name in SHEET_COLUMNS if name not in ("cell", "batch", "crimped_at")),
+        _WIDTH, initial_indent="#   ", subsequent_indent="#   ",
+    )  # fmt: skip
     return (
         "# Cells as found in names of files. Fill in batch, variant and when each was crimped;\n"
-        "# add cells without files, and columns as 'included', 'positive_active_mass_mg'.\n"
+        "# add cells without files, your own columns, and of these what you know\n"
+        "# ('trivet explain NAME' says what each is):\n"
+        f"{others}\n"
         f"cell,batch,{_FACTOR},crimped_at\n{rows}"
     )
 

@@ -51,7 +51,7 @@ def excused(cells: Sequence[CellRead]) -> dict[str, str]:
         elif ended:
             why[facts.cell] = f"{ended} in the bench log"
         elif begun and facts.cycling_started_s is None:
-            why[facts.cell] = "no start of cycling in the build sheet"
+            why[facts.cell] = "no 'cycling_started_at' in the build sheet"
     return why
 
 
