@@ -15,23 +15,16 @@ from trivet.reasons import STATED_REASONS
 from trivet.schema.cell_facts import (
     FAILURE_CAUSES,
     LOG_EVENTS,
-    PLATINGS,
     REFERENCE_CHECKED,
     LogEntry,
 )
 from trivet.schema.settings.campaign import BenchLog
-from trivet.schema.sheet_columns import LOG_COLUMNS
+from trivet.schema.sheet_columns import LOG_COLUMNS, NUMBERS
 
-_NUMBERS = ("charge_mAh", "mass_mg", "offset_mV", "uncertainty_mV")
 _TIMES = ("time", "entered_at")
 _WORDS = ("event", "cause", "reason")
-_EVENTS_OF = {
-    "charge_mAh": PLATINGS,
-    "mass_mg": ("weighed",),
-    "offset_mV": (REFERENCE_CHECKED,),
-    "uncertainty_mV": (REFERENCE_CHECKED,),
-}
-"""Events that a number is of."""
+_KNOWN = (*LOG_EVENTS, *FAILURE_CAUSES, *STATED_REASONS)
+_SAID_AT_ONCE = (("failed", "cause", FAILURE_CAUSES), ("stopped", "reason", STATED_REASONS))
 _SIGNS: dict[str, Sign] = {"offset_mV": "any", "mass_mg": "positive"}
 """Of numbers that can be negative, or not 0."""
 
@@ -78,14 +71,19 @@ def read_bench_log(
 
 def _in_our_words(table: PeopleTable, bench_log: BenchLog) -> PeopleTable:
     """Events, causes and reasons in the words used here; numbers where their event has them."""
-    ours = {_plain(theirs): word for word, own in bench_log.words.items() for theirs in own}
+    ours = {_plain(theirs): word for word, own in bench_log.words.items()
+            if word in _KNOWN for theirs in own}  # fmt: skip
     notes = bench_log.columns.get("note")
-    shared = [column for column in _NUMBERS if notes and bench_log.columns.get(column) == notes]
+    shared = [column for column in NUMBERS if notes and bench_log.columns.get(column) == notes]
     rows = []
     for line, row in table.rows:
         said = {column: ours.get(_plain(row[column]), row[column])
                 for column in _WORDS if column in row}  # fmt: skip
-        blank = {column: "" for column in shared if said["event"] not in _EVENTS_OF[column]}
+        # one word may say both that a cell failed or was stopped, and why
+        for event, column, known in _SAID_AT_ONCE:
+            if said["event"] in known:
+                said |= {"event": event, column: said.get(column) or said["event"]}
+        blank = {column: "" for column in shared if said["event"] not in NUMBERS[column]}
         rows.append((line, row | said | blank))
     return replace(table, rows=tuple(rows))
 
@@ -100,7 +98,7 @@ def _forms(bench_log: BenchLog) -> Forms:
     return Forms(
         "bench_log",
         is_time=lambda column: column in _TIMES,
-        is_number=lambda column: column in _NUMBERS,
+        is_number=lambda column: column in NUMBERS,
         dates=bench_log.dates,
         decimal=bench_log.decimal,
     )
@@ -138,7 +136,7 @@ def _entry(
     cause, reason = row.get("cause", ""), row.get("reason", "")
     problems += _words_wrong(name, line, row["event"], cause, reason)
     numbers = {}
-    for column in _NUMBERS:
+    for column in NUMBERS:
         numbers[column], wrong = _number(name, line, column, row.get(column, ""))
         problems += wrong
         missing = (

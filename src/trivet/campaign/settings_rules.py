@@ -21,10 +21,12 @@ from trivet.schema.settings.raw import Raw, RawFiles
 from trivet.schema.settings.science import Cycling, Electrodes, Impedance, Reference, Trust
 from trivet.schema.settings.spectra import circuit_problems
 from trivet.schema.settings.yaml_lines import Place
-from trivet.schema.sheet_columns import LOG_COLUMNS
+from trivet.schema.sheet_columns import LOG_COLUMNS, NUMBERS
 
 FEWEST_IN_ORDER, MOST_IN_ORDER = 2, 7
 """Values that an order may have: the smallest p of a trend looks at every order of them."""
+_SHARING = {"note", *NUMBERS}
+"""Columns of the log that may be one in the file."""
 _PLACEHOLDERS = ("cell", "part", "pair", "cycle")
 Broken = tuple[Place, str]
 
@@ -131,12 +133,15 @@ def _words(bench_log: BenchLog) -> Iterator[Broken]:
 def _sheets(build_sheet: BuildSheet, bench_log: BenchLog) -> Iterator[Broken]:
     """Files that people keep lie in the campaign folder, and each column has one name."""
     for block, columns in (("build_sheet", build_sheet.columns), ("bench_log", bench_log.columns)):
-        # a number may share the column of remarks, where it stands for its own event alone
-        once = [
-            theirs for ours, theirs in columns.items() if (block, ours) != ("bench_log", "note")
-        ]
+        # numbers may share the column of remarks, where each stands for its own events alone
+        notes = columns.get("note") if block == "bench_log" else None
         for ours, theirs in columns.items():
-            if once.count(theirs) > 1:
+            others = [
+                other
+                for other, same in columns.items()
+                if same == theirs and not (theirs == notes and {ours, other} <= _SHARING)
+            ]
+            if set(others) - {ours}:
                 yield (block, "columns", ours), f"column '{theirs}' is given for several names."
     for ours in bench_log.columns:
         if ours not in LOG_COLUMNS:

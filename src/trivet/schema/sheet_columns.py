@@ -5,7 +5,7 @@ Any other column may stand beside them; it is kept in the table `cells` and can 
 
 from __future__ import annotations
 
-from trivet.schema.cell_facts import FAILURE_CAUSES, LOG_EVENTS
+from trivet.schema.cell_facts import FAILURE_CAUSES, LOG_EVENTS, PLATINGS, REFERENCE_CHECKED
 
 SHEET_COLUMNS: dict[str, str] = {
     "cell": "id of the cell, as names of files have it",
@@ -36,6 +36,14 @@ SHEET_COLUMNS: dict[str, str] = {
     "electrolyte_uL": "volume of electrolyte [µL]",
 }
 """Columns of the build sheet that a result, a check or a comparison of groups rests on."""
+
+NUMBERS: dict[str, tuple[str, ...]] = {
+    "charge_mAh": PLATINGS,
+    "mass_mg": ("weighed",),
+    "offset_mV": (REFERENCE_CHECKED,),
+    "uncertainty_mV": (REFERENCE_CHECKED,),
+}
+"""Numbers of the bench log by the events that they are of."""
 
 LOG_COLUMNS: dict[str, str] = {
     "time": "when it happened",

@@ -87,7 +87,8 @@ class BenchLog(Block):
     words: dict[str, list[str]] = setting(
         {},
         "own words for events, causes and reasons, by the words used here: {weighed: [on the "
-        "balance], leak: [wet at the lead]}",
+        "balance], leak: [wet at the lead]}; as an event a cause means that the cell failed of it, "
+        "a reason that it was stopped for it",
     )
     dates: DateOrder = setting("", _DATES)
     decimal: DecimalSign = setting("", _DECIMAL)
