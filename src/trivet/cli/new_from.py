@@ -12,7 +12,7 @@ from pathlib import Path
 
 import numpy as np
 
-from trivet.campaign.folder import SETTINGS_FILE
+from trivet.campaign.paths import SETTINGS_FILE
 from trivet.cli.new import bench_log_text, written
 from trivet.errors import InputError, Problem, printable
 from trivet.rawfiles.proposal.groups import FileGroup, group_files
