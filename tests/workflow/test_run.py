@@ -121,7 +121,7 @@ def test_wrong_input_ends_with_status_2(
 
 
 def test_a_changed_source_changes_just_the_stages_made_of_it(tmp_path: Path) -> None:
-    """Imports are followed: integrals belong to cycling, not to survival; templates to report."""
+    """Imports are followed, by name too: a check is part of cycling, a template of report."""
     copy = tmp_path / "trivet"
     shutil.copytree(PACKAGE, copy, ignore=shutil.ignore_patterns("__pycache__"))
     stages = {
@@ -142,6 +142,10 @@ def test_a_changed_source_changes_just_the_stages_made_of_it(tmp_path: Path) -> 
     with (copy / "science" / "cycling" / "integrals.py").open("a", encoding="utf-8") as file:
         file.write("# a change\n")
     after = digests()
+    assert [stage for stage in stages if before[stage] != after[stage]] == ["cycling"]
+    with (copy / "science" / "reference" / "checks" / "drift.py").open("a") as file:
+        file.write("# a change of a module that is imported by its name\n")
+    before, after = after, digests()
     assert [stage for stage in stages if before[stage] != after[stage]] == ["cycling"]
     (copy / "report" / "templates" / "new.txt").write_text("x", encoding="utf-8")
     last = digests()

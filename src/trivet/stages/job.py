@@ -121,6 +121,7 @@ def work_of(stage: str) -> Work:
     """The function of a stage; only its own module is imported."""
     package = Path(__file__).parent / stage
     module = f"trivet.stages.{stage}.stage" if package.is_dir() else f"trivet.stages.{stage}"
+    # a name of its own: named in the call, every stage would depend on the source of all
     work: Work = importlib.import_module(module).work
     return work
 

@@ -11,6 +11,8 @@ from pathlib import Path
 from trivet.store.checksums import sha256
 from trivet.workflow.looked_at import LookedAt
 
+_ANY = ".*"
+"""Behind the name of a package: any of its modules."""
 _ROOT = Path(__file__).resolve().parents[1]
 
 
@@ -49,9 +51,10 @@ class SourceFiles:
 
         Notes
         -----
-        Import statements are followed, dynamic imports and installed libraries are not; the
-        versions of those stand in the provenance. Files beside a package that are no modules
-        (templates) count with the package.
+        Import statements are followed, and where modules of a package are imported by a name that
+        is put behind it, all of that package count. Installed libraries are not followed; their
+        versions stand in the provenance. Files beside a package that are no modules (templates)
+        count with the package.
         """
         digest = hashlib.sha256()
         for name in sorted(self.closure(module)):
@@ -66,12 +69,18 @@ class SourceFiles:
         waiting = [module]
         while waiting:
             name = waiting.pop()
+            if name.endswith(_ANY):
+                waiting += self._inside(name.removesuffix(_ANY))
             if name in seen or name not in self._modules:
                 continue
             seen.add(name)
             waiting += self._look_at(self._modules[name])[1]
             waiting.append(name.rpartition(".")[0] or name)
         return seen
+
+    def _inside(self, package: str) -> list[str]:
+        """Modules that lie in a package itself."""
+        return [name for name in self._modules if name.rpartition(".")[0] == package]
 
     def _look_at(self, path: Path) -> tuple[str, list[str]]:
         """Checksum of a file, and modules of this package that it imports."""
@@ -112,7 +121,7 @@ class SourceFiles:
 
 
 def _look(path: Path) -> tuple[str, list[str]]:
-    """Checksum of a file, and modules of this package that it names in its import statements."""
+    """Checksum of a file, and modules of this package that it imports."""
     found: list[str] = []
     if path.suffix == ".py":
         for node in ast.walk(ast.parse(path.read_bytes())):
@@ -121,4 +130,16 @@ def _look(path: Path) -> tuple[str, list[str]]:
             elif isinstance(node, ast.ImportFrom) and node.module is not None:
                 found.append(node.module)
                 found += [f"{node.module}.{alias.name}" for alias in node.names]
+            elif isinstance(node, ast.Call):
+                found += _packages_searched(node)
     return sha256(path), sorted({name for name in found if name.split(".")[0] == "trivet"})
+
+
+def _packages_searched(call: ast.Call) -> list[str]:
+    """The package whose modules a call of `import_module` takes by name: f"package.{name}"."""
+    named = isinstance(call.func, ast.Attribute) and call.func.attr == "import_module"
+    path = call.args[0] if named and call.args else None
+    if not isinstance(path, ast.JoinedStr) or not isinstance(path.values[0], ast.Constant):
+        return []
+    package, dot, rest = str(path.values[0].value).rpartition(".")
+    return [package + _ANY] if dot and not rest else []
