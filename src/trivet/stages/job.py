@@ -12,6 +12,8 @@ from typing import Any
 import pyarrow as pa
 
 from trivet.schema.cell_facts import CellFacts, LogEntry
+from trivet.schema.settings.campaign import Settings
+from trivet.schema.settings.narrowed import narrowed
 from trivet.schema.tables.columns import Table
 from trivet.schema.tables.dictionary import TABLES
 from trivet.stages.contract import STAGES, Stage, writer_of
@@ -71,6 +73,11 @@ class Job:
             return table_path(self.results, name)
         writer = self.stage if writes else writer_of(name)
         return cell_table_path(self.results, writer.name, name, self.cell.cell)
+
+    @property
+    def given(self) -> Settings:
+        """The settings that the contract of the stage names; any other is no attribute."""
+        return narrowed(Settings, self.settings, self.stage.settings)
 
     @property
     def the_cell(self) -> CellFacts:
