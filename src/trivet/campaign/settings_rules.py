@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from datetime import datetime
 from typing import Any
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
@@ -19,15 +19,18 @@ from trivet.schema.settings.campaign import BenchLog, BuildSheet, Campaign
 from trivet.schema.settings.inference import Comparison, Lifetime
 from trivet.schema.settings.raw import Raw, RawFiles
 from trivet.schema.settings.science import Cycling, Electrodes, Impedance, Reference, Trust
-from trivet.schema.settings.spectra import circuit_problems
+from trivet.schema.settings.spectra import Node, circuit_problems
 from trivet.schema.settings.yaml_lines import Place
 from trivet.schema.sheet_columns import LOG_COLUMNS, NUMBERS
+from trivet.science.circuit.elements import ELEMENTS
 
 FEWEST_IN_ORDER, MOST_IN_ORDER = 2, 7
 """Values that an order may have: the smallest p of a trend looks at every order of them."""
 _SHARING = {"note", *NUMBERS}
 """Columns of the log that may be one in the file."""
 _PLACEHOLDERS = ("cell", "part", "pair", "cycle")
+WORDS: dict[tuple[type, str], Collection[str]] = {(Node, "element"): ELEMENTS}
+"""Words that a setting of a block may be, where their list stands in a room of its own."""
 Broken = tuple[Place, str]
 
 
@@ -222,7 +225,7 @@ def _impedance(impedance: Impedance) -> Iterator[Broken]:
     yield from _below("impedance", impedance, "lowest_frequency_Hz", "highest_frequency_Hz")
     for name in ("positive_model", "negative_model", "cell_model"):
         if (model := getattr(impedance, name)) is not None:
-            yield from circuit_problems(model, ("impedance", name))
+            yield from circuit_problems(model, ("impedance", name), ELEMENTS)
     for position, frequency in enumerate(impedance.modulus_frequencies_Hz):
         if not frequency > 0:
             place = ("impedance", "modulus_frequencies_Hz", position)

@@ -9,6 +9,7 @@ from functools import cache
 
 from pydantic import BaseModel
 
+from trivet.campaign.settings_rules import WORDS
 from trivet.errors import InputError, Problem, near_name
 from trivet.schema.glossary import GLOSSARY
 from trivet.schema.settings.block import without_none
@@ -84,6 +85,8 @@ def _settings(
         notes = []
         if typing.get_origin(annotation) is typing.Literal:
             notes.append("one of: " + ", ".join(map(str, typing.get_args(annotation))))
+        elif words := WORDS.get((model, name)):
+            notes.append("one of: " + ", ".join(words))
         blocks = [one for one in (annotation, *typing.get_args(annotation)) if _is_block(one)]
         if field.is_required():
             notes.append("without default: you decide")

@@ -13,7 +13,7 @@ from pathlib import Path
 
 import numpy as np
 
-from trivet.campaign.folder import SETTINGS_FILE
+from trivet.campaign.paths import SETTINGS_FILE
 from trivet.campaign.proposal.people_tables import PeoplesTable, peoples_table
 from trivet.cli.new import bench_log_text, written
 from trivet.cli.sheet_lines import FACTOR, factor_settings, log_settings, sheet_settings

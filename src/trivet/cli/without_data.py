@@ -6,7 +6,7 @@ import re
 import unicodedata
 from collections.abc import Iterator, Sequence
 
-from trivet.campaign.folder import SETTINGS_FILE
+from trivet.campaign.paths import SETTINGS_FILE
 from trivet.cli.dry_read import CellRead
 from trivet.errors import Problem
 from trivet.rawfiles.layout.file_names import composed, pattern_regex

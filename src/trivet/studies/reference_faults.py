@@ -17,7 +17,8 @@ import pyarrow as pa
 
 from trivet.reasons import AnchorKind
 from trivet.schema.cell_facts import CellFacts, LogEntry
-from trivet.schema.settings.science import Cycling, Electrodes, Reference, Trust
+from trivet.schema.settings.campaign import Settings
+from trivet.schema.settings.science import Cycling, Electrodes, Reference
 from trivet.schema.tables.dictionary import TABLES
 from trivet.stages.cycling.stage import run
 from trivet.store.tables import make_table
@@ -191,24 +192,23 @@ def fired(case: Case, *, seed: int) -> frozenset[str]:
         facts=CellFacts("s", "b", clock_start_s=START_S, log=(plated,)),
         series=series_of(week),
         ledger=_ledger(),
-        cycling=Cycling(
-            capacity_basis_mAh=2.0,
-            ageing_rate=0.5,
-            upper_voltage_V=upper_V,
-            lower_voltage_V=lower_V,
+        settings=Settings.model_construct(
+            cycling=Cycling(
+                capacity_basis_mAh=2.0,
+                ageing_rate=0.5,
+                upper_voltage_V=upper_V,
+                lower_voltage_V=lower_V,
+            ),
+            electrodes=Electrodes.model_validate(
+                {
+                    "positive": {"material": "NMC" if case.sloping else "LFP"},
+                    "negative": {"material": case.negative},
+                }
+            ),
+            reference=Reference.model_validate(
+                {"anchor": anchor.value, "channel_resistance_ohm": case.channel_ohm}
+            ),
         ),
-        electrodes=Electrodes.model_validate(
-            {
-                "positive": {"material": "NMC" if case.sloping else "LFP"},
-                "negative": {"material": case.negative},
-            }
-        ),
-        reference=Reference.model_validate(
-            {"anchor": anchor.value, "channel_resistance_ohm": case.channel_ohm}
-        ),
-        trust=Trust(),
-        open_circuit_margin_V=0.3,
-        cycles_drawn=1,
     )
     bad = {
         row["check"]

@@ -214,4 +214,4 @@ def _capital(text: str) -> str:
     return text[:1].upper() + text[1:]
 
 
-SECTION = Section("summary", "Summary", summary, {"answer": answer_curves})
+SECTION = Section("summary", "Summary", summary, {"answer": answer_curves}, place=10)

@@ -106,4 +106,4 @@ def _groups_in_one_batch(data: ReportData) -> list[str]:
     return [g for g in data.groups if len({r["batch"] for r in where(cells, group=g)}) == 1]
 
 
-SECTION = Section("build", "The build", build)
+SECTION = Section("build", "The build", build, place=30)

@@ -294,4 +294,4 @@ def late_words(data: ReportData, row: Row) -> str:
     return f"{'. '.join(said)}{f'; and {rest} more' if rest else ''}."
 
 
-SECTION = Section("register", "Reports issued before", register)
+SECTION = Section("register", "Reports issued before", register, place=20, printed=issued)
