@@ -48,6 +48,7 @@ def sheet_frame() -> pd.DataFrame:
         "group": ["tape", "tape", "bead"],
         "included": [1, 0, 1],
         "exclusion_reason": ["", "torn", ""],
+        "mass_lost_mg_per_d": [None, None, None],
         "status": ["running", "excluded", "running"],
     }
     data = make_table(TABLES["cells"], {**listed, **SHEET}, tuple(SHEET))
