@@ -163,7 +163,7 @@ def series_of(week: weeks.Week) -> pa.Table:
     )
 
 
-def _ledger() -> pa.Table:
+def ledger_of_one_file() -> pa.Table:
     """A ledger of one file with times of the calendar."""
     row = {column.name: "" if column.type == "text" else 0 for column in TABLES["ledger"].columns}
     row |= {"cell": "s", "file": "s.csv", "content": "cycling", "absolute_time": "yes"}
@@ -191,7 +191,7 @@ def fired(case: Case, *, seed: int) -> frozenset[str]:
     result = run(
         facts=CellFacts("s", "b", clock_start_s=START_S, log=(plated,)),
         series=series_of(week),
-        ledger=_ledger(),
+        ledger=ledger_of_one_file(),
         settings=Settings.model_construct(
             cycling=Cycling(
                 capacity_basis_mAh=2.0,
