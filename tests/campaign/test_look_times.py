@@ -36,13 +36,16 @@ def test_no_day_of_the_week_moves_a_look(day: int) -> None:
     )
 
 
-def test_the_last_look_is_the_cut_that_reaches_the_planned_end() -> None:
-    """On that day, and later, the whole level is there to spend."""
+@pytest.mark.parametrize("how", ["weekly", "final"])
+def test_the_last_look_is_the_planned_end_whenever_the_report_is_made(how: str) -> None:
+    """On that day, and later, the level is spent: a look at each later cut would be unpaid for."""
+    end = datetime(2026, 4, 6, tzinfo=ZONE)
+    at_it = looks(end, how=how)
+    assert at_it.fractions[-1] == 1.0
+    assert at_it.times_s[-1] == end.timestamp()
+    assert len(at_it.texts) == (5 if how == "weekly" else 1)
     for cut in (datetime(2026, 4, 6, 8, tzinfo=ZONE), datetime(2026, 4, 20, tzinfo=ZONE)):
-        found = looks(cut)
-        assert found.fractions[-1] == 1.0
-        assert found.times_s[-1] == cut.timestamp()
-        assert len(found.texts) == 5
+        assert looks(cut, how=how) == at_it
 
 
 def test_final_only_looks_once() -> None:

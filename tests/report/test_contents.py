@@ -62,7 +62,8 @@ def verdict(
 ) -> dict[str, Any]:
     """A row of the exact test as the answer reads it."""
     return {"group": group, "control": "tape", "endpoint": "cell", "verdict": said,
-            "observed_events": seen, "expected_events": expected, "shown_on": on}  # fmt: skip
+            "observed_events": seen, "expected_events": expected, "shown_on": on,
+            "smallest_attainable_p": 0.01}  # fmt: skip
 
 
 @pytest.mark.parametrize(
@@ -93,7 +94,16 @@ def verdict(
 )
 def test_the_answer_is_one_sentence_without_a_p(rows: list, sentence: str) -> None:
     """The verdicts of all contrasts make one sentence; its direction is that of the ends."""
-    assert answer(rows, margin=1.25) == sentence
+    assert answer(rows, margin=1.25, alpha=0.05, final=False) == sentence
+
+
+def test_too_few_cells_and_a_planned_end_that_is_past_are_said() -> None:
+    """What can never be shown is not 'not yet shown': of 2 cells against 2 p is 1/3 at least."""
+    few = verdict("epoxy", "inconclusive") | {"smallest_attainable_p": 1 / 3}
+    said = answer([few], margin=1.25, alpha=0.05, final=False)
+    assert said == "Too few cells and ends to show whether epoxy differs from tape."
+    late = answer([verdict("epoxy", "inconclusive")], margin=1.25, alpha=0.05, final=True)
+    assert late == "Not shown: whether epoxy differs from tape."
 
 
 def test_tasks_follow_from_checks_and_spare_cells_that_ended(data: ReportData) -> None:

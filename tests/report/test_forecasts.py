@@ -48,9 +48,13 @@ def test_a_default_and_a_cell_at_the_limit_say_so(data: ReportData) -> None:
 
 
 def test_page_one_says_that_nobody_ends(data: ReportData) -> None:
-    """Without such a cell it says so."""
-    html = render_html(with_rows(data, forecasts=[]), defaultdict(list))
+    """Without such a cell it says so; without any forecast it does not reassure."""
+    later = [row | {"soon": 0} for row in data.rows["forecasts"]]
+    assert later
+    html = render_html(with_rows(data, forecasts=later), defaultdict(list))
     assert "None of the running cells is expected to end within a week" in html
+    html = render_html(with_rows(data, forecasts=[]), defaultdict(list))
+    assert "No forecast: no running cell has ageing cycles" in html
     assert "None of the running cells is expected" not in render_html(data, defaultdict(list))
 
 

@@ -451,6 +451,18 @@ def test_the_final_look_alone_shows_nothing_before_it() -> None:
     assert (primary(after)["verdict"] == "different") == bool(look["crossed"])
 
 
+@pytest.mark.parametrize("looks", ["weekly", "final"])
+def test_what_comes_after_the_planned_end_decides_nothing(looks: str) -> None:
+    """Five against four ends on the day; two weeks later the ends part the groups: too late."""
+    days = {"tape": [9, 20, 31, 38, 43, 44], "epoxy": [12, 21, 33, 54, 55, 56]}
+    on_the_day = looked(days, datetime(2026, 4, 13, 9, tzinfo=UTC), looks=looks)
+    later = looked(days, datetime(2026, 4, 24, tzinfo=UTC), looks=looks)
+    assert primary(later)["p"] != primary(on_the_day)["p"]
+    assert later.looks.to_pylist() == on_the_day.looks.to_pylist()
+    for name in ("verdict", "shown_on"):
+        assert primary(later)[name] == primary(on_the_day)[name]
+
+
 def test_every_look_is_a_row() -> None:
     """The table holds each look with what may be spent, what was, and the boundary."""
     rows = looked(DAYS, datetime(2026, 4, 13, 9, tzinfo=UTC)).looks.to_pylist()

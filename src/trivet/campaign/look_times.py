@@ -53,8 +53,10 @@ def look_times(
     Returns
     -------
     LookTimes
-        None of them depends on the data cut but the final one, which is the cut itself once the
-        planned end is reached: so what was shown at a look is shown in every later report.
+        None of them depends on the data cut, which only says how many there are yet: so what was
+        shown at a look is shown in every later report. The final one is the planned end itself
+        (of a date its first moment), whenever a report is made after it: another test at each
+        later cut would be one that the level does not pay for.
     """
     zone = ZoneInfo(time_zone)
     end = in_zone(planned_end, zone)
@@ -69,7 +71,7 @@ def look_times(
     planned_s = end.timestamp() - first_s
     fractions = [(moment.timestamp() - first_s) / planned_s for moment in moments]
     if final:
-        moments.append(cut.astimezone(zone))
+        moments.append(end)
         fractions.append(1.0)
     return LookTimes(
         tuple(moment.timestamp() for moment in moments),

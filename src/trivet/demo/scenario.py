@@ -12,7 +12,7 @@ campaign:
   organisation: Invented Laboratory for Small Cells
   licence: CC0-1.0
   time_zone: Europe/Berlin
-  planned_end: "2026-03-06"
+  planned_end: "2026-03-09"
   invented: true
 
 build_sheet:
@@ -113,6 +113,7 @@ comparison:
     - {factor: separators, control: 1+1}
   confidence: 0.95
   equivalence_margin: 1.25
+  looks: final
   covariates:
     - wetted_at to crimped_at
     - out_of_glovebox_at to sealed_at

@@ -192,7 +192,8 @@ def main(argv: Sequence[str] | None = None) -> None:
     sys.stdout.write(
         f"{stage.rows} further rows: arrow reads them as text in {stage.reading_s:.3f} s, the "
         f"whole stage takes {stage.stage_s:.3f} s "
-        f"({stage.stage_s / stage.reading_s:.2f} times as long); aim (reading and {STAGE_ALLOWED_S:g} s a million) "
+        f"({stage.stage_s / stage.reading_s:.2f} times as long); "
+        f"aim (reading and {STAGE_ALLOWED_S:g} s a million) "
         f"{'holds' if stage.holds else 'missed'}.\n"
     )
 

@@ -22,7 +22,7 @@ def longer(row: Row) -> bool | None:
     return None if seen is None or expected is None else bool(seen < expected)
 
 
-def answer(rows: Sequence[Row], *, margin: float) -> str:
+def answer(rows: Sequence[Row], *, margin: float, alpha: float, final: bool) -> str:
     """One sentence on all contrasts of a factor with its control, without a number of a test.
 
     Parameters
@@ -31,36 +31,46 @@ def answer(rows: Sequence[Row], *, margin: float) -> str:
         Rows of the exact test, one a contrast, in the order of groups.
     margin : float
         Ratio of lives that counts as the same [1].
+    alpha : float
+        Level [1]: a contrast whose smallest p is above it can show nothing.
+    final : bool
+        Whether the planned end is past, so that nothing more will be shown.
     """
     if not rows:
         return ""
     control, endpoint = rows[0]["control"], rows[0]["endpoint"]
+    yet = "" if final else " yet"
     of = "" if endpoint == "cell" else "the references of "
     groups: dict[str, list[str]] = {}
     shown: dict[str, set[str]] = {}
     for row in rows:
-        groups.setdefault(_kind(row), []).append(str(row["group"]))
-        shown.setdefault(_kind(row), set()).add(row["shown_on"] or "")
+        kind = _kind(row, alpha)
+        groups.setdefault(kind, []).append(str(row["group"]))
+        shown.setdefault(kind, set()).add(row["shown_on"] or "")
     said = []
-    for kind in ("longer", "shorter", "unlike", "equivalent", "inconclusive", "not estimable"):
+    for kind in ("longer", "shorter", "unlike", "equivalent", "inconclusive", "too few",
+                 "not estimable"):  # fmt: skip
         names = groups.get(kind, [])
         if names:
             dates = sorted(shown[kind] - {""})
             when = f" (shown on {listed(dates)})" if dates else ""
-            said.append(_clause(kind, names, control, of, margin) + when)
+            said.append(_clause(kind, names, control, of, margin, yet=yet) + when)
     text = "; ".join(said)
     return f"{text[:1].upper()}{text[1:]}."
 
 
-def _kind(row: Row) -> str:
+def _kind(row: Row, alpha: float) -> str:
     """What a row shows: its verdict, with the direction of a difference."""
+    smallest = row["smallest_attainable_p"]
+    if row["verdict"] == "inconclusive" and smallest is not None and smallest > alpha:
+        return "too few"
     if row["verdict"] != "different":
         return row["verdict"] if row["verdict"] in VERDICT_WORDS else "not estimable"
     way = longer(row)
     return "unlike" if way is None else "longer" if way else "shorter"
 
 
-def _clause(kind: str, names: list[str], control: str, of: str, margin: float) -> str:
+def _clause(kind: str, names: list[str], control: str, of: str, margin: float, *, yet: str) -> str:
     """Part of the sentence on the groups of one kind."""
     one = len(names) == 1 and not of
     who, last = f"{of}{listed(names)}", "lasts" if one else "last"
@@ -71,7 +81,8 @@ def _clause(kind: str, names: list[str], control: str, of: str, margin: float) -
         "shorter": f"{who} {'does' if one else 'do'} not last as long as {other}",
         "unlike": f"{who} and {other} do not last equally long",
         "equivalent": f"{who} {last} as long as {other}, within a factor of {as_set(margin)}",
-        "inconclusive": f"not yet shown: whether {who} {differ} from {other}",
+        "too few": f"too few cells and ends to show whether {who} {differ} from {other}",
+        "inconclusive": f"not{yet} shown: whether {who} {differ} from {other}",
         "not estimable": f"nothing can be said of {who} against {other}",
     }
     return plain[kind]

@@ -231,6 +231,11 @@ class ReportData:
         return percent(self.settings.comparison.confidence)
 
     @property
+    def final(self) -> bool:
+        """Whether the campaign has a planned end, and the data cut has reached it."""
+        return self.settings.campaign.planned_end is not None and not self.interim
+
+    @property
     def interim(self) -> bool:
         """Whether the data cut lies before the planned end of the campaign."""
         campaign = self.settings.campaign

@@ -21,7 +21,7 @@ MEANINGS = {
 """What each severity asks of the reader."""
 
 _HEADS = {
-    Hand.EXCHANGE: "exchange the leads",
+    Hand.EXCHANGE: "look, then add a line to the bench log",
     Hand.TURN: "turn a lead",
     Hand.FILES: "find the files",
     Hand.READ: "look into the files",

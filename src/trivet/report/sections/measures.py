@@ -59,8 +59,8 @@ def measures(data: ReportData) -> dict[str, Any]:
             [*effect_columns(),
              figure("p", "p", p_value), figure("adjusted", "p_adjusted", p_value)],
             caption=f"The {len(shown)} strongest of {len(rows)} differences, group less control, "
-            f"with {data.confidence} limits. Among so many tests one or two p below 0.05 are "
-            "expected by chance; 'adjusted' covers the contrasts of one measure only (Holm). All "
+            f"with {data.confidence} limits. By chance alone up to one p in twenty lies below "
+            "0.05; 'adjusted' covers the contrasts of one measure only (Holm). All "
             "stand in the table of that name. From measures.",
             reason="No differences: there is nothing to compare.",
             sources=("measures",),

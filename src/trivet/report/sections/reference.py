@@ -91,7 +91,8 @@ def _first_failures(data: ReportData, cells: list[str]) -> list[Row]:
     found: dict[tuple[str, str], Row] = {}
     failed = [*data.some("reference_checks", trust="suspect"),
               *data.some("reference_checks", trust="lost")]  # fmt: skip
-    for row in sorted(failed, key=lambda r: r["time_h"]):
+    # of each check the failure that lost the reference, else the first
+    for row in sorted(failed, key=lambda r: (r["trust"] != "lost", r["time_h"])):
         if row["cell"] in asked:
             found.setdefault((row["cell"], row["check"]), row)
     return list(found.values())

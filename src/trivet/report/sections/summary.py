@@ -55,7 +55,12 @@ def summary(data: ReportData) -> dict[str, Any]:
         "question": campaign.question,
         "interim": data.interim,
         "planned_end": campaign.planned_end,
-        "answer": answer(contrasts, margin=data.settings.comparison.equivalence_margin),
+        "answer": answer(
+            contrasts,
+            margin=data.settings.comparison.equivalence_margin,
+            alpha=1 - data.settings.comparison.confidence,
+            final=data.final,
+        ),
         "no_contrast": why_no_contrast(data),
         "grounds": [_grounds(data, row) for row in contrasts] + [_overall(row) for row in overall],
         "counts": _counts(data),
@@ -63,6 +68,7 @@ def summary(data: ReportData) -> dict[str, Any]:
         "since": block(data),
         "first_report": not issued(data),
         "since_report": since_block(data),
+        "forecasts": bool(data.rows["forecasts"]),
         "ends_next": ends_next(data),
         "tasks": [_task(task) for task in tasks(data)],
         "cautions": mistrust(data),
@@ -119,6 +125,8 @@ def _grounds(data: ReportData, row: Row) -> dict[str, str]:
         if row["verdict"] != "different" and disagree(row["p_adjusted"], alpha, *limits):
             said.append("the interval is from a model and counts no contrasts; the test leads")
     verdict = VERDICT_WORDS.get(row["verdict"], "no verdict")
+    if data.final and row["verdict"] == "inconclusive":
+        verdict = "not shown by the planned end"
     if not row["shown_on"]:
         said += _needed(data, row)
     if row["shown_on"]:
@@ -139,12 +147,10 @@ def _needed(data: ReportData, row: Row) -> list[str]:
     last = max(looks, key=lambda look: look["time_s"], default=None)
     if last is None:
         return []
+    then = f"at the look of {last['look']}"
     if is_missing(last["nominal_level"]) or last["nominal_level"] == 0:
-        return [f"at the look of {last['look']} no p could have shown a difference"]
-    return [
-        f"at the look of {last['look']} a difference would be shown up to p "
-        f"{p_value(last['nominal_level'])}"
-    ]
+        return [f"{then} no p could have shown a difference"]
+    return [f"{then} a difference would be shown up to p {p_value(last['nominal_level'])}"]
 
 
 def _overall(row: Row) -> dict[str, str]:
@@ -185,7 +191,8 @@ def mistrust(data: ReportData) -> list[str]:
         said = _by_purpose(data, purpose)
         if said:
             by_said.setdefault(said, []).append(NUMBERS[purpose])
-    sentences = [f"{_capital(listed(what))}: {said}." for said, what in by_said.items()]
+    sentences = [*built_unlike(data)]
+    sentences += [f"{_capital(listed(what))}: {said}." for said, what in by_said.items()]
     geometry = {
         row["cell"]
         for row in where(data.rows["spectra"], trust="suspect", withheld=0)
@@ -198,9 +205,21 @@ def mistrust(data: ReportData) -> list[str]:
         cells = {row["cell"] for row in rejected}
         sentences.append(f"{plural(len(rejected), 'spectrum row')} rejected, in "
                          f"{listed(sorted(cells), _MOST_CELLS)}.")  # fmt: skip
-    if sentences:
+    if len(sentences) > len(built_unlike(data)):
         sentences.append("Cell voltage, capacity and cell life need no reference.")
     return sentences or ["Nothing: every reference served for all that was asked of it."]
+
+
+def built_unlike(data: ReportData) -> list[str]:
+    """A sentence on each group of the primary factor that was built unlike its control."""
+    rows = where(data.rows["covariates"], aliased=1, factor=data.factor)
+    said = by(rows, "group")
+    return [
+        f"Differences of {group} from {data.control} may as well come from "
+        f"{listed([row['covariate'] for row in own])}: no value of one lies in the range of the "
+        f"other."
+        for group, own in said.items()
+    ]
 
 
 def _by_purpose(data: ReportData, purpose: Purpose) -> str:

@@ -261,9 +261,10 @@ def _looks(seen: Seen, grounds: Grounds) -> str:
         return f"{start}, and the first is still to come"
     if not seen.level > 0:
         return f"{start}, and at that of {seen.date} no difference could be shown yet"
+    last = "" if grounds.interim else "; it was the last, and what came later decides nothing"
     return (
         f"{start}: at that of {seen.date} p had to be at most {plain_p(seen.level)}, "
-        "for this contrast and for those tested with it"
+        f"for this contrast and for those tested with it{last}"
     )
 
 

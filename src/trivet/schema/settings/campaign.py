@@ -46,7 +46,9 @@ class Campaign(Block):
         None, "count data up to this date or time (ISO 8601, campaign's zone); null: all data"
     )
     planned_end: str | None = setting(
-        None, "date of the planned final data cut; before it verdicts are marked interim"
+        None,
+        "date of the planned final data cut; before it verdicts are marked interim, and with what "
+        "was known at it (of a date its first moment) a difference may be shown for the last time",
     )
     invented: bool = setting(False, "true marks all data as invented, on every page")
 

@@ -35,7 +35,7 @@ def measure_table(data: ReportData) -> dict[str, Any]:
             "trusted. The table also has the spread within groups (standard deviation, n − 1) and "
             "how far withheld cells, as extreme as any seen, could move a difference. "
             "Holm's correction covers the contrasts of one measure and "
-            "factor; among so many tests one or two p below 0.05 are expected by chance. "
+            "factor; by chance alone up to one p in twenty lies below 0.05. "
             "From measures.",
             reason="No differences: there is nothing to compare.",
             sources=("measures",),
