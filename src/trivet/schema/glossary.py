@@ -52,6 +52,16 @@ GLOSSARY: dict[str, Word] = {
         },
     ),
     **_words(
+        "quantity of a layout",
+        {
+            "current": "The current with its sign, in one column.",
+            "charge current": "Current of a charge as a magnitude, where discharge has a column of "
+            "its own; the two together are the current, charge positive.",
+            "discharge current": "Current of a discharge as a magnitude, or with a minus in front, "
+            "where charge has a column of its own.",
+        },
+    ),
+    **_words(
         "word of the report",
         {
             "campaign": "All cells that answer one question, with their settings and raw files.",

@@ -4,14 +4,16 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import replace
 from datetime import datetime
 
 import numpy as np
 
 from trivet.rawfiles.layout.rules import header_unit
 from trivet.rawfiles.layout.units import CLOCK, kind_of, known_unit, normal_unit
+from trivet.rawfiles.proposal.currents import settled_currents
 from trivet.rawfiles.proposal.differences import find_electrodes
+from trivet.rawfiles.proposal.guesses import ColumnGuess
 from trivet.rawfiles.proposal.text import TextGuess, is_number
 from trivet.rawfiles.proposal.words import quantity_of
 from trivet.rawfiles.text.numbers import NumberReader
@@ -31,31 +33,6 @@ STATE_WORDS = tuple(
 )
 """Words of states that a layout knows where it declares none."""
 _UNIX_FROM, _UNIX_TO = 3e8, 4e9
-
-
-@dataclass(frozen=True)
-class ColumnGuess:
-    """One column.
-
-    Attributes
-    ----------
-    place : int
-        Position.
-    header, quantity, unit, format : str
-        As in a layout.
-    evidence : str
-        Why.
-    question : str
-        What can't be told; empty where all is clear.
-    """
-
-    place: int
-    header: str
-    quantity: str
-    unit: str = ""
-    format: str = ""
-    evidence: str = ""
-    question: str = ""
 
 
 def guess_columns(guess: TextGuess) -> tuple[list[ColumnGuess], list[str]]:
@@ -81,16 +58,30 @@ def guess_columns(guess: TextGuess) -> tuple[list[ColumnGuess], list[str]]:
         column = _guess(guess, place, header)
         if column is None:
             left[place] = _not_taken(guess, place, header)
+        elif column.quantity == "current" and "current" in found:
+            found["current"] = _one_of_two(found["current"], header)
+            left[place] = f"'{header}': current stands in an earlier column too"
         elif column.quantity in found:
             left[place] = f"'{header}': {column.quantity} stands in an earlier column too"
         elif column.quantity == "capacity" and column.question:
             left[place] = f"'{header}': a capacity without a unit; declare it with one to use it"
         else:
             found[column.quantity] = column
+    found, gone = settled_currents(guess, found)
+    left |= gone
     for column in _by_difference(guess, found, list(left)):
         found[column.quantity] = column
         del left[column.place]
     return list(found.values()), list(left.values())
+
+
+def _one_of_two(current: ColumnGuess, other: str) -> ColumnGuess:
+    """A column of current with the question that another one raises."""
+    question = (
+        f"current: '{current.header}' or '{other}'? Where one is of charge and one of discharge, "
+        "declare them as 'charge current' and 'discharge current'."
+    )
+    return replace(current, question=" ".join(filter(None, (current.question, question))))
 
 
 def _by_difference(

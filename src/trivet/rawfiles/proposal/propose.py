@@ -13,7 +13,8 @@ import numpy as np
 from trivet.rawfiles.layout.declared import layout_named
 from trivet.rawfiles.layout.header import find_header
 from trivet.rawfiles.layout.patterns import RawFile
-from trivet.rawfiles.proposal.columns import ColumnGuess, guess_columns
+from trivet.rawfiles.proposal.columns import guess_columns
+from trivet.rawfiles.proposal.guesses import ColumnGuess
 from trivet.rawfiles.proposal.text import TextGuess, guess_text
 from trivet.rawfiles.proposal.wide import frequencies_of, guess_wide, holds_frequencies
 from trivet.rawfiles.proposal.words import words_of
@@ -22,6 +23,7 @@ from trivet.rawfiles.series import read_series
 from trivet.rawfiles.spectra import read_spectra
 from trivet.rawfiles.spectrum_signs import IMAGINARY_SIGN
 from trivet.rawfiles.text.text_file import RawFileError, read_text
+from trivet.rawfiles.two_currents import CHARGE, DISCHARGE
 from trivet.schema.cell_facts import CellFacts
 from trivet.schema.findings.finding import Finding
 from trivet.schema.settings.raw import Layout, LayoutColumn, Raw
@@ -33,6 +35,11 @@ SIGN_KEYS = {"cycling": "charging_current", "impedance": "capacitive_imaginary"}
 _WORDS = 3
 _CELL = "cell"
 _SIGN = "sign of current"
+_OWN_SIGN = "charge and discharge have a column each"
+_EXCHANGED = (
+    "current: the voltage falls where the column named for charge has a current; are the two "
+    "columns exchanged? Declare each by what it holds."
+)
 
 
 @dataclass(frozen=True)
@@ -76,7 +83,15 @@ class Proposal:
         """
         if self.layout is None:
             return BDF
-        named = ("current", "cell voltage", "positive potential", "frequency", "real", "modulus")
+        named = (
+            "current",
+            CHARGE,
+            "cell voltage",
+            "positive potential",
+            "frequency",
+            "real",
+            "modulus",
+        )
         headers = {column.quantity: column.header for column in self.layout.columns}
         words = [word for quantity in named if quantity in headers
                  for word in words_of(headers[quantity])]  # fmt: skip
@@ -117,12 +132,16 @@ def propose(path: Path, *, others: Sequence[Path] = (), time_zone: str = "UTC") 
     evidence = dict(guess.evidence) | {column.header: column.evidence for column in columns}
     evidence |= dict.fromkeys(wide, "headers that differ by a number only")
     questions = [*guess.questions, *(column.question for column in columns if column.question)]
+    if _has(columns, CHARGE) and _has(columns, DISCHARGE):
+        evidence[SIGN_KEYS["cycling"]] = _OWN_SIGN
     questions += _lacking(columns, content, bool(wide), guess)
     if wide:
         wide |= _exact(guess, wide, others, path, evidence)
     if questions:
         layout = _layout(guess, columns, wide) if columns else None
-        questions.append(_sign_question(content, "The data can prove it once the rest is clear."))
+        if SIGN_KEYS[content] not in evidence:
+            why = "The data can prove it once the rest is clear."
+            questions.append(_sign_question(content, why))
         return Proposal(path, content, layout, evidence, tuple(left), tuple(questions), {}, ())
     return _proved(path, content, _layout(guess, columns, wide), evidence, left, time_zone)
 
@@ -141,7 +160,15 @@ def _of_content(
         unused = impedance | {"capacity", "cell"}
     else:
         unused = {"current", "cell voltage", "positive potential", "negative potential", "step"}
-        unused |= {"state", "temperature", "elapsed time", "charge counter", "discharge counter"}
+        unused |= {
+            CHARGE,
+            DISCHARGE,
+            "state",
+            "temperature",
+            "elapsed time",
+            "charge counter",
+            "discharge counter",
+        }
         unused |= set() if wide else {"cell", "capacity"}
     kept = [column for column in columns if column.quantity not in unused]
     gone = [f"'{c.header}': not used for {content}" for c in columns if c.quantity in unused]
@@ -158,7 +185,7 @@ def _lacking(
         times = ("elapsed time", "absolute time", "unix time")
         if not any(_has(columns, quantity) for quantity in times):
             out.append(f"time: which column is it? Headers are {headers}.")
-        if not _has(columns, "current"):
+        if not any(_has(columns, quantity) for quantity in ("current", CHARGE, DISCHARGE)):
             out.append(f"current: which column is it? Headers are {headers}.")
         both = _has(columns, "positive potential") and _has(columns, "negative potential")
         if not _has(columns, "cell voltage") and not both:
@@ -267,6 +294,12 @@ def _proved(
     """A layout whose sign is proved by reading the file with it, or a question."""
     key = SIGN_KEYS[content]
     rows, findings = _read(path, content, layout, time_zone)
+    if SIGN_KEYS["cycling"] in evidence:
+        contradicted = [_EXCHANGED] if _contradicted(findings) else []
+        faults = [f"{f.message}." for f in findings if f.severity == "fault" and f.check != _SIGN]
+        return Proposal(
+            path, content, layout, evidence, tuple(left), (*contradicted, *faults), rows, findings
+        )
     if _contradicted(findings):
         turned = "negative" if content == "cycling" else "positive"
         layout = Layout.model_validate(layout.model_dump() | {key: turned})

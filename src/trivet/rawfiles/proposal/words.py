@@ -19,10 +19,17 @@ _NEGATIVE = {"neg", "negative", "negativ", "minus", "negatif", "negativo", "nega
     "anodo",
 }
 _REFERENCE = {"ref", "reference", "referenz", "vs", "gegen", "contre", "contra", "re"}
-_CHARGE = {"charge", "charging", "lade", "laden", "ladung", "carga"}
+_CHARGE = {"charge", "charging", "lade", "laden", "ladung", "carga", "chg", "cha"}
 _DISCHARGE = {"discharge", "discharging", "entlade", "entladen", "entladung", "decharge"} | {
     "descarga",
+    "dis",
+    "disch",
+    "dchg",
+    "dch",
 }
+_CHARGE_CURRENT = {"ladestrom", "ichg", "icha", "icharge", "ilade"}
+_DISCHARGE_CURRENT = {"entladestrom", "idis", "idch", "idchg", "idisch", "idischarge", "ientlade"}
+_CURRENT = {"current", "strom", "courant", "corriente", "corrente", "i", "amps", "amperes"}
 _CAPACITY = {"capacity", "kapazitat", "ladekapazitat", "entladekapazitat", "capacite"} | {
     "capacidad",
     "capacidade",
@@ -50,7 +57,7 @@ _SIMPLE: tuple[tuple[str, frozenset[str]], ...] = (
     ("cycle", frozenset({"cycle", "zyklus", "zyklen", "ciclo", "counter", "cycles"})),
     ("step", frozenset({"step", "schritt", "etape", "paso", "passo", "etapa"})),
     ("state", frozenset({"state", "status", "zustand", "etat", "estado", "mode"})),
-    ("current", frozenset({"current", "strom", "courant", "corriente", "corrente", "i"})),
+    ("current", frozenset(_CURRENT)),
 )
 _TIME = {"time", "zeit", "laufzeit", "elapsed", "temps", "tiempo", "tempo", "t", "testzeit"} | {
     "prufzeit",
@@ -108,7 +115,12 @@ def quantity_of(header: str) -> str:
         return "unix time"
     unit = known_unit(header_unit(header))
     volts = unit is not None and unit.kind == "voltage"
-    found = _capacity(known) or _of_impedance(known) or _of_voltage(known, volts=volts)
+    found = (
+        _half_current(known)
+        or _capacity(known)
+        or _of_impedance(known)
+        or _of_voltage(known, volts=volts)
+    )
     if found:
         return found
     for quantity, its_words in _SIMPLE:
@@ -117,6 +129,15 @@ def quantity_of(header: str) -> str:
     if known & (_TIME | _DATE) and not known & _COUNTER:
         return "time"
     return "cell" if known & _CELL else ""
+
+
+def _half_current(known: set[str]) -> str:
+    """Current of charge, or of discharge; empty for a header that speaks of both or of neither."""
+    charge = bool(known & _CHARGE_CURRENT or (known & _CURRENT and known & _CHARGE))
+    discharge = bool(known & _DISCHARGE_CURRENT or (known & _CURRENT and known & _DISCHARGE))
+    if charge == discharge:
+        return ""
+    return "charge current" if charge else "discharge current"
 
 
 def _capacity(known: set[str]) -> str:

@@ -14,6 +14,7 @@ from trivet.store.arrow_arrays import truth_array
 
 NO_TIME = "no time"
 FAR_AHEAD = "clock far ahead"
+BOTH_CURRENTS = "charge and discharge current at once"
 _NOTES = (TRUNCATED, REPEATED)
 _MEANINGS = {
     RAGGED: "rows have another number of columns than the header",
@@ -21,6 +22,7 @@ _MEANINGS = {
     REPEATED: "the header stands again between the rows",
     DATED: "a date stands where a number should",
     NO_TIME: "rows have no readable time",
+    BOTH_CURRENTS: "rows have a charge and a discharge current at once",
     FAR_AHEAD: "single rows have a time far ahead, from which the next rows go back",
 }
 

@@ -11,6 +11,8 @@ CyclingQuantity = Literal[
     "absolute time",
     "unix time",
     "current",
+    "charge current",
+    "discharge current",
     "cell voltage",
     "positive potential",
     "negative potential",
@@ -84,7 +86,12 @@ class LayoutColumn(Block):
     also: list[str] = setting(
         [], "other headers of the same column, in files of another language or version"
     )
-    quantity: Quantity = setting(..., "what the column holds", example="elapsed time")
+    quantity: Quantity = setting(
+        ...,
+        "what the column holds; where charge and discharge have a column each, these are "
+        "'charge current' and 'discharge current', both as magnitudes",
+        example="elapsed time",
+    )
     unit: str = setting(
         "",
         "unit of the numbers in the file: s, ms, min, h, d, h:m:s, A, mA, uA, V, mV, "
