@@ -185,14 +185,14 @@ def test_a_spectrum_dated_far_ahead_is_told_as_a_run_tells_it(
 def test_pair_words_in_names_of_files_that_nobody_knows_are_a_cause(
     kit: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """`full` and `pos` in names of files: the words and the words that are known."""
+    """`WE` and `CE` in names of files: the words and the words that are known."""
     change(kit, "raw:\n", "raw:\n  impedance: [{files: 'raw/{cell}_{pair}_{cycle}.csv'}]\n")
-    for word in ("full", "pos"):
+    for word in ("WE", "CE"):
         put(kit / "raw" / f"K-01_{word}_3.csv", SPECTRUM)
     (cause,) = refused(kit, capsys)
-    assert cause.startswith("K-01: names of its files have 'full', 'pos' where {pair} stands (")
+    assert cause.startswith("K-01: names of its files have 'CE', 'WE' where {pair} stands (")
     assert "which is none of cell, positive, negative." in cause
-    assert "give one line a pair, each with 'pair:'" in cause
+    assert "List other words for pairs under 'pair_words' of the layout" in cause
 
 
 def test_pair_words_in_a_column_that_nobody_knows_are_a_cause(
@@ -207,10 +207,10 @@ def test_pair_words_in_a_column_that_nobody_knows_are_a_cause(
     )  # fmt: skip
     layout = f"  layouts:\n    sweep:\n      columns:\n{pairs}"
     change(kit, "electrodes:\n", f"{layout}electrodes:\n")
-    put(kit / "raw" / "K-01_eis.csv", lines("f,x,y,what", "100,10,-1,WE-RE", "10,12,-2,WE-CE"))
+    put(kit / "raw" / "K-01_eis.csv", lines("f,x,y,what", "100,10,-1,WE-RE", "10,12,-2,CE-RE"))
     assert refused(kit, capsys) == [
-        "K-01: its column of pairs has 'WE-CE', 'WE-RE', none of which is cell, positive, "
-        "negative. See raw/K-01_eis.csv."
+        "K-01: its column of pairs has 'CE-RE', 'WE-RE', none of which is cell, positive, "
+        "negative; list them in 'pair_words' of layout 'sweep'. See raw/K-01_eis.csv."
     ]
 
 

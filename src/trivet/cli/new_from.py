@@ -231,10 +231,18 @@ def _layout(entry: _Entry) -> Iterator[str]:
         given["frequencies_file"] = entry.frequencies
     items = [f"{name}: {_text(value) if isinstance(value, str) else json.dumps(value)}"
              for name, value in given.items()]  # fmt: skip
+    if words := {pair: given for pair, given in layout.pair_words.model_dump().items() if given}:
+        items.append("pair_words: " + _flow(words))
     columns = [_column(column.model_dump()) for column in layout.columns]
     yield from _wrapped(
         f"    {proposal.name}: {{", [*items, f"columns: [{columns[0]}", *columns[1:]], "]}"
     )
+
+
+def _flow(lists: Mapping[str, Sequence[str]]) -> str:
+    """Lists of words by name, on one line."""
+    parts = (f"{name}: [{', '.join(map(_text, words))}]" for name, words in lists.items())
+    return f"{{{', '.join(parts)}}}"
 
 
 def _column(column: Mapping[str, object]) -> str:

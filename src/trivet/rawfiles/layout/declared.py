@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import unicodedata
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from itertools import zip_longest
 
+from trivet.rawfiles.layout.pair_words import own_words
 from trivet.rawfiles.layout.units import unmangled
 from trivet.schema.settings.raw import MISSING_WORDS, Layout, Raw
 
@@ -114,6 +115,8 @@ class FileLayout:
         Where the parts of impedance stand in a table with one spectrum a row.
     header_rows : int
         Lines that the names stand on.
+    pair_words : dict of str to str
+        Pair by word of the laboratory, in one spelling.
     """
 
     name: str
@@ -131,6 +134,7 @@ class FileLayout:
     states: tuple[tuple[str, float], ...] = ()
     wide: WideTable | None = None
     header_rows: int = 1
+    pair_words: dict[str, str] = field(default_factory=dict)
 
 
 def layout_named(raw: Raw, *, name: str, time_zone: str) -> FileLayout:
@@ -210,6 +214,7 @@ def _declared_layout(name: str, layout: Layout, time_zone: str) -> FileLayout:
         if layout.wide_real
         else None,
         header_rows=layout.header_rows,
+        pair_words=own_words(layout),
     )
 
 

@@ -9,9 +9,11 @@ from collections.abc import Iterator
 
 from trivet.errors import near_name
 from trivet.rawfiles.layout.declared import normal_header
+from trivet.rawfiles.layout.pair_words import normal_word
 from trivet.rawfiles.layout.units import CLOCK, UnitError, known_unit, normal_unit, unit_of
 from trivet.schema.settings.raw import Layout, LayoutColumn
 from trivet.schema.settings.yaml_lines import Place
+from trivet.schema.tables.impedance import PAIRS
 
 _ENCODINGS = ("utf-8", "utf-16", "cp1252", "latin-1", "gbk", "shift_jis")
 _NEVER_TWICE = ("ignored",)
@@ -50,6 +52,7 @@ def broken_layout(place: Place, layout: Layout) -> Iterator[tuple[Place, str]]:
         yield (*place, "thousands"), message
     yield from _columns(place, layout)
     yield from _currents(place, layout)
+    yield from _pair_words(place, layout)
     yield from _wide(place, layout)
 
 
@@ -78,6 +81,18 @@ def _columns(place: Place, layout: Layout) -> Iterator[tuple[Place, str]]:
             if headers[normal_header(header)] > 1:
                 yield (*here, "header"), f"header '{header}' is declared several times."
         yield from _unit(here, column)
+
+
+def _pair_words(place: Place, layout: Layout) -> Iterator[tuple[Place, str]]:
+    """A word means one pair."""
+    seen: dict[str, str] = {}
+    for pair in PAIRS:
+        for word in getattr(layout.pair_words, pair):
+            here: Place = (*place, "pair_words", pair)
+            if not word.strip():
+                yield here, "a word for a pair must not be empty."
+            elif seen.setdefault(normal_word(word), pair) != pair:
+                yield here, f"'{word}' is given for {seen[normal_word(word)]} too; which is right?"
 
 
 def _split(column: LayoutColumn) -> str:

@@ -14,11 +14,11 @@ from trivet.rawfiles.layout.units import CLOCK, kind_of, known_unit, normal_unit
 from trivet.rawfiles.proposal.currents import settled_currents
 from trivet.rawfiles.proposal.differences import find_electrodes
 from trivet.rawfiles.proposal.guesses import ColumnGuess
+from trivet.rawfiles.proposal.pairs import is_pair_column, pair_column
 from trivet.rawfiles.proposal.text import TextGuess, is_number
 from trivet.rawfiles.proposal.words import quantity_of
 from trivet.rawfiles.text.numbers import NumberReader
 from trivet.schema.settings.raw import MISSING_WORDS, Layout
-from trivet.schema.tables.impedance import PAIRS
 
 _CLOCK = re.compile(r"(?:[0-9]+[d\- .])?[0-9]+:[0-9]{1,2}:[0-9]{1,2}(?:[.,][0-9]+)?")
 _DATE = re.compile(
@@ -121,6 +121,14 @@ def _guess(guess: TextGuess, place: int, header: str) -> ColumnGuess | None:
     """One column; None where its header means nothing."""
     quantity = quantity_of(header)
     values = guess.column(place)
+    if quantity in ("", "pair", "cell") and is_pair_column(header, values):
+        return pair_column(place, header, values)
+    return _by_words(guess, place, header, quantity)
+
+
+def _by_words(guess: TextGuess, place: int, header: str, quantity: str) -> ColumnGuess | None:
+    """One column by the quantity that its header means."""
+    values = guess.column(place)
     dated = bool(values) and all(_DATE.fullmatch(value) for value in values[:50])
     if quantity == "time" or (dated and quantity in ("", "time")):
         return _time(guess, place, header, values, dated=dated)
@@ -142,7 +150,7 @@ def _guess(guess: TextGuess, place: int, header: str) -> ColumnGuess | None:
 def _content_fits(quantity: str, values: list[str], *, numeric: bool) -> bool:
     """Whether a column holds what its header says: numbers, words or pairs."""
     if quantity == "pair":
-        return {value.casefold() for value in values} <= set(PAIRS)
+        return False
     return not values or quantity == "cell" or numeric == (quantity != "state")
 
 

@@ -7,7 +7,7 @@ from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from trivet.rawfiles.proposal.words import pair_of
+from trivet.rawfiles.layout.pair_words import meant_pair
 from trivet.schema.tables.impedance import PAIRS
 
 _PARTING = re.compile(r"([_/\s.,()\[\]-]+)")
@@ -282,8 +282,11 @@ def _has_digit(text: str) -> bool:
 
 
 def _is_pair(shape: _Shape, place: int) -> bool:
-    """Whether all words at a position are those of pairs."""
-    return shape.impedance and set(shape.column(place)) <= set(PAIRS)
+    """Whether all words at a position are those of pairs; in a folder only where they vary."""
+    words = set(shape.column(place))
+    if not shape.impedance or not all(map(meant_pair, words)):
+        return False
+    return shape.varies(place) or words <= set(PAIRS) or "/" not in shape.signs[place:]
 
 
 def _patterns(shape: _Shape, cell: int | None) -> Iterator[NamePattern]:
@@ -338,4 +341,4 @@ def _pair(shape: _Shape, row: Sequence[str], literal: Sequence[int]) -> str:
     words = [row[place] for place in literal if row[place].isalpha()]
     if not shape.impedance or not words:
         return ""
-    return next((pair for word in words if (pair := pair_of(word))), "?")
+    return next((pair for word in words if (pair := meant_pair(word))), "?")

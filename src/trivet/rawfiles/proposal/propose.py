@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -15,6 +15,7 @@ from trivet.rawfiles.layout.header import find_header
 from trivet.rawfiles.layout.patterns import RawFile
 from trivet.rawfiles.proposal.columns import guess_columns
 from trivet.rawfiles.proposal.guesses import ColumnGuess
+from trivet.rawfiles.proposal.pairs import open_pairs
 from trivet.rawfiles.proposal.text import TextGuess, guess_text
 from trivet.rawfiles.proposal.wide import frequencies_of, guess_wide, holds_frequencies
 from trivet.rawfiles.proposal.words import words_of
@@ -26,7 +27,7 @@ from trivet.rawfiles.text.text_file import RawFileError, read_text
 from trivet.rawfiles.two_currents import CHARGE, DISCHARGE
 from trivet.schema.cell_facts import CellFacts
 from trivet.schema.findings.finding import Finding
-from trivet.schema.settings.raw import Layout, LayoutColumn, Raw
+from trivet.schema.settings.raw import Layout, LayoutColumn, PairWords, Raw
 
 _NAME = "proposed"
 BDF = "bdf"
@@ -131,7 +132,8 @@ def propose(path: Path, *, others: Sequence[Path] = (), time_zone: str = "UTC") 
     columns, left = _of_content(columns, left, content, wide=bool(wide))
     evidence = dict(guess.evidence) | {column.header: column.evidence for column in columns}
     evidence |= dict.fromkeys(wide, "headers that differ by a number only")
-    questions = [*guess.questions, *(column.question for column in columns if column.question)]
+    soft = [c.question for c in columns if c.quantity == "pair" and c.question]
+    questions = [*guess.questions, *(c.question for c in columns if c.question not in ("", *soft))]
     if _has(columns, CHARGE) and _has(columns, DISCHARGE):
         evidence[SIGN_KEYS["cycling"]] = _OWN_SIGN
     questions += _lacking(columns, content, bool(wide), guess)
@@ -142,8 +144,10 @@ def propose(path: Path, *, others: Sequence[Path] = (), time_zone: str = "UTC") 
         if SIGN_KEYS[content] not in evidence:
             why = "The data can prove it once the rest is clear."
             questions.append(_sign_question(content, why))
+        questions += soft
         return Proposal(path, content, layout, evidence, tuple(left), tuple(questions), {}, ())
-    return _proved(path, content, _layout(guess, columns, wide), evidence, left, time_zone)
+    made = _proved(path, content, _layout(guess, columns, wide), evidence, left, time_zone)
+    return replace(made, questions=(*made.questions, *soft))
 
 
 def _has(columns: Sequence[ColumnGuess], quantity: str) -> bool:
@@ -215,6 +219,8 @@ def _exact(
 
 def _layout(guess: TextGuess, columns: Sequence[ColumnGuess], wide: dict[str, str]) -> Layout:
     """Settings of the layout."""
+    paired = next((column for column in columns if column.quantity == "pair"), None)
+    words = PairWords() if paired is None else open_pairs(guess.column(paired.place))
     declared = [
         LayoutColumn(
             header=column.header,
@@ -231,6 +237,7 @@ def _layout(guess: TextGuess, columns: Sequence[ColumnGuess], wide: dict[str, st
         header_rows=guess.header_rows,
         unit_row=guess.unit_row,
         columns=declared,
+        pair_words=words,
         **wide,  # type: ignore[arg-type]
     )
 

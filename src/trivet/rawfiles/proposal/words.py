@@ -91,19 +91,6 @@ def words_of(header: str) -> list[str]:
     return re.findall(r"[a-z]+", plain)
 
 
-def pair_of(word: str) -> str:
-    """Pair that a word in a name of a file means; empty where it may mean several."""
-    plain = word.casefold()
-    for pair, words in (
-        ("positive", _POSITIVE),
-        ("negative", _NEGATIVE),
-        ("cell", _CELL | {"full", "fullcell", "vollzelle"}),
-    ):
-        if plain in words:
-            return pair
-    return ""
-
-
 def quantity_of(header: str) -> str:
     """Quantity that a header means; empty where its words are not known.
 

@@ -112,6 +112,14 @@ class LayoutColumn(Block):
     )
 
 
+class PairWords(Block):
+    """Words of the laboratory for what a spectrum was measured across."""
+
+    cell: list[str] = setting([], "words for the cell: positive against negative")
+    positive: list[str] = setting([], "words for the positive against the reference")
+    negative: list[str] = setting([], "words for the negative against the reference")
+
+
 class Layout(Block):
     """How one kind of raw file is laid out."""
 
@@ -160,6 +168,12 @@ class Layout(Block):
         ["rest", "pause", "ruhe", "repos", "reposo", "repouso", "descanso"],
         "words for rest in such a column",
     )
+    pair_words: PairWords = setting(
+        PairWords(),
+        "words in a column of pairs, and where {pair} stands in names of files, beside those that "
+        "can mean one thing only: cell, full, whole, WE-CE; positive, pos, cathode; negative, neg, "
+        "anode; case does not matter",
+    )
     wide_real: str = setting(
         "",
         "in a table with one spectrum a row: header of the real parts with {frequency} in place "
@@ -184,8 +198,9 @@ class RawFiles(Block):
         ...,
         "path below the campaign folder with {cell} (left out where a column names the cell), "
         "and where they occur "
-        "{part} (files of one cell in order), {pair} (cell, positive, negative) "
-        "and {cycle}",
+        "{part} (files of one cell in order; letters, digits and hyphens), {any} (what may be "
+        "anything, such as a date; it is not used), {pair} (cell, positive, negative, or a word of "
+        "pair_words) and {cycle}",
         example="raw/cycling/{cell}.csv",
     )
     layout: str = setting(
