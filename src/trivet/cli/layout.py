@@ -21,6 +21,8 @@ _SETTINGS = (
     "decimal",
     "header_rows",
     "unit_row",
+    "start_line",
+    "start_format",
     "charging_current",
     "capacitive_imaginary",
     "wide_real",
@@ -110,7 +112,11 @@ def describe(proposal: Proposal) -> str:
 def _timed(proposal: Proposal) -> bool:
     """Whether a column says when; files of the open format may have one without being asked."""
     given = proposal.layout
-    return given is None or any("time" in column.quantity for column in given.columns)
+    return (
+        given is None
+        or bool(given.start_line)
+        or any("time" in column.quantity for column in given.columns)
+    )
 
 
 def _pattern(proposal: Proposal, name: str) -> str:

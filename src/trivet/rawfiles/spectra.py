@@ -188,7 +188,9 @@ def _with_time(read: RawRead, layout: FileLayout) -> RawRead:
 
 def _with_preamble(read: RawRead, layout: FileLayout) -> RawRead:
     """Start time of the preamble, for a file with one sweep a pair and no column of time."""
-    start_s = start_of(read.preamble, zone=layout.time_zone)
+    start_s = read.start_s
+    if start_s is None:
+        start_s = start_of(read.preamble.replace(" | ", "\n"), zone=layout.time_zone)
     if start_s is None or any(sweep.ordinal for sweep in find_sweeps(read)):
         return read
     placed = replace(read, time_s=np.full(len(read.lines), start_s), absolute=True)

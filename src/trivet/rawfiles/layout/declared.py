@@ -117,6 +117,8 @@ class FileLayout:
         Lines that the names stand on.
     pair_words : dict of str to str
         Pair by word of the laboratory, in one spelling.
+    start_line, start_format : str
+        What the line above the header begins with that states the start; how it is written.
     """
 
     name: str
@@ -135,6 +137,8 @@ class FileLayout:
     wide: WideTable | None = None
     header_rows: int = 1
     pair_words: dict[str, str] = field(default_factory=dict)
+    start_line: str = ""
+    start_format: str = ""
 
 
 def layout_named(raw: Raw, *, name: str, time_zone: str) -> FileLayout:
@@ -215,6 +219,8 @@ def _declared_layout(name: str, layout: Layout, time_zone: str) -> FileLayout:
         else None,
         header_rows=layout.header_rows,
         pair_words=own_words(layout),
+        start_line=layout.start_line,
+        start_format=layout.start_format,
     )
 
 

@@ -15,7 +15,8 @@ from trivet.rawfiles.layout.header import find_header
 from trivet.rawfiles.layout.patterns import RawFile
 from trivet.rawfiles.proposal.columns import guess_columns
 from trivet.rawfiles.proposal.guesses import ColumnGuess
-from trivet.rawfiles.proposal.pairs import open_pairs
+from trivet.rawfiles.proposal.pairs import DECIDE, open_pairs
+from trivet.rawfiles.proposal.starts import StartGuess, guess_start
 from trivet.rawfiles.proposal.text import TextGuess, guess_text
 from trivet.rawfiles.proposal.wide import frequencies_of, guess_wide, holds_frequencies
 from trivet.rawfiles.proposal.words import words_of
@@ -34,6 +35,7 @@ BDF = "bdf"
 SIGN_KEYS = {"cycling": "charging_current", "impedance": "capacitive_imaginary"}
 """Setting of the sign by what a file holds; it is in the evidence of a proposal where proved."""
 _WORDS = 3
+_ALIKE = 40
 _CELL = "cell"
 _SIGN = "sign of current"
 _OWN_SIGN = "charge and discharge have a column each"
@@ -134,19 +136,31 @@ def propose(path: Path, *, others: Sequence[Path] = (), time_zone: str = "UTC") 
     evidence |= dict.fromkeys(wide, "headers that differ by a number only")
     soft = [c.question for c in columns if c.quantity == "pair" and c.question]
     questions = [*guess.questions, *(c.question for c in columns if c.question not in ("", *soft))]
+    start = None if wide else _start(guess, columns, path, others)
+    if start is not None:
+        evidence |= {"start_line": start.evidence, "start_format": start.evidence}
+        soft += [start.question] if start.question else []
+        settings = {"start_line": start.words, "start_format": start.format}
+    else:
+        settings = {}
     if _has(columns, CHARGE) and _has(columns, DISCHARGE):
         evidence[SIGN_KEYS["cycling"]] = _OWN_SIGN
     questions += _lacking(columns, content, bool(wide), guess)
     if wide:
         wide |= _exact(guess, wide, others, path, evidence)
     if questions:
-        layout = _layout(guess, columns, wide) if columns else None
+        layout = _layout(guess, columns, wide | settings) if columns else None
         if SIGN_KEYS[content] not in evidence:
             why = "The data can prove it once the rest is clear."
             questions.append(_sign_question(content, why))
         questions += soft
         return Proposal(path, content, layout, evidence, tuple(left), tuple(questions), {}, ())
-    made = _proved(path, content, _layout(guess, columns, wide), evidence, left, time_zone)
+    made = _proved(
+        path, content, _layout(guess, columns, wide | settings), evidence, left, time_zone
+    )
+    if start is not None and start.question and made.layout is not None:
+        # No value that a run would take: who pastes it unread is stopped by the check.
+        made = replace(made, layout=made.layout.model_copy(update={"start_line": DECIDE}))
     return replace(made, questions=(*made.questions, *soft))
 
 
@@ -177,6 +191,23 @@ def _of_content(
     kept = [column for column in columns if column.quantity not in unused]
     gone = [f"'{c.header}': not used for {content}" for c in columns if c.quantity in unused]
     return kept, [*left, *gone]
+
+
+def _start(
+    guess: TextGuess, columns: Sequence[ColumnGuess], path: Path, others: Sequence[Path]
+) -> StartGuess | None:
+    """The line that states the start, where no column holds times of the calendar."""
+    if _has(columns, "absolute time") or _has(columns, "unix time"):
+        return None
+    alike = list[TextGuess]()
+    for other in others[:_ALIKE]:
+        try:
+            read = guess_text(other) if other != path else guess
+        except (OSError, RawFileError):
+            # A file of another kind beside this one proves nothing about its dates.
+            continue
+        alike += [read] if read.header == guess.header else []
+    return guess_start(guess, alike)
 
 
 def _lacking(

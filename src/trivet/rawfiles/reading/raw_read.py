@@ -65,6 +65,11 @@ class RawRead:
         Unix time, or seconds since the first row [s]; empty before times are placed.
     preamble : str
         What stands before the header.
+    start_s, start_step_s : float or None, float
+        Unix time of the start that a declared line above the header states [s], and the smallest
+        difference that its way of writing shows [s].
+    clock_step_s : float
+        Smallest difference that the clock shows which placed the file [s]; 0 where not known.
     wide : bool
         Whether several entries of `lines` come from one row, which is a spectrum.
     taken : tuple of str
@@ -90,6 +95,9 @@ class RawRead:
     absolute: bool = False
     time_s: np.ndarray = field(default_factory=lambda: np.zeros(0))
     preamble: str = ""
+    start_s: float | None = None
+    start_step_s: float = 0.0
+    clock_step_s: float = 0.0
     wide: bool = False
     taken: tuple[str, ...] = ()
     proof_mAh: tuple[float, float] | None = None

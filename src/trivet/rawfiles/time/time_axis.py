@@ -11,6 +11,7 @@ from trivet.rawfiles.reading.raw_read import FAR_AHEAD, NO_TIME, RawRead, plural
 from trivet.rawfiles.text.clock import elapsed_seconds, local_seconds, to_unix
 from trivet.rawfiles.text.delimited import UNREADABLE
 from trivet.rawfiles.time.clock_outliers import lone_ahead
+from trivet.rawfiles.time.part_starts import with_start
 from trivet.store.arrow_arrays import is_text, truths
 
 BACKWARDS = "clock goes back"
@@ -48,7 +49,7 @@ def place_rows(read: RawRead, *, layout: FileLayout) -> RawRead:
     elif calendar_s is not None:
         read = replace(read, time_s=calendar_s, absolute=True)
     elif elapsed_s is not None:
-        read = _with_restarts(replace(read, time_s=elapsed_s))
+        read = with_start(_with_restarts(replace(read, time_s=elapsed_s)))
     else:
         return read.refuse("missing column", "the file has no column of time")
     read = refuse_backwards(read.keep(np.isfinite(read.time_s), reason=NO_TIME))

@@ -143,6 +143,15 @@ class Layout(Block):
         le=5,
     )
     unit_row: bool = setting(False, "whether a row of units follows the header")
+    start_line: str = setting(
+        "",
+        "what a line above the header begins with that states when the file was begun, as "
+        "'Started:'; elapsed times count from it, and a spectrum without a column of time was "
+        "taken then; empty: no such line",
+    )
+    start_format: str = setting(
+        "", "how that time is written, in the codes of C's strptime; empty: ISO 8601"
+    )
     time_zone: str = setting(
         "", "time zone of times of day, an IANA name; empty: that of the campaign"
     )
