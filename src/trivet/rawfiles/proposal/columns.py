@@ -12,11 +12,11 @@ from trivet.rawfiles.layout.rules import header_unit
 from trivet.rawfiles.layout.units import CLOCK, kind_of, known_unit, normal_unit
 from trivet.rawfiles.proposal.currents import settled_currents
 from trivet.rawfiles.proposal.dates import DATE, date_format
-from trivet.rawfiles.proposal.differences import find_electrodes
+from trivet.rawfiles.proposal.differences import find_electrodes, with_contradiction
 from trivet.rawfiles.proposal.guesses import ColumnGuess
 from trivet.rawfiles.proposal.pairs import is_pair_column, pair_column
 from trivet.rawfiles.proposal.text import TextGuess, is_number
-from trivet.rawfiles.proposal.words import quantity_of
+from trivet.rawfiles.proposal.words import quantity_of, unit_word
 from trivet.rawfiles.text.numbers import NumberReader
 from trivet.schema.settings.raw import MISSING_WORDS, Layout
 
@@ -28,6 +28,9 @@ STATE_WORDS = tuple(
 )
 """Words of states that a layout knows where it declares none."""
 _UNIX_FROM, _UNIX_TO = 3e8, 4e9
+_SMALL_V, _LARGEST_V = 0.3, 10.0
+"""Between these lies the largest voltage of a cell or potential of an electrode that is charged and
+discharged; common practice, no source."""
 
 
 def guess_columns(guess: TextGuess) -> tuple[list[ColumnGuess], list[str]]:
@@ -64,6 +67,7 @@ def guess_columns(guess: TextGuess) -> tuple[list[ColumnGuess], list[str]]:
             found[column.quantity] = column
     found, gone = settled_currents(guess, found)
     left |= gone
+    found = with_contradiction(guess, found)
     for column in _by_difference(guess, found, list(left)):
         found[column.quantity] = column
         del left[column.place]
@@ -137,6 +141,8 @@ def _by_words(guess: TextGuess, place: int, header: str, quantity: str) -> Colum
     if not kind_of(quantity):
         return ColumnGuess(place, header, quantity, evidence="its words")
     unit, where = _stated_unit(guess, place, header)
+    if kind_of(quantity) == "voltage" and known_unit(unit) is None:
+        unit, where = _volts_by_size(guess) or (unit, where)
     if quantity == "unix time" and not unit:
         unit, where = _unix_unit(guess, values)
     return _with_unit(place, header, quantity, unit, where)
@@ -179,8 +185,29 @@ def _stated_unit(guess: TextGuess, place: int, header: str) -> tuple[str, str]:
     in_row = guess.units[place].strip() if guess.units else ""
     if in_row and in_row not in ("-", "1"):
         return _spelled(in_row), "the row of units"
+    if word := unit_word(header):
+        return word, "the header"
     stated = header_unit(header)
     return (_spelled(stated), "the header") if stated else ("", "")
+
+
+def _volts_by_size(guess: TextGuess) -> tuple[str, str] | None:
+    """Unit of the voltages without one, by the largest of them; None where it may be either."""
+    reader = NumberReader(decimal=guess.decimal, missing=MISSING_WORDS)
+    values = [
+        value
+        for at, header in enumerate(guess.header)
+        if kind_of(quantity_of(header)) == "voltage"
+        and known_unit(_stated_unit(guess, at, header)[0]) is None
+        for value in guess.column(at)
+    ]
+    numbers = [abs(number) for value in values if (number := reader.read(value)) is not None]
+    if not numbers:
+        return None
+    largest = float(np.percentile(numbers, 99.0))
+    if _SMALL_V < largest < _LARGEST_V:
+        return "V", "its size"
+    return ("mV", "its size") if 1000.0 * _SMALL_V < largest < 1000.0 * _LARGEST_V else None
 
 
 def _spelled(unit: str) -> str:

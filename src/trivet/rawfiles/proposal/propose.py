@@ -13,6 +13,7 @@ import numpy as np
 from trivet.rawfiles.layout.declared import layout_named
 from trivet.rawfiles.layout.header import find_header
 from trivet.rawfiles.layout.patterns import RawFile
+from trivet.rawfiles.layout.units import kind_of
 from trivet.rawfiles.proposal.columns import guess_columns
 from trivet.rawfiles.proposal.guesses import ColumnGuess
 from trivet.rawfiles.proposal.pairs import DECIDE, open_pairs
@@ -35,6 +36,9 @@ BDF = "bdf"
 SIGN_KEYS = {"cycling": "charging_current", "impedance": "capacitive_imaginary"}
 """Setting of the sign by what a file holds; it is in the evidence of a proposal where proved."""
 _WORDS = 3
+_POTENTIALS = ("positive potential", "negative potential")
+_SOFT = ("pair", "positive potential")
+"""Quantities whose question leaves the file readable."""
 _ALIKE = 40
 _CELL = "cell"
 _SIGN = "sign of current"
@@ -134,7 +138,10 @@ def propose(path: Path, *, others: Sequence[Path] = (), time_zone: str = "UTC") 
     columns, left = _of_content(columns, left, content, wide=bool(wide))
     evidence = dict(guess.evidence) | {column.header: column.evidence for column in columns}
     evidence |= dict.fromkeys(wide, "headers that differ by a number only")
-    soft = [c.question for c in columns if c.quantity == "pair" and c.question]
+    soft = [c.question for c in columns if c.question and c.quantity in _SOFT and _is_known(c)]
+    swapped = any(
+        c.question and c.quantity == "positive potential" and _is_known(c) for c in columns
+    )
     questions = [*guess.questions, *(c.question for c in columns if c.question not in ("", *soft))]
     start = None if wide else _start(guess, columns, path, others)
     if start is not None:
@@ -158,6 +165,8 @@ def propose(path: Path, *, others: Sequence[Path] = (), time_zone: str = "UTC") 
     made = _proved(
         path, content, _layout(guess, columns, wide | settings), evidence, left, time_zone
     )
+    if swapped and made.layout is not None:
+        made = replace(made, layout=_undecided(made.layout))
     if start is not None and start.question and made.layout is not None:
         # No value that a run would take: who pastes it unread is stopped by the check.
         made = replace(made, layout=made.layout.model_copy(update={"start_line": DECIDE}))
@@ -191,6 +200,20 @@ def _of_content(
     kept = [column for column in columns if column.quantity not in unused]
     gone = [f"'{c.header}': not used for {content}" for c in columns if c.quantity in unused]
     return kept, [*left, *gone]
+
+
+def _is_known(column: ColumnGuess) -> bool:
+    """Whether the unit of a column is known, so that a question about it stops no reading."""
+    return not kind_of(column.quantity) or bool(column.unit)
+
+
+def _undecided(layout: Layout) -> Layout:
+    """The same with both potentials to be decided: no value that a run would take."""
+    columns = [
+        column.model_copy(update={"quantity": DECIDE}) if column.quantity in _POTENTIALS else column
+        for column in layout.columns
+    ]
+    return layout.model_copy(update={"columns": columns})
 
 
 def _start(
