@@ -72,6 +72,7 @@ def test_mistakes_in_all_three_files_come_together(campaign_folder: Path) -> Non
         ("title: A trial", "title: A trial\n  id: other", "'id' is given twice; first on line 2"),
         ("raw/{cell}.csv", "raw/{sell}.csv", "'{sell}' is no placeholder. Did you mean 'cell'"),
         ("raw/{cell}.csv", "raw/all.csv", "must have {cell}."),
+        ("control: plain", "control: decide", "'comparison.factors[0].control' is still 'decide'"),
         ("raw/{cell}.csv", "../raw/{cell}.csv", "must be a path below the campaign folder"),
         (
             "- files: raw/{cell}.csv",

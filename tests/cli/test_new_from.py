@@ -176,7 +176,7 @@ def test_a_folder_without_any_table_is_refused(
         (
             ["raw/2026-03-02-K-04.csv", "raw/2026-03-02-K-05.csv", "raw/2026-03-03-K-05.csv"],
             [],
-            {"raw/2026-03-02-{cell}.csv", "raw/2026-03-03-{cell}.csv"},
+            {"raw/{part}-{cell}.csv"},
             ("K-04", "K-05"),
         ),
         (
@@ -184,6 +184,25 @@ def test_a_folder_without_any_table_is_refused(
             ["raw/K04_eis.csv", "raw/K05_eis.csv"],
             {"raw/{cell}-{part}.csv", "raw/{cell}_eis.csv"},
             ("K04", "K05"),
+        ),
+        (
+            ["K1.csv", "K2.csv"],
+            ["K1/K1 cyc002.csv", "K1/K1 cyc038.csv", "K2/K2 cyc002.csv"],
+            {"{cell}.csv", "{cell}/{cell} cyc{cycle}.csv"},
+            ("K1", "K2"),
+        ),
+        (
+            ["K1.csv", "K2.csv"],
+            [f"Zelle K1/2026-01-{n}_10{n}_Zyklus{n}.csv" for n in range(11, 19)],
+            {"{cell}.csv", "Zelle {cell}/{part}_{any}_Zyklus{cycle}.csv"},
+            ("K1", "K2"),
+        ),
+        (
+            [f"ch 5/2026-01-1{n}/K1-Teil{n}.dat" for n in range(1, 9)],
+            [f"2026-01-1{n}/K{m} {word}.csv" for n in range(9) for m in (1, 2)
+             for word in ("cell", "anode")],
+            {"ch 5/{any}/{cell}-{part}.dat", "{part}/{cell} {pair}.csv"},
+            ("K1",),
         ),
     ],
 )  # fmt: skip
@@ -273,3 +292,17 @@ def test_what_names_leave_open_is_asked_where_it_is_decided(
     assert "2 cells: K-04, K-05" in capsys.readouterr().out
     text = (tmp_path / "other" / "campaign.yaml").read_text(encoding="utf-8")
     assert "# decide: 'K04' here is 'K-04' elsewhere: one name for one cell" in text
+
+
+def test_a_table_of_words_is_no_raw_file(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A bench log among the exports is left out with its name and what it may be."""
+    log = lines("Date,Cell,What,Remarks", *(f"{n}.01.2026,K1,opened,none" for n in range(10, 20)))
+    raw = put(tmp_path / "raw", K1=charge(), log=log)
+    assert main(["new", str(tmp_path / "mine"), "--from", str(raw)]) == 0
+    printed = capsys.readouterr().out
+    assert "1 cells: K1" in printed
+    assert (
+        "log.csv: no column of current, voltage or impedance; if it is the build sheet" in printed
+    )

@@ -23,6 +23,7 @@ from trivet.schema.settings.science import Electrode
 
 _WIDTH = 98
 _NAMED = 3
+_LEFT_NAMED = 20
 _FACTOR = "variant"
 _PLAIN = re.compile(r"[A-Za-z][A-Za-z0-9 _-]*")
 _MATERIALS = typing.get_args(Electrode.model_fields["material"].annotation)
@@ -313,10 +314,10 @@ def _told(
             named = ", ".join(f"'{one.files}'" for one in open_ones)
             yield f"    which cells these are is to be decided: {named}"
     yield f"  {len(cells)} cells: {', '.join(cells)}"
-    for path, why in list(left.items())[:_NAMED]:
+    for path, why in list(left.items())[:_LEFT_NAMED]:
         yield f"  left out: {path}: {why}"
-    if len(left) > _NAMED:
-        yield f"  left out: {len(left) - _NAMED} more files"
+    if len(left) > _LEFT_NAMED:
+        yield f"  left out: {len(left) - _LEFT_NAMED} more files"
     if copied:
         yield f"  the files were copied to {folder / 'raw'}, untouched"
     yield f"Next: decide what '{SETTINGS_FILE}' marks, fill in 'build-sheet.csv', then"

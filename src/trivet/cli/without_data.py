@@ -11,7 +11,7 @@ from trivet.cli.dry_read import CellRead
 from trivet.errors import Problem
 from trivet.rawfiles.layout.file_names import composed, pattern_regex
 from trivet.rawfiles.layout.pair_words import meant_pair, own_words
-from trivet.rawfiles.layout.patterns import candidate_files
+from trivet.rawfiles.layout.patterns import raw_folders_files
 from trivet.schema.findings.finding import Finding
 from trivet.schema.settings.raw import Raw
 from trivet.schema.tables.impedance import PAIRS
@@ -31,7 +31,8 @@ def idle_files(work: Workflow) -> list[str]:
     """Files in the raw folders that no pattern takes for any cell, by path below the campaign."""
     used = {file.relative for files in work.raw.values() for file in files}
     raw = work.campaign.settings.raw
-    paths = (path.relative_to(work.folder).as_posix() for path in candidate_files(work.folder, raw))
+    found = raw_folders_files(work.folder, raw)
+    paths = (path.relative_to(work.folder).as_posix() for path in found)
     return [path for path in paths if path not in used]
 
 

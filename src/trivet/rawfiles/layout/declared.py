@@ -206,6 +206,7 @@ def _declared_layout(name: str, layout: Layout, time_zone: str) -> FileLayout:
                 tuple(normal_header(header) for header in (column.header, *column.also)),
                 column.unit,
                 column.format,
+                column.required,
             )
             for column in layout.columns
             if column.quantity != "ignored"

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from itertools import combinations
 
 from trivet.rawfiles.layout.pair_words import pair_token
@@ -131,6 +132,58 @@ def owners(
         if len(one) >= longest and (matches := shared | named.get(one, {}))
         for cell in ids[one]
     }
+
+
+@dataclass(frozen=True)
+class Misfit:
+    """How far a pattern fits a name that it does not match.
+
+    Attributes
+    ----------
+    pattern : str
+        The pattern.
+    fits : str
+        Beginning of the name that fits.
+    piece : str
+        Piece of the pattern that does not; empty where the name goes on behind the pattern.
+    rest : str
+        What stands there in the name.
+    """
+
+    pattern: str
+    fits: str
+    piece: str
+    rest: str
+
+
+def nearest_misfit(name: str, patterns: Sequence[Pattern], cells: Sequence[str]) -> Misfit | None:
+    """Find the pattern that fits a name furthest, and the piece at which it fails.
+
+    Parameters
+    ----------
+    name : str
+        Path below the campaign folder.
+    patterns : sequence of Pattern
+        Patterns that do not match it.
+    cells : sequence of str
+        Ids of the campaign.
+    """
+    plain = composed(name)
+    named = [cell for cell in cells if composed(cell) in plain] or list(cells[:1])
+    found = [_misfit(plain, pattern, cell) for pattern in patterns for cell in named]
+    return max(found, key=lambda one: len(one.fits), default=None)
+
+
+def _misfit(name: str, pattern: Pattern, cell: str) -> Misfit:
+    """How far one pattern fits a name for one cell."""
+    pieces = [piece for piece in re.split(r"(\{[a-z]+\})", composed(pattern.files)) if piece]
+    for count in range(len(pieces), 0, -1):
+        begun = "".join(pieces[:count])
+        match = pattern_regex(begun, cell, pair_words=pattern.pair_words).match(name)
+        if match:
+            piece = pieces[count] if count < len(pieces) else ""
+            return Misfit(pattern.files, match.group(), piece, name[match.end() :])
+    return Misfit(pattern.files, "", pieces[0], name)
 
 
 def _starts(name: str, ids: Mapping[str, Sequence[str]]) -> dict[str, list[int]]:

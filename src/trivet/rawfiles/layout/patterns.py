@@ -100,6 +100,16 @@ def candidate_files(campaign_folder: Path, raw: Raw) -> list[Path]:
     return [campaign_folder / relative for relative in below]
 
 
+def raw_folders_files(campaign_folder: Path, raw: Raw) -> list[Path]:
+    """Files below the outermost folders that patterns start from, those of no pattern too."""
+    entries = chain(*raw.by_content.values())
+    below: list[str] = []
+    for start in sorted({_fixed_folder(entry.files).partition("/")[0] for entry in entries}):
+        below += _walk(campaign_folder, start)
+    named = {layout.frequencies_file for layout in raw.layouts.values()}
+    return [campaign_folder / relative for relative in below if relative not in named]
+
+
 def match_files(
     paths: Iterable[Path],
     *,

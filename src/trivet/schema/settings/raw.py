@@ -99,6 +99,9 @@ class LayoutColumn(Block):
         "and times of day",
         example="h",
     )
+    required: bool = setting(
+        True, "whether a file without the column is set aside; no: it counts as missing there"
+    )
     pair: Literal["", "cell", "positive", "negative"] = setting(
         "",
         "for parts of impedance: what the column was measured across, where each pair has columns "
