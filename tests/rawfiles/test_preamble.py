@@ -11,7 +11,7 @@ import yaml
 from raw_files import columns, lines, read
 
 from trivet.cli.main import main
-from trivet.rawfiles.time.preamble import start_of, written_step_s
+from trivet.rawfiles.text.preamble import start_of, written_step_s
 from trivet.schema.settings.raw import Layout
 
 ZONE = "Europe/Berlin"

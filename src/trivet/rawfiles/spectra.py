@@ -17,8 +17,8 @@ from trivet.rawfiles.reading.sweeps import Sweep, find_sweeps, number_sweeps
 from trivet.rawfiles.reading.wide import spread, stack_pairs
 from trivet.rawfiles.spectrum_signs import right_signs
 from trivet.rawfiles.suspicion.copies import stop_copies, stop_twins
+from trivet.rawfiles.text.preamble import start_of
 from trivet.rawfiles.time.far_dates import without_far_dates
-from trivet.rawfiles.time.preamble import start_of
 from trivet.rawfiles.time.time_axis import calendar_times
 from trivet.schema.findings.finding import Finding
 from trivet.schema.settings.raw import Raw

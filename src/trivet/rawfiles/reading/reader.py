@@ -11,8 +11,8 @@ from trivet.rawfiles.layout.patterns import RawFile
 from trivet.rawfiles.reading.raw_read import RawRead, plural
 from trivet.rawfiles.reading.segments import filled_lines, read_segments
 from trivet.rawfiles.reading.spreadsheet import is_workbook, read_workbook
+from trivet.rawfiles.text.preamble import declared_start
 from trivet.rawfiles.text.text_file import RawFileError, RawText, read_text
-from trivet.rawfiles.time.preamble import declared_start
 from trivet.store.checksums import sha256
 
 _PREAMBLE_SIGNS = 500

@@ -11,10 +11,10 @@ from trivet.rawfiles.layout.declared import FileLayout
 from trivet.rawfiles.reading.raw_read import FAR_AHEAD, NO_TIME, RawRead, plural
 from trivet.rawfiles.text.clock import SPREADSHEET_DAYS, elapsed_seconds, local_seconds, to_unix
 from trivet.rawfiles.text.delimited import UNREADABLE
+from trivet.rawfiles.text.preamble import written_step_s
 from trivet.rawfiles.time.clock_outliers import lone_ahead
 from trivet.rawfiles.time.coarse_dates import by_coarse_dates
 from trivet.rawfiles.time.part_starts import with_start
-from trivet.rawfiles.time.preamble import written_step_s
 from trivet.store.arrow_arrays import is_text, truths
 
 BACKWARDS = "clock goes back"
