@@ -73,6 +73,7 @@ def tables(folder: Path, *, draws: int = 2000, **survival: Any) -> dict[str, pa.
         lives=lives_of(folder, file="lifetimes.csv", cells=names),
         factor=settings.comparison.factors[0].factor,
         file="lifetimes.csv",
+        cut_s=None,
     )
     given = run(
         cells=lived.cells,

@@ -53,6 +53,8 @@ def followed(tmp_path_factory: pytest.TempPathFactory) -> Followed:
     """Cells of the demonstration, run in this process and watched; the values of each column."""
     work = tmp_path_factory.mktemp("followed")
     campaign = demonstration(work, cells=CELLS)
+    with (campaign / "bench-log.csv").open("a", encoding="utf-8") as log:
+        log.write(f"2026-02-02T12:00:00,{CELLS[0]},weighed,,,3410.0,,\n")
     follower = Follower({column.computed_by for _, column in columns()})
     with follower.watching():
         options = {"campaign": str(campaign), "reports": str(work / "reports")}

@@ -17,13 +17,14 @@ from trivet.campaign.interim import interim_mark
 from trivet.reasons import Hand
 from trivet.report.figure_list import make_plates
 from trivet.report.frame.answer import answer
-from trivet.report.frame.data import NO_DATE, ReportData, ReportSettings, gather
+from trivet.report.frame.data import NO_DATE, ReportData, ReportSettings, gather, where
 from trivet.report.frame.literature import WORKS, Citations
 from trivet.report.frame.printed import print_table, words
-from trivet.report.frame.style import Absent
+from trivet.report.frame.style import Drawing
 from trivet.report.frame.wording import number
 from trivet.report.render import render_html
 from trivet.report.sections.appendix.all_findings import all_findings
+from trivet.report.sections.appendix.build import build
 from trivet.report.sections.appendix.methods import methods
 from trivet.report.sections.findings import tasks
 from trivet.report.sections.life_lines import life_lines
@@ -233,20 +234,66 @@ def test_a_set_data_cut_is_printed_as_set(data: ReportData, invented: ModuleType
     assert again.cut.moment.isoformat() == "2026-05-15T00:00:00+00:00"
 
 
-def test_a_very_long_table_prints_its_first_rows_and_says_so() -> None:
-    """Beyond 300 rows paper is of no use: the caption counts them and points to the tables."""
+def test_a_very_long_table_shows_its_first_rows_on_paper_and_says_so() -> None:
+    """Beyond 120 rows paper is of no use: its caption counts them; the web page has all."""
     rows = [{"cell": f"c{number}"} for number in range(1200)]
     printed = print_table(rows, [words("cell", "cell")], caption="Cells.", reason="None.")
-    assert len(printed.rows) == 300
-    assert printed.caption.startswith("The first 300 of 1200 rows")
-    short = print_table(rows[:300], [words("cell", "cell")], caption="Cells.", reason="None.")
-    assert (len(short.rows), short.caption) == (300, "Cells.")
+    assert (len(printed.rows), len(printed.on_paper)) == (1200, 30)
+    assert printed.cut(30).startswith("The first 30 of 1200 rows")
+    assert printed.cut(1200) == ""
+    short = print_table(rows[:120], [words("cell", "cell")], caption="Cells.", reason="None.")
+    assert (len(short.on_paper), short.cut(120)) == (120, "")
 
 
-def test_too_many_cells_have_no_life_lines_but_a_reason(data: ReportData) -> None:
-    """Thousands of lines would be dozens of pages: the figure is left out with its reason."""
+def many_cells(data: ReportData, number: int) -> ReportData:
+    """The same campaign with so many cells in its first group, the n-th lasting n hours."""
     (row, *_) = data.rows["cells"]
-    many = [{**row, "cell": f"c{number}"} for number in range(321)]
-    (absent,) = life_lines(dataclasses.replace(data, rows={**data.rows, "cells": many}))
-    assert isinstance(absent, Absent)
-    assert "321 cells are too many" in absent.reason
+    (life, *_) = where(data.rows["lifetimes"], endpoint="cell", clock="hours")
+    names = [f"c{place:04d}" for place in range(number)]
+    return dataclasses.replace(
+        data,
+        rows={
+            **data.rows,
+            "cells": [{**row, "cell": name} for name in names],
+            "lifetimes": [
+                {**life, "cell": name, "group": row["group"], "duration": float(place)}
+                for place, name in enumerate(names)
+            ],
+        },
+    )
+
+
+def test_many_cells_are_thin_lines_of_one_figure_and_an_index(data: ReportData) -> None:
+    """A line of text each would be dozens of pages: one figure has all, and an index names each."""
+    campaign = many_cells(data, 321)
+    (drawing,) = life_lines(campaign)
+    assert isinstance(drawing, Drawing)
+    assert len(drawing.numbers) == 321
+    entries = build(campaign)["entries"]
+    assert len(entries) == 321
+    assert entries[7].startswith("c0007 (")
+    assert entries[7].endswith(", 7 h")
+    assert build(many_cells(data, 20))["entries"] == []
+
+
+def test_of_a_large_group_cells_at_equal_steps_of_life_are_drawn(data: ReportData) -> None:
+    """40 of 118 cells: the shortest and the longest life, and every third between them."""
+    campaign = many_cells(data, 118)
+    (group,) = {row["group"] for row in campaign.rows["cells"]}
+    assert campaign.drawn[group] == tuple(f"c{place:04d}" for place in range(0, 118, 3))
+    assert "40 are drawn" in campaign.drawn_words
+    assert many_cells(data, 40).drawn_words == ""
+
+
+def test_some_rows_of_a_table_are_those_of_all_its_rows(data: ReportData) -> None:
+    """What arrow filters is what Python filters, for each way to ask."""
+    plain = dataclasses.replace(data, rows=dict(data.rows))
+    cells = data.cells[:2]
+    for asked in ({"electrode": "negative"}, {"cells": cells}, {"withheld": 0, "cells": cells}):
+        found = data.some("electrode_cycles", ("cell", "cycle", "electrode"), **asked)
+        assert found == plain.some("electrode_cycles", ("cell", "cycle", "electrode"), **asked)
+        assert found
+    for cell in data.cells:
+        assert data.of_cell("cycles", cell) == plain.of_cell("cycles", cell)
+    assert data.counted("cycles", ("cell", "kind")) == plain.counted("cycles", ("cell", "kind"))
+    assert data.cells_in("spectra", withheld=0) == plain.cells_in("spectra", withheld=0)

@@ -14,8 +14,10 @@ import pyarrow as pa
 import pytest
 from lives_door import Life, measure, tables, write
 
+from trivet.campaign.built.weighings import mass_lost_mg_per_d
 from trivet.campaign.folder import read_campaign
 from trivet.errors import InputError
+from trivet.schema.cell_facts import LogEntry
 from trivet.schema.settings.inference import Survival
 from trivet.science.survival.log_rank import log_rank_scores
 from trivet.stages.balance import run
@@ -202,3 +204,57 @@ def test_a_delay_that_costs_half_the_life_is_shown(tmp_path: Path) -> None:
     """Eight cells each: a difference, not equivalence."""
     folder = write(tmp_path / "c", delays(8, 0.2, 0.5, 3), control="0 min")
     assert measure(tables(folder), "exact log-rank", "30 min")["verdict"] == "different"
+
+
+WEIGHED = "  covariates: [mass_lost_mg_per_d]\n"
+
+
+def weighed(folder: Path, log: list[str]) -> Path:
+    """A campaign of two tape and two epoxy cells with weighings in its bench log."""
+    lives = [life("tape", 100), life("tape", 110), life("epoxy", 120), life("epoxy", 130)]
+    campaign = write(folder, lives, control="tape", more=WEIGHED)
+    settings = campaign / "campaign.yaml"
+    text = settings.read_text(encoding="utf-8")
+    assert "bench_log: {file: null}" in text
+    settings.write_text(text.replace("{file: null}", "{file: log.csv}"), encoding="utf-8")
+    (campaign / "log.csv").write_text("\n".join(["time,cell,event,mass_mg", *log, ""]))
+    return campaign
+
+
+def test_mass_lost_is_the_first_weighing_less_the_last_by_the_days_between(
+    tmp_path: Path,
+) -> None:
+    """3 mg in 10 d: 0.3 mg/d whatever was weighed between; one weighing tells nothing."""
+    cells = [f"c{place:05d}" for place in range(4)]
+    log = [
+        f"2026-01-12T12:00:00,{cells[0]},weighed,3412.0",
+        f"2026-01-15T12:00:00,{cells[0]},weighed,3411.9",
+        f"2026-01-22T12:00:00,{cells[0]},weighed,3409.0",
+        f"2026-01-12T12:00:00,{cells[1]},weighed,3400.0",
+        f"2026-01-12T12:00:00,{cells[2]},weighed,3400.0",
+        f"2026-01-14T12:00:00,{cells[2]},weighed,3400.2",
+    ]
+    campaign = weighed(tmp_path / "b", log)
+    lost = {row["cell"]: row["mass_lost_mg_per_d"] for row in tables(campaign)["cells"].to_pylist()}
+    assert lost[cells[0]] == pytest.approx(0.3)
+    assert lost[cells[2]] == pytest.approx(-0.1)
+    assert lost[cells[1]] is None
+    assert lost[cells[3]] is None
+    rows = {row["group"]: row for row in balance(campaign)["covariates"].to_pylist()}
+    assert (rows["tape"]["cells"], rows["tape"]["missing_cells"]) == (1, 1)
+    assert rows["tape"]["unit"] == "mg/d"
+    assert rows["tape"]["median"] == pytest.approx(0.3)
+
+
+def test_weighings_after_the_data_cut_do_not_count() -> None:
+    """Of three weighings two are before the cut."""
+    log = [LogEntry("c", day * 86_400.0, "weighed", mass_mg=3400.0 - day**2) for day in (0, 2, 9)]
+    assert mass_lost_mg_per_d(log, None) == pytest.approx(9.0)
+    assert mass_lost_mg_per_d(log, 3 * 86_400.0) == pytest.approx(2.0)
+    assert mass_lost_mg_per_d(log, 86_400.0) is None
+
+
+def test_mass_lost_without_two_weighings_is_asked_about(tmp_path: Path) -> None:
+    """Naming the covariate where no cell was weighed twice is a question before the run."""
+    with pytest.raises(InputError, match="two weighings of a cell"):
+        read_campaign(weighed(tmp_path, []))

@@ -8,7 +8,9 @@ from pathlib import Path
 
 import pytest
 
+import trivet.stages
 from trivet.errors import InputError
+from trivet.schema import cell_facts
 from trivet.workflow import source_digest as digests
 from trivet.workflow.run import Workflow, open_workflow
 from trivet.workflow.source_digest import source_digest
@@ -34,6 +36,34 @@ def test_a_cell_is_told_of_itself_only(work: Workflow) -> None:
     assert work.cell_facts("cycling", "A1")["log"][0]["event"] == "plated"
     assert work.cell_facts("cycling", "A2")["log"] == []
     assert "log" not in work.cell_facts("read", "A1")
+
+
+@pytest.mark.parametrize("stage", ["cycling", "impedance"])
+def test_stages_of_a_cell_are_told_of_each_event_that_their_code_knows(stage: str) -> None:
+    """An event that a stage asks for and is never told of would be heard in tests alone."""
+    folder = Path(trivet.stages.__path__[0]) / stage
+    source = "".join(path.read_text(encoding="utf-8") for path in sorted(folder.glob("*.py")))
+    words = {
+        ".leads_exchanged": [cell_facts.LEADS_EXCHANGED],
+        " PLATINGS": cell_facts.PLATINGS,
+        " REFERENCE_CHECKED": [cell_facts.REFERENCE_CHECKED],
+        " CONTACT_FAULT": [cell_facts.CONTACT_FAULT],
+    }
+    asked = {event for word, events in words.items() if word in source for event in events}
+    assert asked == set(cell_facts.HEARD[stage])
+
+
+def test_a_line_with_its_first_values_only_is_a_line_of_the_log(
+    work: Workflow, campaign_folder: Path
+) -> None:
+    """The line that a finding gives has three values, whatever further columns the log has."""
+    with (campaign_folder / "bench-log.csv").open("a", encoding="utf-8") as log:
+        log.write("2026-01-19T19:48+00:00,A2,leads exchanged\n")
+    told = Workflow({"campaign": campaign_folder, "reports": "out"}, Path())
+    for stage in ("cycling", "impedance"):
+        assert [entry["event"] for entry in told.cell_facts(stage, "A2")["log"]] == [
+            "leads exchanged"
+        ]
 
 
 def test_raw_digest_follows_content_not_dates(work: Workflow, campaign_folder: Path) -> None:

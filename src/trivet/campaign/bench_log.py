@@ -46,6 +46,7 @@ def read_bench_log(
         LOG_COLUMNS,
         names=bench_log.columns,
         block="bench_log",
+        short_rows=True,  # most columns are for a few events only
     )
     if table is None:
         return (), problems

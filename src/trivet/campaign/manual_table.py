@@ -47,6 +47,7 @@ def read_people_table(
     *,
     names: Mapping[str, str] | None = None,
     block: str = "",
+    short_rows: bool = False,
 ) -> tuple[PeopleTable | None, list[Problem]]:
     """Read a table kept by people, as delimited text or a workbook.
 
@@ -64,6 +65,8 @@ def read_people_table(
         Own names of columns in the file, by the names used here.
     block : str
         Block of the settings that gives these names, for the message.
+    short_rows : bool
+        Whether a row may end early: what is missing at its end is empty.
 
     Returns
     -------
@@ -85,7 +88,9 @@ def read_people_table(
     if any(f"'{column}'" in p.message for p in problems for column in required):
         return None, problems
     table_rows = []
-    for line, cells in rows[1:]:
+    for line, given in rows[1:]:
+        missing = len(header) - len(given) if short_rows else 0
+        cells = given + [""] * missing
         if len(cells) != len(header):
             problems.append(
                 Problem(name, f"has {len(cells)} values where the header has {len(header)}.", line)

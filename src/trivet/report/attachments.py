@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 import numpy as np
 import pyarrow as pa
 import pyarrow.compute as pc
@@ -11,23 +13,37 @@ from trivet.report.frame.data import ReportData
 from trivet.schema.tables.dictionary import TABLES
 from trivet.store.tables import csv_bytes
 
-MOST_ROWS = 50_000
-"""Longer tables stay beside the report: a file that can't be sent serves nobody."""
+MOST_VALUES = 1_500_000
+"""Values in all attached tables together [1]: a file that can't be sent serves nobody."""
 DIGITS = 12
 """Significant digits of attached numbers; the tables themselves have all."""
 
 
-def goes_along(name: str, table: pa.Table) -> bool:
-    """Whether a table is attached: no points of curves, and not too long.
+def going_along(tables: Mapping[str, pa.Table]) -> tuple[str, ...]:
+    """Names of the tables that are attached: no points of curves, the small ones first.
 
     Parameters
     ----------
-    name : str
-        Name of the table.
-    table : pyarrow.Table
-        The table.
+    tables : mapping of str to pyarrow.Table
+        All archived tables by name.
+
+    Returns
+    -------
+    tuple of str
+        In order of name.
     """
-    return not TABLES[name].points and table.num_rows <= MOST_ROWS
+    sizes = sorted(
+        (table.num_rows * table.num_columns, name)
+        for name, table in tables.items()
+        if not TABLES[name].points
+    )
+    taken, room = [], MOST_VALUES
+    for size, name in sizes:
+        if size > room:
+            break
+        taken.append(name)
+        room -= size
+    return tuple(sorted(taken))
 
 
 def attachments(data: ReportData) -> list[Attachment]:
@@ -40,15 +56,14 @@ def attachments(data: ReportData) -> list[Attachment]:
     """
     return [
         Attachment(
-            string=csv_bytes(_shortened(table)),
+            string=csv_bytes(_shortened(data.tables[name])),
             name=f"{name}.csv",
             description=f"Table {name}: one row is {TABLES[name].row}.",
             created=data.cut.moment,
             modified=data.cut.moment,
             relationship="Data",
         )
-        for name, table in sorted(data.tables.items())
-        if goes_along(name, table)
+        for name in going_along(data.tables)
     ]
 
 

@@ -53,7 +53,7 @@ def summary(data: ReportData) -> dict[str, Any]:
             for row in where(data.rows["findings"], severity="fault")
         ],
         "withheld": {
-            "electrode_cycles": len(where(data.rows["electrode_cycles"], withheld=1)),
+            "electrode_cycles": len(data.some("electrode_cycles", ("cell",), withheld=1)),
             "spectra": len(where(data.rows["spectra"], withheld=1)),
         },
         "tables": {name: table.num_rows for name, table in sorted(data.tables.items())},

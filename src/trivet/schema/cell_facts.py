@@ -63,6 +63,14 @@ TOLD: dict[str, tuple[str, ...]] = {
     "impedance": (SEPARATORS,),
 }
 """Columns of the build sheet by the stage of a cell that is told them."""
+PLATINGS = ("plated", "re-plated")
+"""Events that begin a reference."""
+HEARD: dict[str, tuple[str, ...]] = {
+    "cycling": (*PLATINGS, REFERENCE_CHECKED, CONTACT_FAULT, LEADS_EXCHANGED),
+    "impedance": (LEADS_EXCHANGED,),
+}
+"""Events of the bench log by the stage of a cell that is told them; other events end or pause a
+life, which is decided for all cells together."""
 
 
 @dataclass(frozen=True)

@@ -51,9 +51,10 @@ def run(*, tables: dict[str, pa.Table], settings: ReportSettings) -> ReportOutpu
     """
     data = gather(settings=settings, tables=tables)
     plates = make_plates(data)
+    page = render_page(data, plates)  # first: what the layout of the PDF takes stays to the end
     return ReportOutput(
         pdf=render_pdf(data, plates),
-        page=render_page(data, plates),
+        page=page,
         plates=plates,
         summary=summary(data),
     )
@@ -80,6 +81,8 @@ def work(job: Job) -> dict[str, pa.Table]:
     settings = ReportSettings.model_validate(job.settings)
     # what the page layout makes lives to the end: looking for rubbish in it costs a fifth of all
     gc.set_threshold(200_000)
+    # memory that is given back: tables of a thousand cells take as much again while they are read
+    pa.set_memory_pool(pa.system_memory_pool())
     tables = read_tables(job.results / "tables")
     write_report(run(tables=tables, settings=settings), job.results)
     append_entry(job.results / REGISTER_FILE, read_entry(job.results / ENTRY_FILE))

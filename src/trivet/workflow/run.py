@@ -29,7 +29,7 @@ from trivet.rawfiles.layout.patterns import (
     match_cells,
     unreachable_folders,
 )
-from trivet.schema.cell_facts import TOLD
+from trivet.schema.cell_facts import HEARD, TOLD
 from trivet.schema.settings.yaml_lines import Place
 from trivet.schema.tables.dictionary import TABLES
 from trivet.stages.contract import (
@@ -370,10 +370,9 @@ class Workflow:
         own["numbers"] = {name: facts.numbers[name] for name in columns if name in facts.numbers}
         own["values"] = {name: facts.values[name] for name in columns
                          if facts.values.get(name) and name not in facts.numbers}  # fmt: skip
-        if stage == "cycling":
-            own["log"] = [
-                asdict(entry) for entry in facts.log if entry.event in ("plated", "re-plated")
-            ]
+        heard = HEARD.get(stage, ())
+        if heard:
+            own["log"] = [asdict(entry) for entry in facts.log if entry.event in heard]
         return own
 
     def code(self, stage: str) -> str:

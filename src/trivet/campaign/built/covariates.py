@@ -1,4 +1,4 @@
-"""Covariates: numbers of the build sheet, or minutes between two of its times, by cell."""
+"""Covariates: numbers of the build sheet, minutes between two of its times, mass lost, by cell."""
 
 from __future__ import annotations
 
@@ -6,8 +6,10 @@ import math
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 from zoneinfo import ZoneInfo
 
+from trivet.campaign.built.weighings import MASS_LOST, mass_lost_of
 from trivet.campaign.typed_values import number_of, time_s
 from trivet.errors import near_name
 from trivet.schema.cell_facts import CellFacts
@@ -28,7 +30,7 @@ class Covariate:
     name : str
         As the settings name it.
     columns : tuple of str
-        Column of the sheet, or the two columns of times.
+        Column of the table of cells, or the two columns of times.
     """
 
     name: str
@@ -39,6 +41,8 @@ class Covariate:
         """Unit in UCUM spelling: minutes, what the column's name ends in, or empty."""
         if len(self.columns) > 1:
             return "min"
+        if self.name == MASS_LOST:
+            return "mg/d"
         found = _UNIT.search(self.name)
         return _UCUM.get(found[1], found[1]) if found else ""
 
@@ -55,15 +59,15 @@ def covariate_of(name: str) -> Covariate:
     return Covariate(name, parts if len(parts) == len(("from", "to")) else (name,))
 
 
-def value_of(covariate: Covariate, row: Mapping[str, str], zone: ZoneInfo) -> float:
+def value_of(covariate: Covariate, row: Mapping[str, Any], zone: ZoneInfo) -> float:
     """Number of one cell; NaN where the sheet does not say.
 
     Parameters
     ----------
     covariate : Covariate
         What is asked for.
-    row : mapping of str to str
-        Its row of the build sheet.
+    row : mapping of str to object
+        Its row of the build sheet or of the table of cells; None where a number is missing.
     zone : ZoneInfo
         Zone of times written by people.
 
@@ -72,7 +76,7 @@ def value_of(covariate: Covariate, row: Mapping[str, str], zone: ZoneInfo) -> fl
     ValueError
         The sheet says something that is no number or no time; the message is what it says.
     """
-    texts = [row.get(column, "") or "" for column in covariate.columns]
+    texts = ["" if row.get(column) is None else str(row[column]) for column in covariate.columns]
     if not all(texts):
         return math.nan
     if len(texts) > 1:
@@ -107,7 +111,8 @@ def covariate_problems(
     """
     if not cells:
         return
-    columns = list(cells[0].values)
+    weighed = any(mass_lost_of(facts, None) is not None for facts in cells)
+    columns = [*cells[0].values, MASS_LOST]
     for place, name in enumerate(names):
         covariate = covariate_of(name)
         unknown = [column for column in covariate.columns if column not in columns]
@@ -117,6 +122,8 @@ def covariate_problems(
             continue
         if name in names[:place]:
             yield place, f"'{name}' is named twice."
+        if name == MASS_LOST and not weighed:
+            yield place, f"'{name}' needs two weighings of a cell in the bench log; none has two."
         for facts in cells:
             try:
                 value_of(covariate, facts.values, zone)

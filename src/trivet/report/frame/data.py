@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime
 from collections import Counter
-from collections.abc import Container
+from collections.abc import Collection, Container, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
@@ -13,6 +13,7 @@ from typing import Any
 import numpy as np
 import pyarrow as pa
 
+from trivet.report.frame.rows import TableRows
 from trivet.report.frame.wording import percent
 from trivet.schema.planned_end import before_planned_end
 from trivet.schema.settings.block import Block, setting
@@ -74,15 +75,15 @@ class ReportData:
         The data cut.
     groups : tuple of str
         Groups of the primary factor, the control first.
-    rows : dict of str to list of dict
-        The same tables as rows.
+    rows : mapping of str to list of dict
+        The same tables as rows; of long tables ask `some` or `of_cell`.
     """
 
     settings: ReportSettings
     tables: dict[str, pa.Table]
     cut: DataCut
     groups: tuple[str, ...]
-    rows: dict[str, list[Row]] = field(default_factory=dict)
+    rows: Mapping[str, list[Row]] = field(default_factory=dict)
 
     @property
     def factor(self) -> str:
@@ -129,6 +130,42 @@ class ReportData:
         """All cells, group by group in order of batch and name."""
         return tuple(cell for group in self.groups for cell in self.cells_of(group))
 
+    @cached_property
+    def drawn(self) -> dict[str, tuple[str, ...]]:
+        """Cells that figures draw one by one, group by group in order of batch and name.
+
+        All of them, but of a group with more than the setting allows those at equal steps from
+        the shortest life to the longest, both among them.
+        """
+        most = self.settings.report.cells_drawn
+        return {group: self._at_equal_steps(self.cells_of(group), most) for group in self.groups}
+
+    def _at_equal_steps(self, cells: list[str], most: int) -> tuple[str, ...]:
+        """Of many cells as many as may be drawn, by their lives in hours."""
+        if len(cells) <= most:
+            return tuple(cells)
+        lives = where(self.rows["lifetimes"], endpoint="cell", clock="hours")
+        lasted = {row["cell"]: row["duration"] or 0.0 for row in lives}
+        by_life = sorted(cells, key=lambda cell: (lasted.get(cell, 0.0), cell))
+        chosen = {by_life[round(step)] for step in np.linspace(0, len(cells) - 1, most)}
+        return tuple(cell for cell in cells if cell in chosen)
+
+    @cached_property
+    def drawn_cells(self) -> frozenset[str]:
+        """The same cells without their groups."""
+        return frozenset(cell for cells in self.drawn.values() for cell in cells)
+
+    @property
+    def drawn_words(self) -> str:
+        """What a figure of single cells says where not all of a group are drawn; else empty."""
+        if all(len(self.drawn[group]) == len(self.cells_of(group)) for group in self.groups):
+            return ""
+        most = self.settings.report.cells_drawn
+        return (
+            f" Of a group with more than {most} cells {most} are drawn, at equal steps from the "
+            f"shortest life to the longest; tables and web page have all."
+        )
+
     def first_of_groups(self, usable: Container[str]) -> list[str]:
         """The first usable cell of each group that has one, groups in their order."""
         firsts = [
@@ -136,8 +173,49 @@ class ReportData:
         ]
         return [cell for found in firsts for cell in found[:1]]
 
+    def some(
+        self,
+        table: str,
+        columns: Sequence[str] = (),
+        *,
+        cells: Collection[str] | None = None,
+        **equal: Any,  # noqa: ANN401  # whatever a column holds
+    ) -> list[Row]:
+        """Rows of a long table, without making those of the rest.
+
+        Parameters
+        ----------
+        table : str
+            Name of the table.
+        columns : sequence of str
+            Columns that are needed; none given: all.
+        cells : collection of str or None
+            Only rows of these cells.
+        **equal
+            Only rows whose columns have this value.
+        """
+        if isinstance(self.rows, TableRows):
+            return self.rows.some(table, columns, cells, equal)
+        chosen = [row for row in where(self.rows[table], **equal)
+                  if cells is None or row["cell"] in cells]  # fmt: skip
+        return [{name: row[name] for name in columns or row} for row in chosen]
+
+    def cells_in(self, table: str, **equal: Any) -> list[str]:  # noqa: ANN401
+        """Cells that have rows in a table, with these values of columns, in order of name."""
+        return sorted(row["cell"] for row in self.counted(table, ("cell",), **equal))
+
+    def counted(self, table: str, columns: Sequence[str], **equal: Any) -> list[Row]:  # noqa: ANN401
+        """Combinations of values that columns hold, in order of first sight, with their `rows`."""
+        if isinstance(self.rows, TableRows):
+            return self.rows.counted(table, columns, equal)
+        held = Counter(tuple(row[name] for name in columns)
+                       for row in where(self.rows[table], **equal))  # fmt: skip
+        return [dict(zip(columns, key, strict=True)) | {"rows": n} for key, n in held.items()]
+
     def of_cell(self, table: str, cell: str) -> list[Row]:
         """Rows of a table that belong to a cell; looked up, since reports go cell by cell."""
+        if isinstance(self.rows, TableRows):
+            return self.rows.of_cell(table, cell)
         if table not in self._by_cell:
             self._by_cell[table] = by(self.rows[table], "cell")
         return self._by_cell[table].get(cell, [])
@@ -182,7 +260,7 @@ def read_tables(folder: Path) -> dict[str, pa.Table]:
 
 def gather(*, settings: ReportSettings, tables: dict[str, pa.Table]) -> ReportData:
     """Put tables and settings together; nothing is computed but the order of things."""
-    rows = {name: table.to_pylist() for name, table in tables.items()}
+    rows = TableRows(tables)
     control = settings.comparison.factors[0].control
     names = sorted(
         {row["group"] for row in rows["cells"]}, key=lambda name: (name != control, name)

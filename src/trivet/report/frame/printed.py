@@ -10,8 +10,12 @@ from typing import Any
 from trivet.report.frame.data import Row
 from trivet.report.frame.wording import count, shown
 
-MOST_ROWS_PRINTED = 300
-"""Longer tables are not for reading on paper."""
+MOST_ROWS_ON_PAPER = 120
+"""Tables of more rows are not for reading on paper."""
+FIRST_ROWS_ON_PAPER = 30
+"""Rows of such a table that paper shows."""
+MOST_ROWS_ON_A_PAGE = 5_000
+"""Rows of a table that the web page holds."""
 MOST_CELLS_NAMED = 12
 """Cells that a line about several of them names."""
 
@@ -30,7 +34,7 @@ class Names(Enum):
     TABLE = "table"
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Subject:
     """What a row is about.
 
@@ -71,7 +75,7 @@ class PrintedColumn:
     names: Names = Names.NOTHING
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class PrintedCell:
     """One cell of a printed table."""
 
@@ -92,6 +96,8 @@ class PrintedTable:
         Column headings.
     rows : tuple of tuple of PrintedCell
         Rows of text; the first cell heads its row.
+    all_rows : int
+        Rows that there are, of which `rows` may be the first only.
     reason : str
         Printed instead where there are no rows.
     style : str
@@ -110,6 +116,7 @@ class PrintedTable:
     caption: str
     headings: tuple[PrintedCell, ...]
     rows: tuple[tuple[PrintedCell, ...], ...]
+    all_rows: int = 0
     reason: str = ""
     style: str = "plain"
     widths: tuple[str, ...] = ()
@@ -121,6 +128,20 @@ class PrintedTable:
     def whole(self) -> bool:
         """Whether it is short enough to stand on one page."""
         return len(self.rows) <= _ROWS_KEPT_TOGETHER
+
+    @property
+    def on_paper(self) -> tuple[tuple[PrintedCell, ...], ...]:
+        """Rows that are for reading on paper."""
+        return self.rows if self.all_rows <= MOST_ROWS_ON_PAPER else self.rows[:FIRST_ROWS_ON_PAPER]
+
+    def cut(self, rows: int) -> str:
+        """Sentence before the caption where only the first `rows` rows are shown; else empty."""
+        if rows >= self.all_rows:
+            return ""
+        return (
+            f"The first {count(rows)} of {count(self.all_rows)} rows; all of them stand in the "
+            "tables of the archive. "
+        )
 
 
 def words(heading: str, name: str) -> PrintedColumn:
@@ -155,7 +176,7 @@ def print_table(
     sources: Sequence[str] = (),
     home: bool = False,
 ) -> PrintedTable:
-    """Turn rows into text; of a very long table the first rows, and its caption says so.
+    """Turn rows into text; of a very long table the first rows, which its caption will say.
 
     Parameters
     ----------
@@ -174,22 +195,18 @@ def print_table(
     """
     printed = tuple(
         tuple(PrintedCell(column.value(row), column.numeric, column.names) for column in columns)
-        for row in rows[:MOST_ROWS_PRINTED]
+        for row in rows[:MOST_ROWS_ON_A_PAGE]
     )
-    if len(rows) > MOST_ROWS_PRINTED:
-        caption = (
-            f"The first {count(MOST_ROWS_PRINTED)} of {count(len(rows))} rows; all of them stand "
-            f"in the tables of the archive. {caption}"
-        )
     headings = tuple(PrintedCell(column.heading, column.numeric) for column in columns)
     return PrintedTable(
         caption=caption,
         headings=headings,
         rows=printed,
+        all_rows=len(rows),
         reason=reason,
         style="small" if small else "plain",
         widths=_widths(headings, printed),
-        subjects=tuple(_subject(row) for row in rows[:MOST_ROWS_PRINTED]),
+        subjects=tuple(_subject(row) for row in rows[:MOST_ROWS_ON_A_PAGE]),
         sources=tuple(sources),
         home=home,
     )

@@ -9,7 +9,7 @@ from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 
 from trivet.report.frame.batch_lines import batch_key, batch_line
-from trivet.report.frame.data import ReportData, Row, by, numbers, where
+from trivet.report.frame.data import ReportData, Row, numbers, where
 from trivet.report.frame.section import Section
 from trivet.report.frame.style import (
     INK,
@@ -32,10 +32,13 @@ from trivet.report.frame.wording import (
 
 def cycling(data: ReportData) -> dict[str, Any]:
     """What is said beside the figures of capacity and electrodes."""
-    cycles = data.rows["cycles"]
-    kinds = [(kind, count(len(own))) for kind, own in sorted(by(cycles, "kind").items())]
+    kinds = [
+        (row["kind"], count(row["rows"]))
+        for row in sorted(data.counted("cycles", ("kind",)), key=lambda row: row["kind"])
+    ]
     cells = sorted({row["cell"] for row in data.rows["cells"]})
-    without = [cell for cell in cells if cell not in {row["cell"] for row in cycles}]
+    cycled = set(data.cells_in("cycles"))
+    without = [cell for cell in cells if cell not in cycled]
     return {
         "kinds": kinds,
         "from_table": data.settings.lifetime.table,
@@ -57,7 +60,7 @@ _POINTS_PRINTED = 250
 
 def capacity(data: ReportData) -> list[Drawing | Absent]:
     """Draw discharge capacity and retention of every cell, one column a group."""
-    if not data.rows["cycles"]:
+    if not data.cells_in("cycles"):
         return [Absent("capacity", "No capacity: no cell has a cycle.")]
     drawings: list[Drawing | Absent] = []
     for first in range(0, len(data.groups), _LARGEST_GRID):
@@ -76,7 +79,7 @@ def _capacity_of(data: ReportData, groups: tuple[str, ...], name: str) -> Drawin
     limit = data.settings.lifetime.capacity.retention_below
     for column, group in enumerate(groups):
         style = group_styles(data.groups)[group]
-        for cell in data.cells_of(group):
+        for cell in data.drawn[group]:
             rows = data.of_cell("cycles", cell)
             line = batch_line(data, data.batch_of[cell])
             drawn += _draw_capacity(grid[0][column], grid[1][column], rows, style.colour, line)
@@ -110,7 +113,7 @@ def _capacity_of(data: ReportData, groups: tuple[str, ...], name: str) -> Drawin
         f"{data.settings.lifetime.capacity.reference_cycle}; broken line: limit of the end of life "
         f"({as_set(limit)}, a setting). Each line is a cell; "
         "a cross at the lower edge: the cell fell far below. From cycles (cycle, "
-        "discharge_capacity_mAh, retention, kind, complete).",
+        f"discharge_capacity_mAh, retention, kind, complete).{data.drawn_words}",
         f"Capacity and retention against cycle for the groups {', '.join(groups)}.",
         drawn,
     )

@@ -10,7 +10,7 @@ from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 
 from trivet.report.frame.batch_lines import batch_key, batch_line
-from trivet.report.frame.data import ReportData, Row, by, numbers, where
+from trivet.report.frame.data import ReportData, Row, by, numbers
 from trivet.report.frame.section import Section
 from trivet.report.frame.style import (
     FAINT,
@@ -47,7 +47,8 @@ def deposition(data: ReportData) -> str:
     if data.settings.electrodes.negative.material == "lithium":
         return "The negative is lithium: its minimum says nothing of deposition."
     trust, ohmic = data.settings.trust, data.settings.electrodes.negative_ohmic_ohm
-    rows = where(data.rows["electrode_cycles"], electrode="negative")
+    names = ("cell", "lithium_deposition", "ohmic_ohm")
+    rows = data.some("electrode_cycles", names, electrode="negative")
     counts = {
         state: sum(row["lithium_deposition"] == state for row in rows)
         for state in ("possible", "near", "no")
@@ -90,7 +91,7 @@ def shares(data: ReportData) -> list[Drawing | Absent]:
     drawn: list[Row] = []
     for axes, group in zip(places, data.groups, strict=False):
         colour = group_styles(data.groups)[group].colour
-        of_group = [row for cell in data.cells_of(group) for row in of_cell.get(cell, [])]
+        of_group = [row for cell in data.drawn[group] for row in of_cell.get(cell, [])]
         drawn += _draw_shares(axes, data, of_group, colour)
         if not of_group:
             say_in(axes, "no trusted reference\nin this group")
@@ -111,7 +112,7 @@ def shares(data: ReportData) -> list[Drawing | Absent]:
             "charge-weighted mean potentials, ageing cycles, one line a cell; what is left to 1 is "
             "the negative's. Single values beyond the axis are cut; cycles of an untrusted "
             "reference are left out. From "
-            "electrode_cycles (polarisation_share), cycles (start_h, kind).",
+            f"electrode_cycles (polarisation_share), cycles (start_h, kind).{data.drawn_words}",
             f"Share against time for the groups {', '.join(data.groups)}.",
             drawn,
         )
@@ -139,7 +140,7 @@ def margin(data: ReportData) -> list[Drawing | Absent]:
     of_cell = by(rows, "cell")
     styles, drawn = group_styles(data.groups), []
     for axes, group in zip(places, data.groups, strict=False):
-        of_group = [row for cell in data.cells_of(group) for row in of_cell.get(cell, [])]
+        of_group = [row for cell in data.drawn[group] for row in of_cell.get(cell, [])]
         drawn += _draw_margins(axes, data, of_group, styles[group])
         if not of_group:
             say_in(axes, "no reference fit for\npotentials in this group")
@@ -163,7 +164,7 @@ def margin(data: ReportData) -> list[Drawing | Absent]:
             "mark at the last cycle has its interval of two standard errors, of offset, anchor, "
             "noise and ohmic part. Cycles without a reference fit for potentials are left out, "
             "single values beyond the axis are cut. From electrode_cycles (corrected_minimum_V, "
-            "corrected_minimum_error_mV), cycles (start_h, kind).",
+            f"corrected_minimum_error_mV), cycles (start_h, kind).{data.drawn_words}",
             f"Potential against time for the groups {', '.join(data.groups)}.",
             drawn,
         )
@@ -226,10 +227,12 @@ def share_axis(axes: Axes, values: list[float]) -> None:
 
 
 def _with_time(data: ReportData, electrode: str) -> list[Row]:
-    """Rows of an electrode in ageing cycles, each with the time of its cycle."""
-    cycles = {(row["cell"], row["cycle"]): row for row in data.rows["cycles"]}
+    """Rows of an electrode in ageing cycles of drawn cells, each with the time of its cycle."""
+    cells = data.drawn_cells
+    columns = ("cell", "cycle", "kind", "start_h")
+    cycles = {(row["cell"], row["cycle"]): row for row in data.some("cycles", columns, cells=cells)}
     found = []
-    for row in where(data.rows["electrode_cycles"], electrode=electrode):
+    for row in data.some("electrode_cycles", cells=cells, electrode=electrode):
         cycle = cycles.get((row["cell"], row["cycle"]))
         if cycle is not None and cycle["kind"] == "ageing":
             found.append(row | {"start_h": cycle["start_h"]})

@@ -226,7 +226,7 @@ def shares(data: ReportData) -> list[Drawing | Absent]:
         row
         for row in data.rows["attribution"]
         if row["time_h"] is not None
-        and row["cell"] in data.group_of
+        and row["cell"] in data.drawn_cells
         and any(row[f"lost_to_{term}_mAh"] is not None for term in _TERMS)
     ]
     if not rows:
@@ -264,7 +264,7 @@ def shares(data: ReportData) -> list[Drawing | Absent]:
             "every cell of a group. Lithium lost, active material lost and resistance grown come "
             "from one joint fit of the curves of both electrodes to those of the first check-up. "
             "From attribution (time_h, lost_mAh, lost_to_inventory_mAh, lost_to_positive_mAh, "
-            "lost_to_negative_mAh, lost_to_resistance_mAh).",
+            f"lost_to_negative_mAh, lost_to_resistance_mAh).{data.drawn_words}",
             f"{plural(len(groups), 'panel')} of lost capacity against time, four lines a cell.",
             rows,
         )

@@ -25,12 +25,14 @@ from trivet.report.frame.style import (
     panels,
     time_ticks,
 )
-from trivet.report.frame.wording import count, short
+from trivet.report.frame.wording import short
+from trivet.report.sections.life_cohort import life_cohort
 
 CELLS_PER_FIGURE = 32
 
 
-MOST_CELLS_DRAWN = 320
+MOST_CELLS_DRAWN = 64
+"""Cells beyond this many are drawn as thin lines in one figure."""
 
 
 _HEIGHT_PER_ROW_IN = 0.225
@@ -50,16 +52,14 @@ _TRUST = {"trusted": ("#2f7d74", 0.13), "suspect": ("#c4872f", 0.07)}
 
 
 def life_lines(data: ReportData) -> list[Drawing | Absent]:
-    """Draw every cell of the campaign, those without data too; several figures where many."""
+    """Draw every cell of the campaign, those without data too; one figure of lives where many."""
     ordered = list(data.cells)
     if not data.rows["timeline"] and not data.rows["lifetimes"]:
         return [Absent("life-lines", "No life lines: no cell has data.")]
     if len(ordered) > MOST_CELLS_DRAWN:
-        why = (
-            f"{count(len(ordered))} cells are too many to draw a line for each; the table "
-            "lifetimes has them all."
-        )
-        return [Absent("life-lines", why)]
+        if not any(row["duration"] is not None for row in data.rows["lifetimes"]):
+            return [Absent("life-lines", "No life lines: no cell has a life in hours.")]
+        return [life_cohort(data, "life-lines")]
     parts = [
         ordered[first : first + CELLS_PER_FIGURE]
         for first in range(0, len(ordered), CELLS_PER_FIGURE)

@@ -103,6 +103,16 @@ _MEASURES_A_ROW = 3
 _BATCH_MARKERS = ("o", "s", "^", "D", "v", "P")
 
 
+def _told_apart(data: ReportData) -> bool:
+    """Whether there are marks enough to tell batches apart."""
+    return len(data.batches) <= len(_BATCH_MARKERS)
+
+
+def _marker(data: ReportData, batch: str) -> str:
+    """Mark of a cell by its batch; one for all where batches are too many."""
+    return _BATCH_MARKERS[data.batches.index(batch) if _told_apart(data) else 0]
+
+
 def _ordered(data: ReportData) -> dict[str, list[Row]]:
     """Rows of the cells by measure, the measure of the smallest p first."""
     place = {name: turn for turn, name in enumerate(by(by_strength(data), "measure"))}
@@ -147,22 +157,23 @@ def _drawing(data: ReportData, name: str, of_measure: dict[str, list[Row]]) -> D
             [],
             [],
             color=SOFT,
-            marker=_BATCH_MARKERS[p % len(_BATCH_MARKERS)],
+            marker=_marker(data, batch),
             ms=3.2,
             lw=0,
-            label=f"batch {short(b)}",
+            label=f"batch {short(batch)}",
         )
-        for p, b in enumerate(data.batches)
+        for batch in (data.batches if _told_apart(data) else ())
     ]
     key(figure, keys)
     empty = [quantity(measure) for measure in of_measure if measure not in valued]
     without = f" No cell has a value of: {', '.join(empty)}." if empty else ""
+    shape = ", its shape the batch" if _told_apart(data) else ""
     return Drawing(
         name,
         figure,
-        "Per-cell measures, the smallest p first; each mark is a cell, its shape the batch. "
+        f"Per-cell measures, the smallest p first; each mark is a cell{shape}. "
         f"Beneath each group: cells with a value of all its cells.{without} From cell_measures "
-        "(value).",
+        f"(value).{data.drawn_words}",
         f"{len(valued)} panels of single values by group; differences stand in the table.",
         [row for own in of_measure.values() for row in own],
     )
@@ -184,14 +195,14 @@ def _draw_measure(axes: Axes, data: ReportData, rows: list[Row], factor: float) 
     """Draw one measure; cells of a group stand side by side in order of batch and name."""
     values = {row["cell"]: row["value"] for row in rows}
     labels = []
+    counted = {row["cell"] for row in where(data.rows["cells"], included=1)}
     for place, group in enumerate(data.groups):
-        cells = data.cells_of(group)
-        counted = {row["cell"] for row in where(data.rows["cells"], included=1)}
-        included = [cell for cell in cells if cell in counted]
-        known = [cell for cell in included if values.get(cell) is not None]
+        included = [cell for cell in data.cells_of(group) if cell in counted]
+        valued = [cell for cell in included if values.get(cell) is not None]
+        known = [cell for cell in valued if cell in data.drawn_cells]
         style = group_styles(data.groups)[group]
         for turn, cell in enumerate(known):
-            marker = _BATCH_MARKERS[data.batches.index(data.batch_of[cell]) % len(_BATCH_MARKERS)]
+            marker = _marker(data, data.batch_of[cell])
             shift = 0.0 if len(known) == 1 else 0.6 * turn / (len(known) - 1) - 0.3
             axes.plot(
                 [place + shift],
@@ -203,7 +214,7 @@ def _draw_measure(axes: Axes, data: ReportData, rows: list[Row], factor: float) 
                 mew=0.9,
             )
         labels.append(
-            f"{short(group, max(4, 34 // len(data.groups)))}\n{len(known)} of {len(included)}"
+            f"{short(group, max(4, 34 // len(data.groups)))}\n{len(valued)} of {len(included)}"
         )
     axes.set_xticks(range(len(data.groups)), labels, fontsize=6.5)
     axes.set_xlim(-0.5, len(data.groups) - 0.5)

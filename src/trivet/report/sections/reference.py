@@ -87,9 +87,12 @@ def _why(row: Row) -> str:
 
 def _first_failures(data: ReportData, cells: list[str]) -> list[Row]:
     """First check of each kind and cell beyond a limit, in order of time."""
+    asked = set(cells)
     found: dict[tuple[str, str], Row] = {}
-    for row in sorted(data.rows["reference_checks"], key=lambda r: r["time_h"]):
-        if row["cell"] in cells and row["trust"] in ("suspect", "lost"):
+    failed = [*data.some("reference_checks", trust="suspect"),
+              *data.some("reference_checks", trust="lost")]  # fmt: skip
+    for row in sorted(failed, key=lambda r: r["time_h"]):
+        if row["cell"] in asked:
             found.setdefault((row["cell"], row["check"]), row)
     return list(found.values())
 
@@ -111,7 +114,10 @@ def is_offset(row: Row) -> bool:
 
 def offsets(data: ReportData) -> list[Drawing | Absent]:
     """Draw the offset of every reference, one panel a group."""
-    rows = [row for row in data.rows["reference_checks"] if is_offset(row)]
+    checks = data.some(
+        "reference_checks", check=ReferenceCheck.OFFSET.value, cells=data.drawn_cells
+    )
+    rows = [row for row in checks if is_offset(row)]
     if not rows:
         reason = "No offsets: no reference could be held against a known potential."
         return [Absent("reference-offsets", reason)]
@@ -120,10 +126,12 @@ def offsets(data: ReportData) -> list[Drawing | Absent]:
     grid = panels(figure, lines, _PANELS_A_ROW, sharex=True, sharey=True)
     places = [axes for line in grid for axes in line]
     trust = data.settings.trust
+    of_cell = by(rows, "cell")
     for axes, group in zip(places, data.groups, strict=False):
         _limits(axes, trust.offset_suspect_mV, trust.offset_lost_mV)
         colour = group_styles(data.groups)[group].colour
-        drawn = [_draw_offsets(axes, rows, cell, colour) for cell in data.cells_of(group)]
+        own = [of_cell.get(cell, []) for cell in data.drawn[group]]
+        drawn = [_draw_offsets(axes, of_one, colour) for of_one in own]
         if not any(drawn):
             say_in(axes, "no reference of this group\ncould be checked")
         axes.set_title(short(group, 28))
@@ -145,7 +153,7 @@ def offsets(data: ReportData) -> list[Drawing | Absent]:
             f"beyond {as_set(trust.offset_suspect_mV)} mV, lost beyond "
             f"{as_set(trust.offset_lost_mV)} mV (settings; common practice, no source). The axis "
             "is linear up to the limit of loss and logarithmic beyond. From reference_checks "
-            "(time_h, value, trust) of the offset check.",
+            f"(time_h, value, trust) of the offset check.{data.drawn_words}",
             "Offsets against time with both limits, one panel a group; the table of references "
             "beneath gives the last state of each.",
             [
@@ -179,9 +187,8 @@ def mend_scale(axes: Axes, values: list[float], suspect_mV: float, lost_mV: floa
     axes.set_yticks(inside, [number(tick) for tick in inside])
 
 
-def _draw_offsets(axes: Axes, rows: list[Row], cell: str, colour: str) -> bool:
+def _draw_offsets(axes: Axes, own: list[Row], colour: str) -> bool:
     """Draw one reference; the marker tells the trust that follows from each check."""
-    own = [row for row in rows if row["cell"] == cell]
     axes.plot(numbers(own, "time_h"), numbers(own, "value"), color=colour, lw=0.6)
     for state, look in _OFFSET_STATES.items():
         points = [row for row in own if row["trust"] == state]

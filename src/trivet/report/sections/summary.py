@@ -6,7 +6,7 @@ from typing import Any
 
 from trivet.reasons import Fitness, Judged, Purpose
 from trivet.report.frame.answer import VERDICT_WORDS, answer
-from trivet.report.frame.data import ReportData, Row, tally, where
+from trivet.report.frame.data import ReportData, Row, by, tally, where
 from trivet.report.frame.section import Section
 from trivet.report.frame.wording import (
     count,
@@ -26,7 +26,9 @@ from trivet.schema.findings.verdicts import disagree
 
 TRUST_ORDER = ("trusted", "suspect", "lost", "not plated", "unknown")
 
-_MOST_CELLS = 12
+_MOST_CELLS = 8
+_MOST_WITH_TIMES = 6
+"""Cells named in a line that gives an hour beside each, too."""
 """Cells that a line of page one names."""
 _MOST_ENDS = 5
 """Cells that page one says may end within a week."""
@@ -57,7 +59,7 @@ def summary(data: ReportData) -> dict[str, Any]:
         "no_contrast": why_no_contrast(data),
         "grounds": [_grounds(data, row) for row in contrasts] + [_overall(row) for row in overall],
         "counts": _counts(data),
-        "excluded": where(data.rows["cells"], included=0),
+        "excluded": _excluded(data),
         "since": block(data),
         "first_report": not issued(data),
         "since_report": since_block(data),
@@ -143,6 +145,15 @@ def _counts(data: ReportData) -> list[tuple[str, str]]:
     return lines
 
 
+def _excluded(data: ReportData) -> str:
+    """Excluded cells by the reason that was stated; empty where none is."""
+    found = by(where(data.rows["cells"], included=0), "exclusion_reason")
+    return "; ".join(
+        f"{listed([row['cell'] for row in rows], _MOST_CELLS)}, {reason or 'no reason stated'}"
+        for reason, rows in found.items()
+    )
+
+
 def _task(task: Task) -> str:
     """One line of the list of tasks."""
     return task.hand.value.format(cells=listed(task.cells, _MOST_CELLS)) + "."
@@ -194,7 +205,7 @@ def _by_purpose(data: ReportData, purpose: Purpose) -> str:
                 cell if start <= first[cell] else f"{cell} (from {number(start)} h)"
                 for cell, start in sorted(starts.items())
             ]
-            said.append(f"{words} {listed(names, _MOST_CELLS)}")
+            said.append(f"{words} {listed(names, _MOST_WITH_TIMES)}")
     return "; ".join(said)
 
 

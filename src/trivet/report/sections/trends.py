@@ -81,10 +81,6 @@ _QUANTITIES = ("ohmic", "polarisation")
 _LOG_TICKS = tuple(digit * 10.0**power for power in range(-3, 5) for digit in (1, 2, 5))
 
 
-_MOST_SLOPES = 40
-"""Cells beyond this many are not drawn one by one in the figure of slopes."""
-
-
 _DRAWN = (
     "cell",
     "spectrum",
@@ -103,7 +99,7 @@ def trends(data: ReportData) -> list[Drawing | Absent]:
     rows = [
         {name: row[name] for name in _DRAWN}
         for row in data.rows["spectra_second_pass"]
-        if row["time_h"] is not None and not row["reason"]
+        if row["time_h"] is not None and not row["reason"] and row["cell"] in data.drawn_cells
     ]
     if not rows:
         reason = "No trends: no spectrum that was accepted has a time."
@@ -140,7 +136,7 @@ def trends(data: ReportData) -> list[Drawing | Absent]:
             "the positive's share of the same resistance of both electrodes. Rejected and withheld "
             "spectra and those of a suspect reference geometry are left out. From "
             "spectra_second_pass (time_h, ohmic_resistance_ohm, "
-            "polarisation_resistance_ohm, ohmic_share, polarisation_share).",
+            f"polarisation_resistance_ohm, ohmic_share, polarisation_share).{data.drawn_words}",
             "Resistances against time for cell, positive and negative, one line a cell, and the "
             "positive's share of each.",
             rows,
@@ -201,7 +197,7 @@ def slopes(data: ReportData) -> list[Drawing | Absent]:
         said = reasons[0] if reasons else "no spectrum was accepted"
         return [Absent("resistance-slopes", f"No slopes of resistances: {said}.")]
     with_slope = {row["cell"] for row in valued}
-    drawn = [cell for cell in data.cells if cell in with_slope][:_MOST_SLOPES]
+    drawn = [cell for cell in data.cells if cell in with_slope and cell in data.drawn_cells]
     figure = new_figure(2.5)
     grid = panels(
         figure, 2, 3, margins=Margins(rows=0.14, top=0.4, columns=0.3, bottom=0.2), sharex=True
@@ -216,8 +212,6 @@ def slopes(data: ReportData) -> list[Drawing | Absent]:
     for axes, title in zip(grid[0], PAIRS, strict=True):
         axes.set_title(title if title == "cell" else f"side of the {title}")
     key(figure, _group_keys(styles))
-    rest = len(with_slope) - len(drawn)
-    more = f" {rest} further cells stand in the table only." if rest else ""
     return [
         Drawing(
             "resistance-slopes",
@@ -226,7 +220,8 @@ def slopes(data: ReportData) -> list[Drawing | Absent]:
             f"{data.confidence} intervals; limits beyond the frame are cut. Slopes are medians of "
             "those between all pairs of spectra, three at least; "
             "those of the polarisation rest on spectra at like potential. A side that dries "
-            f"out rises alone.{more} From resistance_trends (slope, slope_lower, slope_upper).",
+            "out rises alone. From resistance_trends (slope, slope_lower, slope_upper)."
+            f"{data.drawn_words}",
             "Slopes with intervals by cell and group; the numbers stand in the table.",
             [row for row in rows if row["cell"] in drawn],
         )

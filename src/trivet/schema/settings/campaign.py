@@ -91,6 +91,12 @@ class Report(Block):
     cycles_drawn: int = setting(
         3, "cycles of each cell whose potential curves are drawn", ge=1, le=8
     )
+    cells_drawn: int = setting(
+        40,
+        "cells of a group that figures draw one by one; of a larger group so many are drawn, at "
+        "equal steps from the shortest life to the longest",
+        ge=3,
+    )
     paper: Literal["A4"] = setting("A4", "paper size")
     findings_listed: int = setting(40, "findings listed in the report; the table has all", ge=1)
     compare_days: int = setting(

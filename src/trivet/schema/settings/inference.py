@@ -132,7 +132,8 @@ class Comparison(Block):
     covariates: list[str] = setting(
         [],
         "numbers of the build that are held beside the groups: columns of the build sheet, or two "
-        "columns of times with ' to ' between them, which gives minutes; they decide no verdict",
+        "columns of times with ' to ' between them, which gives minutes; 'mass_lost_mg_per_d' from "
+        "weighings in the bench log; they decide no verdict",
         example=["electrolyte_uL", "wetted_at to crimped_at"],
     )
     ordered: dict[str, list[str]] = setting(

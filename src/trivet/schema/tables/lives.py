@@ -35,6 +35,13 @@ CELLS = Table(
             f"{_LIFETIME}:status",
             required=True,
         ),
+        number(
+            "mass_lost_mg_per_d",
+            "mg/d",
+            "mass that the closed cell lost from its first weighing in the bench log to its last, "
+            "by the days between them; with fewer than two as the build sheet has it",
+            "trivet.campaign.built.weighings:mass_lost_mg_per_d",
+        ),
     ),
     key=("cell",),
     open_ended=True,

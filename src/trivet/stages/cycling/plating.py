@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pyarrow as pa
 
+from trivet.schema.cell_facts import PLATINGS
 from trivet.schema.findings import cycling as cycling_findings
 from trivet.schema.findings.finding import Finding
 from trivet.schema.settings.science import Reference
@@ -33,7 +34,7 @@ def agreed_platings(
     log = [
         Source(entry.time_s, entry.charge_mAh, logged=True)
         for entry in cell.facts.log
-        if entry.event in ("plated", "re-plated")
+        if entry.event in PLATINGS
     ]
     found = agree(log, _files(cell, rows, ledger))
     notes = [

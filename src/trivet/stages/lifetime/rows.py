@@ -7,6 +7,7 @@ from typing import Any
 
 import pyarrow as pa
 
+from trivet.campaign.built.weighings import MASS_LOST, mass_lost_of
 from trivet.schema.cell_facts import CellFacts
 from trivet.schema.tables.dictionary import TABLES
 from trivet.science.lives.cell_life import Life
@@ -39,8 +40,13 @@ def life_rows(facts: CellFacts, factor: str, endpoint: str, life: Life) -> list[
     ]
 
 
-def cells_table(cells: Sequence[CellFacts], factor: str, statuses: Sequence[str]) -> pa.Table:
-    """All cells of the build sheet with their status; the sheet's own columns follow."""
+def cells_table(
+    cells: Sequence[CellFacts], factor: str, statuses: Sequence[str], *, cut_s: float | None
+) -> pa.Table:
+    """All cells of the build sheet with their status; the sheet's own columns follow.
+
+    Weighings after the data cut `cut_s` [s] do not count; None counts all.
+    """
     names = cells[0].values if cells else {}
     sheet = [name for name in names if name not in TABLES["cells"].names]
     columns: dict[str, list[Any]] = {
@@ -50,6 +56,7 @@ def cells_table(cells: Sequence[CellFacts], factor: str, statuses: Sequence[str]
         "included": [int(facts.included) for facts in cells],
         "exclusion_reason": [facts.exclusion_reason for facts in cells],
         "status": list(statuses),
+        MASS_LOST: [mass_lost_of(facts, cut_s) for facts in cells],
     }
     columns |= {name: [facts.values[name] for facts in cells] for name in sheet}
     return make_table(TABLES["cells"], columns, sheet)

@@ -115,7 +115,7 @@ def run(
             rows += life_rows(facts, factor, "reference", _reference(case, life, lifetime, trust))
             found += [*log_findings, *_findings(case, life, end)]
         statuses.append(status(life, included=facts.included))
-    return _tables(cells, factor, statuses, rows, found)
+    return _tables(cells, factor, statuses, rows, found, stated_cut_s)
 
 
 def _tables(
@@ -124,24 +124,30 @@ def _tables(
     statuses: Sequence[str],
     rows: Sequence[dict[str, Any]],
     found: list[Finding],
+    cut_s: float | None,
 ) -> LifetimeTables:
     """Rows as tables."""
     table = TABLES["lifetimes"]
     return LifetimeTables(
-        cells=cells_table(cells, factor, statuses),
+        cells=cells_table(cells, factor, statuses, cut_s=cut_s),
         lifetimes=rows_table(table, rows),
         findings=make_table(TABLES["findings"], finding_columns(found)),
     )
 
 
 def run_table(
-    *, cells: Sequence[CellFacts], lives: Sequence[TableLife], factor: str, file: str
+    *,
+    cells: Sequence[CellFacts],
+    lives: Sequence[TableLife],
+    factor: str,
+    file: str,
+    cut_s: float | None,
 ) -> LifetimeTables:
     """Take the lives of all cells from a table of lives.
 
     Parameters
     ----------
-    cells, factor
+    cells, factor, cut_s
         As in `run`.
     lives : sequence of TableLife
         Rows of the table.
@@ -149,7 +155,7 @@ def run_table(
         Its name.
     """
     rows, statuses, found = lives_from_table(cells, lives=lives, factor=factor, file=file)
-    return _tables(cells, factor, statuses, rows, found)
+    return _tables(cells, factor, statuses, rows, found, cut_s)
 
 
 def _case(
@@ -258,7 +264,8 @@ def work(job: Job) -> dict[str, pa.Table]:
     """Decide lives from the tables of the cells, or take them from a table of lives."""
     settings = job.settings
     lifetime = Lifetime.model_validate(settings["lifetime"])
-    zone, cut = settings["campaign"]["time_zone"], settings["campaign"]["data_cut"]
+    zone = settings["campaign"]["time_zone"]
+    cut_s = cut_time_s(settings["campaign"]["data_cut"], time_zone=zone)
     factor = Comparison.model_validate(settings["comparison"]).factors[0].factor
     cells = read_cells(
         job.campaign,
@@ -270,7 +277,7 @@ def work(job: Job) -> dict[str, pa.Table]:
     if lifetime.table is not None:
         names, file = [facts.cell for facts in cells], lifetime.table
         lives = lives_of(job.campaign, file=file, cells=names)
-        tables = run_table(cells=cells, lives=lives, factor=factor, file=file)
+        tables = run_table(cells=cells, lives=lives, factor=factor, file=file, cut_s=cut_s)
     else:
         tables = run(
             cells=cells,
@@ -278,7 +285,7 @@ def work(job: Job) -> dict[str, pa.Table]:
             lifetime=lifetime,
             trust=Trust.model_validate(settings["trust"]),
             factor=factor,
-            cut_s=cut_time_s(cut, time_zone=zone),
+            cut_s=cut_s,
         )
     return {
         "cells": tables.cells,

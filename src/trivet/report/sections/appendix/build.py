@@ -4,27 +4,25 @@ from __future__ import annotations
 
 from typing import Any
 
-from trivet.report.frame.data import ReportData, Row, where
-from trivet.report.frame.printed import figure, print_table, words
+from trivet.report.frame.data import ReportData, Row, by, where
+from trivet.report.frame.printed import (
+    MOST_ROWS_ON_PAPER,
+    PrintedTable,
+    figure,
+    print_table,
+    words,
+)
 from trivet.report.frame.section import Section
-from trivet.report.frame.wording import count
+from trivet.report.frame.wording import count, is_missing, number
+
+_MOST_COLUMNS = 8
+"""Batches that stand beside each other."""
+_NONE = "No cells were built."
 
 
 def build(data: ReportData) -> dict[str, Any]:
     """Groups by batches, and every cell as built."""
-    rows = [_group_row(data, group) for group in data.groups]
-    crossed = print_table(
-        rows,
-        [
-            words(data.factor, "group"),
-            *(figure(f"batch {batch}", f"batch {batch}", count) for batch in data.batches),
-            figure("built", "built", count),
-            figure("included", "included", count),
-        ],
-        caption=f"Cells built, by {data.factor} and batch. From cells.",
-        reason="No cells were built.",
-        sources=("cells",),
-    )
+    crossed = _by_batch(data) if len(data.batches) > _MOST_COLUMNS else _by_group(data)
     others = [name for name in data.settings.build_sheet.factors if name != data.factor]
     columns = [words("cell", "cell"), words("batch", "batch"), words(data.factor, "group")]
     sheet = data.rows["cells"][0] if data.rows["cells"] else {}
@@ -38,13 +36,46 @@ def build(data: ReportData) -> dict[str, Any]:
             ordered,
             columns,
             caption="Cells as built. All columns of the build sheet stand in the table cells.",
-            reason="No cells were built.",
+            reason=_NONE,
             sources=("cells",),
             home=True,
             small=True,
         ),
+        "entries": _index(data) if len(ordered) > MOST_ROWS_ON_PAPER else [],
         "once": _groups_in_one_batch(data),
     }
+
+
+def _by_group(data: ReportData) -> PrintedTable:
+    """Cells built, a line a group and a column a batch."""
+    return print_table(
+        [_group_row(data, group) for group in data.groups],
+        [
+            words(data.factor, "group"),
+            *(figure(f"batch {batch}", f"batch {batch}", count) for batch in data.batches),
+            figure("built", "built", count),
+            figure("included", "included", count),
+        ],
+        caption=f"Cells built, by {data.factor} and batch. From cells.",
+        reason=_NONE,
+        sources=("cells",),
+    )
+
+
+def _by_batch(data: ReportData) -> PrintedTable:
+    """Cells built, a line a batch and a column a group, where batches are many."""
+    rows = [
+        {"batch": batch, **{group: len(where(own, group=group)) for group in data.groups}}
+        for batch, own in sorted(by(data.rows["cells"], "batch").items())
+    ]
+    return print_table(
+        rows,
+        [words("batch", "batch"), *(figure(group, group, count) for group in data.groups)],
+        caption=f"Cells built, by batch and {data.factor}. From cells.",
+        reason=_NONE,
+        sources=("cells",),
+        small=True,
+    )
 
 
 def _group_row(data: ReportData, group: str) -> Row:
@@ -53,6 +84,18 @@ def _group_row(data: ReportData, group: str) -> Row:
     row: Row = {f"batch {batch}": len(where(cells, batch=batch)) for batch in data.batches}
     included = len(where(cells, included=1))
     return {"group": group, **row, "built": len(cells), "included": included}
+
+
+def _index(data: ReportData) -> list[str]:
+    """A line a cell where they are too many for a table on paper."""
+    lives = where(data.rows["lifetimes"], endpoint="cell", clock="hours")
+    lasted = {row["cell"]: row["duration"] for row in lives}
+    status = {row["cell"]: row["status"] for row in data.rows["cells"]}
+    return [
+        f"{cell} ({data.group_of[cell]}): {status[cell]}"
+        + ("" if is_missing(lasted.get(cell)) else f", {number(lasted[cell])} h")
+        for cell in data.cells
+    ]
 
 
 def _groups_in_one_batch(data: ReportData) -> list[str]:

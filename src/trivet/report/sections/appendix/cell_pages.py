@@ -100,10 +100,9 @@ def cell_pages(data: ReportData) -> list[Drawing | Absent]:
     """Draw every cell of the campaign, where the settings ask for pages of cells."""
     if not data.settings.report.cell_pages:
         return []
-    split = {name: by(data.rows[name], "cell") for name in _TABLES}
     styles = group_styles(data.groups)
     return [
-        _page(cell, {name: rows.get(cell, []) for name, rows in split.items()}, data, styles)
+        _page(cell, {name: data.of_cell(name, cell) for name in _TABLES}, data, styles)
         for cell in data.cells
     ]
 

@@ -53,13 +53,12 @@ def _first_and_last_table(data: ReportData) -> PrintedTable:
     """One row a cell: both resistances of every pair, first and last spectrum."""
     second = by(data.rows["spectra_second_pass"], "cell")
     first = by(data.rows["spectra"], "cell")
-    checks = by(data.rows["spectrum_checks"], "cell")
     ends = [
         {
             "cell": cell,
             "rows": by(_with_trust(second[cell], first.get(cell, [])), "pair"),
             "first_pass": first.get(cell, []),
-            "checks": checks.get(cell, []),
+            "checks": data.of_cell("spectrum_checks", cell),
         }
         for cell in data.cells
         if cell in second
@@ -178,7 +177,7 @@ def nyquist(data: ReportData) -> list[Drawing | Absent]:
     if not chosen:
         reason = "No spectra: no cell has an electrode spectrum taken with a trusted reference."
         return [Absent("nyquist", reason)]
-    curves = by([row for row in data.rows["spectrum_curves"] if row["cell"] in chosen], "cell")
+    curves = by(data.some("spectrum_curves", cells=chosen), "cell")
     figure = new_figure(0.5 + 1.2 * len(chosen))
     margins = Margins(rows=0.48, columns=0.34)
     grid = panels(figure, len(chosen), 3, margins=margins, width_ratios=[1.25, 1.25, 0.8])

@@ -33,8 +33,8 @@ _LARGEST_GRID = 4
 
 def potentials(data: ReportData) -> list[Drawing | Absent]:
     """Draw the potentials of one cell a group, and of one cell whose values are withheld."""
-    curves = by(data.rows["potential_curves"], "cell")
-    chosen = _chosen_cells(data, curves)
+    chosen = _chosen_cells(data)
+    curves = by(data.some("potential_curves", cells=chosen), "cell")
     if not chosen:
         return [Absent("potentials", "No potential curves: no cell has a complete ageing cycle.")]
     figure = new_figure(4.5)
@@ -68,11 +68,12 @@ def potentials(data: ReportData) -> list[Drawing | Absent]:
     ]
 
 
-def _chosen_cells(data: ReportData, curves: dict[str, list[Row]]) -> list[str]:
+def _chosen_cells(data: ReportData) -> list[str]:
     """First cell of each group with potentials, then one withheld; at most four."""
-    shown = {cell for cell, rows in curves.items() if _has(rows, "positive_V")}
+    rows = data.some("potential_curves", ("cell", "positive_V"))
+    shown = {row["cell"] for row in rows if row["positive_V"] is not None}
     chosen = data.first_of_groups(shown)
-    withheld = sorted(cell for cell in curves if cell not in shown)
+    withheld = sorted({row["cell"] for row in rows} - shown)
     return chosen[: _LARGEST_GRID - 1] + withheld[:1]
 
 
@@ -107,9 +108,9 @@ _LARGEST_ELECTRODE_GRID = 4
 
 def differential(data: ReportData) -> list[Drawing | Absent]:
     """Draw dQ/dE of both electrodes for the first cell of each group that has it."""
-    rows = data.rows["differential_capacity"]
-    usable = {row["cell"] for row in rows if row["electrode"] == "positive"}
+    usable = data.cells_in("differential_capacity", electrode="positive")
     chosen = data.first_of_groups(usable)[:_LARGEST_ELECTRODE_GRID]
+    rows = data.some("differential_capacity", cells=chosen)
     if not chosen:
         reason = "No differential capacity: no slow cycle was seen with a reference fit for shapes."
         return [Absent("differential-capacity", reason)]

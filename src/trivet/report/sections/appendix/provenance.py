@@ -7,7 +7,7 @@ import importlib.metadata
 import json
 from typing import Any
 
-from trivet.report.attachments import DIGITS, MOST_ROWS, goes_along
+from trivet.report.attachments import DIGITS, MOST_VALUES, going_along
 from trivet.report.frame.data import ReportData
 from trivet.report.frame.printed import figure, print_table, words
 from trivet.report.frame.section import Section
@@ -29,6 +29,7 @@ _LIBRARIES = (
 
 def provenance(data: ReportData) -> dict[str, Any]:
     """Versions, digests, tables and every setting that the report knows of."""
+    attached = going_along(data.tables)
     return {
         "versions": [f"{name} {importlib.metadata.version(name)}" for name in _LIBRARIES],
         "digest": settings_digest(data),
@@ -42,7 +43,7 @@ def provenance(data: ReportData) -> dict[str, Any]:
                     "table": name,
                     "row": TABLES[name].row,
                     "rows": table.num_rows,
-                    "where": "attached" if goes_along(name, table) else "beside the report",
+                    "where": "attached" if name in attached else "beside the report",
                 }
                 for name, table in sorted(data.tables.items())
             ],
@@ -53,9 +54,9 @@ def provenance(data: ReportData) -> dict[str, Any]:
                 words("where", "where"),
             ],
             caption="Tables under tables/ beside report.pdf, and attached to it as CSV with "
-            f"{DIGITS} significant digits, but for points of curves and tables of more than "
-            f"{count(MOST_ROWS)} rows. Every number printed stands in one of them; the dictionary "
-            "of columns names the function that computed it.",
+            f"{DIGITS} significant digits, but for points of curves and what goes beyond "
+            f"{count(MOST_VALUES)} values together. Every number printed stands in one of them; "
+            "the dictionary of columns names the function that computed it.",
             reason="No tables.",
             small=True,
         ),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from trivet.report.frame.data import ReportData, Row, by, last_states, where
+from trivet.report.frame.data import ReportData, Row, last_states, where
 from trivet.report.frame.printed import (
     PrintedColumn,
     PrintedTable,
@@ -28,11 +28,11 @@ from trivet.report.sections.appendix.lifetime import duration
 def reference_tables(data: ReportData) -> dict[str, Any]:
     """Last state of each reference, and the last check of each kind."""
     states = last_states(data.rows["timeline"], "reference")
-    checks = by(data.rows["reference_checks"], "cell")
-    names = sorted({row["check"] for row in data.rows["reference_checks"]})
+    kinds = data.counted("reference_checks", ("check", "limit", "unit"))
+    names = sorted({row["check"] for row in kinds})
     lines = []
     for cell in data.cells:
-        own = checks.get(cell, [])
+        own = data.of_cell("reference_checks", cell)
         lines.append(
             {
                 "cell": cell,
@@ -52,7 +52,7 @@ def reference_tables(data: ReportData) -> dict[str, Any]:
                 words("group", "group"),
                 words("last state", "state"),
                 made("life since plating [h]", lambda r: duration(r["lives"]), numeric=True),
-                *(_check_column(name, data.rows["reference_checks"]) for name in names),
+                *(_check_column(name, kinds) for name in names),
             ],
             caption="References: the last state, and of each check the value that first lost the "
             "reference, else the last one, with its limit in brackets or in the heading; a drift "

@@ -34,8 +34,7 @@ _COLOURS = ("#9fb6c8", "#6f93ad", "#3f6886", INK)
 
 def relaxation(data: ReportData) -> list[Drawing | Absent]:
     """Draw the distributions of one cell a group, a row an electrode, life from light to dark."""
-    curves = data.rows["relaxation_times"]
-    chosen = _chosen_cells(data, by(curves, "cell"))
+    chosen = data.first_of_groups(data.cells_in("relaxation_times"))[:_MOST_CELLS]
     if not chosen:
         reason = (
             "No relaxation times: no spectrum is both fitted again with the exponents of the "
@@ -43,6 +42,7 @@ def relaxation(data: ReportData) -> list[Drawing | Absent]:
             "of enough frequencies; the table spectra_second_pass says why for each."
         )
         return [Absent("relaxation-times", reason)]
+    curves = data.some("relaxation_times", cells=chosen)
     pairs = [pair for pair in ("positive", "negative", "cell") if where(curves, pair=pair)]
     figure = new_figure(0.7 + 1.05 * len(pairs))
     margins = Margins(rows=0.14, columns=0.3)
@@ -74,11 +74,6 @@ def relaxation(data: ReportData) -> list[Drawing | Absent]:
             drawn,
         )
     ]
-
-
-def _chosen_cells(data: ReportData, curves: dict[str, list[Row]]) -> list[str]:
-    """The first cell of each group with curves; of one with most spectra where there are."""
-    return data.first_of_groups(curves)[:_MOST_CELLS]
 
 
 def _draw(axes: Axes, rows: list[Row], peaks: list[Row]) -> list[Row]:
