@@ -331,3 +331,25 @@ def test_rows_after_the_data_cut_leave_no_cell_wrong(
     rows = [f"{1773500000 + int(time)},{rest}" for time, rest in moved]  # 14 March 2026
     put(kit / "raw" / "K-01.csv", lines(UNIX, *rows))
     assert "K-01: 1 cycling file, 0 rows" in right(kit, capsys)
+
+
+def test_exchanged_potentials_are_told_unless_the_bench_log_says_so(
+    kit: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The negative less the positive is the cell voltage: a caution that names both ways out."""
+    header = (
+        "Unix Time / s,Current / A,Voltage / V,Positive Electrode Potential / V,"
+        "Negative Electrode Potential / V"
+    )
+    rows = (f"{1772500000 + 60 * n},0.001,{3 + n / 100:.3f},{0.2 - n / 900:.4f},"
+            f"{3.2 + n / 100 - n / 900:.4f}"
+            for n in range(60))  # fmt: skip
+    put(kit / "raw" / "K-01.csv", lines(header, *rows))
+    assert main(["check", str(kit)]) == 0
+    assert "caution, potentials exchanged (K-01): " in capsys.readouterr().out
+    put(
+        kit / "bench-log.csv",
+        lines("time,cell,event", "2026-03-02T11:00,K-01,leads exchanged"),
+    )
+    assert main(["check", str(kit)]) == 0
+    assert "potentials exchanged" not in capsys.readouterr().out

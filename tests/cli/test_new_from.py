@@ -306,3 +306,22 @@ def test_a_table_of_words_is_no_raw_file(
     assert (
         "log.csv: no column of current, voltage or impedance; if it is the build sheet" in printed
     )
+
+
+def test_potentials_known_by_their_difference_are_told(tmp_path: Path) -> None:
+    """What no header says stands as a comment above the layout, with its proof."""
+    moving = (f"{60 * n},1,{3 + n / 90:.3f},{3.2 + n / 100:.3f},{0.2 - n / 900:.5f}"
+              for n in range(60))  # fmt: skip
+    text = lines("t/s,I/mA,U/V,WE1 (V),WE2 (V)", *moving)
+    folder = tmp_path / "mine"
+    assert main(["new", str(folder), "--from", str(put(tmp_path / "raw", K1=text))]) == 0
+    written = (folder / "campaign.yaml").read_text(encoding="utf-8")
+    assert "# which electrode is which: 'WE1 (V)' - 'WE2 (V)' is the cell voltage" in written
+
+
+def test_the_sheet_says_which_cells_need_the_start_of_cycling(tmp_path: Path) -> None:
+    """Files with elapsed time only have no date; the column of the sheet is named."""
+    folder = tmp_path / "mine"
+    assert main(["new", str(folder), "--from", str(put(tmp_path / "raw", K1=charge()))]) == 0
+    sheet = (folder / "build-sheet.csv").read_text(encoding="utf-8")
+    assert "# Files of K1 hold no date: add a column 'cycling_started_at' for them." in sheet

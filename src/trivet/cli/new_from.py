@@ -17,7 +17,8 @@ from trivet.cli.new import bench_log_text, written
 from trivet.errors import InputError, Problem, printable
 from trivet.rawfiles.proposal.groups import FileGroup, group_files
 from trivet.rawfiles.proposal.names import NamePattern, name_patterns
-from trivet.rawfiles.proposal.propose import SIGN_KEYS
+from trivet.rawfiles.proposal.propose import BY_DIFFERENCE, SIGN_KEYS
+from trivet.rawfiles.time.elapsed import NO_DATE
 from trivet.schema.settings.raw import Layout
 from trivet.schema.settings.science import Electrode
 
@@ -85,7 +86,7 @@ def new_from(folder: Path, raw: Path) -> str:
         folder,
         {
             SETTINGS_FILE: "\n".join([*_settings(folder, entries, cells), ""]),
-            "build-sheet.csv": _sheet(cells),
+            "build-sheet.csv": _sheet(cells, _undated(entries)),
             "bench-log.csv": bench_log_text(),
         },
     )
@@ -221,6 +222,8 @@ def _layout(entry: _Entry) -> Iterator[str]:
     assert layout is not None
     for question in proposal.questions:
         yield f"    # decide: {question}"
+    if BY_DIFFERENCE in proposal.evidence:
+        yield f"    # which electrode is which: {proposal.evidence[BY_DIFFERENCE]}"
     sign = SIGN_KEYS[proposal.content]
     given = {
         name: value
@@ -285,12 +288,28 @@ def _limits(entries: Sequence[_Entry]) -> tuple[str, str]:
     return lower, upper
 
 
-def _sheet(cells: Sequence[str]) -> str:
-    """A build sheet with a row a cell."""
+def _undated(entries: Sequence[_Entry]) -> list[str]:
+    """Cells whose cycling files have an elapsed time only."""
+    found = set[str]()
+    for entry in entries:
+        proposal = entry.group.proposal
+        if proposal.content == "cycling" and any(f.check == NO_DATE for f in proposal.findings):
+            found |= {cell for pattern in entry.patterns for cell in pattern.cells}
+    return sorted(found, key=_natural)
+
+
+def _sheet(cells: Sequence[str], undated: Sequence[str]) -> str:
+    """A build sheet with a row a cell, and which cells need the start of their cycling."""
     rows = "".join(f"{cell},,,\n" for cell in cells)
+    started = (
+        f"# Files of {_few(undated)} hold no date: add a column 'cycling_started_at' for them.\n"
+        if undated
+        else ""
+    )
     return (
         "# Cells as found in names of files. Fill in batch, variant and when each was crimped;\n"
         "# add cells without files, and columns as 'included', 'positive_active_mass_mg'.\n"
+        f"{started}"
         f"cell,batch,{_FACTOR},crimped_at\n{rows}"
     )
 

@@ -100,7 +100,9 @@ def _by_difference(
         f"in {pair.rows} rows"
     )
     return [
-        ColumnGuess(place, guess.header[place], quantity, units[place], evidence=proof)
+        ColumnGuess(
+            place, guess.header[place], quantity, units[place], evidence=proof, by_difference=True
+        )
         for place, quantity in (
             (pair.positive, "positive potential"),
             (pair.negative, "negative potential"),

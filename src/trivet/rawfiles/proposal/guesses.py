@@ -19,6 +19,8 @@ class ColumnGuess:
         Why.
     question : str
         What can't be told; empty where all is clear.
+    by_difference : bool
+        Whether it is a potential that only its difference to another one tells.
     """
 
     place: int
@@ -28,3 +30,4 @@ class ColumnGuess:
     format: str = ""
     evidence: str = ""
     question: str = ""
+    by_difference: bool = False

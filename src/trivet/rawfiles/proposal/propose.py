@@ -35,6 +35,8 @@ _NAME = "proposed"
 BDF = "bdf"
 SIGN_KEYS = {"cycling": "charging_current", "impedance": "capacitive_imaginary"}
 """Setting of the sign by what a file holds; it is in the evidence of a proposal where proved."""
+BY_DIFFERENCE = "potentials by their difference"
+"""In the evidence of a proposal where no header says which column is which electrode."""
 _WORDS = 3
 _POTENTIALS = ("positive potential", "negative potential")
 _SOFT = ("pair", "positive potential")
@@ -137,6 +139,8 @@ def propose(path: Path, *, others: Sequence[Path] = (), time_zone: str = "UTC") 
     content = "impedance" if wide or _has(columns, "frequency") else "cycling"
     columns, left = _of_content(columns, left, content, wide=bool(wide))
     evidence = dict(guess.evidence) | {column.header: column.evidence for column in columns}
+    proofs = [column.evidence for column in columns if column.by_difference]
+    evidence |= dict.fromkeys([BY_DIFFERENCE] * bool(proofs), "".join(proofs[:1]))
     evidence |= dict.fromkeys(wide, "headers that differ by a number only")
     soft = [c.question for c in columns if c.question and c.quantity in _SOFT and _is_known(c)]
     swapped = any(
