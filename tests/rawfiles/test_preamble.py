@@ -6,6 +6,7 @@ from datetime import datetime
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
+import numpy as np
 import pytest
 import yaml
 from raw_files import columns, lines, read
@@ -157,3 +158,16 @@ def test_layout_asks_for_a_start_that_is_not_sure(
     assert main(["layout", str(path)]) == 2
     (layout,) = yaml.safe_load(capsys.readouterr().out)["raw"]["layouts"].values()
     assert layout["start_line"] == "decide"
+
+
+def test_one_start_dates_no_second_sweep(tmp_path: Path) -> None:
+    """A file of two sweeps with one start leaves them undated, and says so."""
+    layout = Layout(
+        columns=columns(f="frequency:Hz", re="real:ohm", im="imaginary:ohm"),
+        start_line="measured:",
+    )
+    sweep = [f"{10.0 ** (4 - n / 4):.6g},{5 + n},{-1 - n / 10}" for n in range(20)]
+    text = lines("measured: 2026-02-08T16:32:05", "f,re,im", *sweep, *sweep)
+    got = read(tmp_path, {"A.csv": text}, layout, impedance=True)
+    assert not np.any(np.isfinite(got.points["time_s"]))
+    assert got.findings["one start for several sweeps"]["severity"] == "caution"

@@ -51,6 +51,7 @@ def test_exchanged_columns_are_refused(tmp_path: Path) -> None:
     got = read(tmp_path, {"A.csv": exported(swapped=True)}, BOTH)
     assert not len(got.series["current_mA"])
     assert got.findings["sign of current"]["severity"] == "fault"
+    assert "exchanged in the layout?" in str(got.findings["sign of current"]["message"])
 
 
 def test_a_row_with_both_is_set_aside(tmp_path: Path) -> None:

@@ -191,7 +191,11 @@ def _with_preamble(read: RawRead, layout: FileLayout) -> RawRead:
     start_s = read.start_s
     if start_s is None:
         start_s = start_of(read.preamble.replace(" | ", "\n"), zone=layout.time_zone)
-    if start_s is None or any(sweep.ordinal for sweep in find_sweeps(read)):
+    again = any(sweep.ordinal for sweep in find_sweeps(read))
+    if read.start_s is not None and again:
+        message = "the file has several sweeps of a pair, and one start above its header"
+        return read.note("one start for several sweeps", "caution", message, action="left undated")
+    if start_s is None or again:
         return read
     placed = replace(read, time_s=np.full(len(read.lines), start_s), absolute=True)
     return placed.assume("the sweep began at the time that stands before the header")

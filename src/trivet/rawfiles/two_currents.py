@@ -51,7 +51,7 @@ def with_one_current(read: RawRead) -> RawRead:
     noise = _noise_mA(charge_mA, discharge_mA)
     both = (np.nan_to_num(charge_mA) > noise) & (np.nan_to_num(discharge_mA) > noise)
     others = {name: column for name, column in read.values.items() if name not in given}
-    joined = replace(read, values={**others, "current": signed})
+    joined = replace(read, values={**others, "current": signed}, two_currents=True)
     if len(given) == 1:
         return _about_half(joined, given[0])
     flowing = int(np.sum(np.abs(np.nan_to_num(signed)) > noise) + np.sum(both & (signed == 0)))

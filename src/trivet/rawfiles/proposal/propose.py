@@ -41,7 +41,7 @@ _WORDS = 3
 _POTENTIALS = ("positive potential", "negative potential")
 _SOFT = ("pair", "positive potential")
 """Quantities whose question leaves the file readable."""
-_ALIKE = 40
+_ALIKE = 12
 _CELL = "cell"
 _SIGN = "sign of current"
 _OWN_SIGN = "charge and discharge have a column each"
@@ -226,6 +226,9 @@ def _start(
     """The line that states the start, where no column holds times of the calendar."""
     if _has(columns, "absolute time") or _has(columns, "unix time"):
         return None
+    alone = guess_start(guess)
+    if alone is None or not alone.question:
+        return alone
     alike = list[TextGuess]()
     for other in others[:_ALIKE]:
         try:

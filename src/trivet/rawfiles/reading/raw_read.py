@@ -70,6 +70,8 @@ class RawRead:
         difference that its way of writing shows [s].
     clock_step_s : float
         Smallest difference that the clock shows which placed the file [s]; 0 where not known.
+    two_currents : bool
+        Whether the current was made of one of charge and one of discharge.
     wide : bool
         Whether several entries of `lines` come from one row, which is a spectrum.
     taken : tuple of str
@@ -98,6 +100,7 @@ class RawRead:
     start_s: float | None = None
     start_step_s: float = 0.0
     clock_step_s: float = 0.0
+    two_currents: bool = False
     wide: bool = False
     taken: tuple[str, ...] = ()
     proof_mAh: tuple[float, float] | None = None
