@@ -1,6 +1,6 @@
 # The rules lie in the package, so that an installed `trivet` has them too. What an included file
 # asks for first is not asked for by default, hence the one rule here.
-from trivet.workflow.run import RULES
+from trivet.workflow.handover import RULES
 
 
 include: RULES

@@ -78,13 +78,27 @@ def rows(work: Path, name: str) -> list[dict[str, object]]:
     return read_table(TABLES[name], path).to_pylist()
 
 
-def demonstration(work: Path, *, cells: Sequence[str] = ()) -> Path:
-    """Make the campaign folder of the demonstration below a folder: all of its cells, or some."""
+MEETING = "report: {part: meeting}\n"
+"""Settings of a report without its appendix, which takes half as long; figures are all drawn."""
+
+
+def demonstration(work: Path, *, cells: Sequence[str] = (), settings: str = "") -> Path:
+    """Make the campaign folder of the demonstration below a folder.
+
+    All of its cells with their truth, or some without it; further settings as text.
+    """
     campaign = work / "campaign"
-    campaign.mkdir()
-    for name in ("campaign.yaml", "build-sheet.csv", "bench-log.csv"):
-        shutil.copyfile(ROOT / "config" / "demo" / name, campaign / name)
-    make_demo([str(campaign)])
-    if cells:
-        keep_cells(campaign, cells=cells)
+    make_campaign(campaign, cells=cells)
+    path = campaign / "campaign.yaml"
+    path.write_text(path.read_text(encoding="utf-8") + settings, encoding="utf-8")
     return campaign
+
+
+def make_campaign(folder: Path, *, cells: Sequence[str] = ()) -> None:
+    """Make the campaign folder of the demonstration: all of its cells, or some."""
+    folder.mkdir(parents=True)
+    for name in ("campaign.yaml", "build-sheet.csv", "bench-log.csv"):
+        shutil.copyfile(ROOT / "config" / "demo" / name, folder / name)
+    make_demo([str(folder), *(("--cells", *cells) if cells else ())])
+    if cells:
+        keep_cells(folder, cells=cells)

@@ -5,6 +5,10 @@ from __future__ import annotations
 import os
 from pathlib import Path
 
+# With a worker on every core, threads of the linear algebra only wait for each other. Said before
+# numpy is imported, as Snakemake says it to each job.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
 import pytest
 from hypothesis import HealthCheck
 from hypothesis import settings as search
@@ -18,6 +22,16 @@ search.register_profile("landing", parent=search.get_profile("any machine"), der
 os.environ.setdefault("SOURCE_DATE_EPOCH", "1767225600")
 search.load_profile("landing" if os.environ.get("CI") else "any machine")
 
+LONGEST = (
+    "test_reruns.py",
+    "test_campaign.py",
+    "test_door_campaign.py",
+    "cli/test_run.py",
+    "test_addresses.py",
+    "test_archive.py",
+    "results/test_tutorial.py",
+)
+"""Files that run whole campaigns, the longest first."""
 SETTINGS = """\
 campaign:
   id: trial
@@ -50,6 +64,13 @@ LOG = """\
 time,cell,event,cause,charge_mAh,mass_mg,note
 2026-03-03T09:00,A1,plated,,0.03,,
 """
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Begin with the longest files, so that no worker is left with one while others are done."""
+    places = {name: place for place, name in enumerate(LONGEST)}
+    here = Path(__file__).parent
+    items.sort(key=lambda item: places.get(item.path.relative_to(here).as_posix(), len(places)))
 
 
 @pytest.fixture

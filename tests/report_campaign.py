@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from functools import cache
 from typing import Any
 
 import numpy as np
@@ -84,6 +85,12 @@ def plan(per_group: int = 3) -> list[Cell]:
 
 def make(per_group: int = 3, hostile: str = "") -> dict[str, pa.Table]:
     """Every archived table; `hostile` is put where users and files bring text."""
+    return dict(_made(per_group, hostile))
+
+
+@cache
+def _made(per_group: int, hostile: str) -> dict[str, pa.Table]:
+    """The same, made once: tables never change, the mapping is copied."""
     cells = plan(per_group)
     tables = {name: empty(table) for name, table in TABLES.items() if table.archived}
     made = {

@@ -25,7 +25,7 @@ ALLOWED = {
     "schema": set(),
     "store": {"schema"},
     "rawfiles": {"science.cycling", "schema", "store"},
-    "campaign": {"science.lives", "schema", "store", "rawfiles"},
+    "campaign": {"science.lives", "science.circuit", "schema", "store", "rawfiles"},
     "archive": {"schema", "store", "campaign"},
     "demo": {"schema"},
     "report": {"schema", "store"},

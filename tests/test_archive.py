@@ -15,13 +15,11 @@ import bagit
 import pyarrow as pa
 import pyarrow.parquet as pq
 import pytest
-from campaign_runs import ROOT, run_in
+from campaign_runs import ROOT, make_campaign, run_in
 from crate_validator import issues, unknown_terms
 from csvw import CSVW
 
 from trivet.cli.main import main
-from trivet.demo.make import keep_cells
-from trivet.demo.make import main as make_demo
 
 CELLS = {"c01": "=1+1 $(touch run-by-shell)", "c02": "@SUM(A1) 'ü' & [x]"}
 """New ids of two cells: formulas, commands, quotes."""
@@ -45,11 +43,7 @@ def other_disk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
 def campaign(other_disk: Path) -> Path:
     """Two cells with hostile ids, texts and columns, below a folder with every awkward sign."""
     folder = other_disk / '-my camp\'s $(touch run-by-shell) "ü" `id` ; & [1] *#' / "-campaign"
-    folder.mkdir(parents=True)
-    for name in ("campaign.yaml", "build-sheet.csv", "bench-log.csv"):
-        shutil.copyfile(ROOT / "config" / "demo" / name, folder / name)
-    make_demo([str(folder)])
-    keep_cells(folder, cells=CELLS)
+    make_campaign(folder, cells=tuple(CELLS))
     settings = (folder / "campaign.yaml").read_text(encoding="utf-8")
     settings = settings.replace("title: Sealing", f"title: '{MARKUP}'\n  #")
     text = settings.replace("campaign:\n", "archive: {raw_files: copies}\ncampaign:\n", 1)

@@ -16,6 +16,7 @@ from hypothesis import strategies as st
 
 from trivet.rawfiles.layout.patterns import find_files
 from trivet.schema.cell_facts import CellFacts, LogEntry
+from trivet.schema.settings.campaign import Report, Settings
 from trivet.schema.settings.raw import Layout, Raw, RawFiles
 from trivet.schema.settings.science import Cycling, Electrodes, Reference, Trust
 from trivet.stages import read
@@ -93,16 +94,17 @@ def results(folder: Path, way: Way, parts: list[list[str]]) -> dict[str, list[di
         facts=FACTS,
         series=seen.series,
         ledger=seen.ledger,
-        cycling=Cycling(
-            capacity_basis_mAh=2.0, ageing_rate=0.25, upper_voltage_V=3.35, lower_voltage_V=2.75
+        settings=Settings.model_construct(
+            cycling=Cycling(
+                capacity_basis_mAh=2.0, ageing_rate=0.25, upper_voltage_V=3.35, lower_voltage_V=2.75
+            ),
+            electrodes=Electrodes.model_validate(
+                {"positive": {"material": "LFP"}, "negative": {"material": "graphite"}}
+            ),
+            reference=Reference(),
+            trust=Trust(),
+            report=Report(cycles_drawn=1),
         ),
-        electrodes=Electrodes.model_validate(
-            {"positive": {"material": "LFP"}, "negative": {"material": "graphite"}}
-        ),
-        reference=Reference(),
-        trust=Trust(),
-        open_circuit_margin_V=0.3,
-        cycles_drawn=1,
     )
     names = ("cycles", "electrode_cycles", "reference_checks", "timeline")
     return {name: found.tables[name].to_pylist() for name in names}

@@ -182,12 +182,12 @@ def test_sheet_and_log_are_read_from_one_workbook(campaign_folder: Path) -> None
 
 def test_a_defect_of_a_workbook_names_file_sheet_row_cell_and_value(campaign_folder: Path) -> None:
     """The row is that of the spreadsheet, the blank ones above it counted."""
-    rows = [("Cells as built",), (), HEADER, (*ROWS[0][:4], 9.8), (*ROWS[1][:4], "10 mg")]
+    rows = [("Cells as built",), (), HEADER, (*ROWS[0][:4], 9.8), (*ROWS[1][:4], "10 g")]
     book(campaign_folder / "lab.xlsx", {"built": rows})
     settle(campaign_folder, "build_sheet", "  file: lab.xlsx\n")
     (found,) = problems(campaign_folder)
     assert found.startswith(
-        "lab.xlsx (sheet 'built'), line 5: 'positive_active_mass_mg' of cell 'A2' is '10 mg'"
+        "lab.xlsx (sheet 'built'), line 5: 'positive_active_mass_mg' of cell 'A2' is '10 g'"
     )
 
 
@@ -274,3 +274,82 @@ def test_names_of_groups_that_are_nearly_equal_are_asked_about(campaign_folder: 
 def test_which_names_are_near(one: str, other: str, same: bool) -> None:
     """One slip in a word is near; other numbers, short words and other words are not."""
     assert near(one, other) is near(other, one) is same
+
+
+def test_names_below_a_title_and_times_in_two_columns(campaign_folder: Path) -> None:
+    """A title, a blank line, dates beside times of day, `y` for yes, a unit behind a number."""
+    rows = [
+        ("Cell book",),
+        (),
+        ("Cell ID", "Lot", "Seal", "Built on", "Crimped (time)", "Mass +", "OK?"),
+        ("A1", "A", "PP tube", datetime(2026, 3, 2), "10:00", "9,8 mg", "y"),
+        ("A2", "A", "bead", "20.03.2026", "10:10", "10,25", "Yes"),
+    ]
+    book(campaign_folder / "lab.xlsx", {"built": rows})
+    columns = (
+        "  file: lab.xlsx\n  columns: {cell: Cell ID, batch: Lot, seal: Seal, included: 'OK?',\n"
+        "    crimped_at: [Built on, Crimped (time)], positive_active_mass_mg: Mass +}\n"
+    )
+    settle(campaign_folder, "build_sheet", columns)
+    found = cells(campaign_folder)
+    as_right(found)
+    assert [facts.included for facts in found] == [True, True]
+
+
+def test_a_sheet_without_its_names_is_one_problem_and_not_twenty(campaign_folder: Path) -> None:
+    """Below a title stand other names than are wanted: said once a name, with those found."""
+    rows = [
+        ("Cell book",),
+        (),
+        ("Cell ID", "Lot", "Seal"),
+        ("A1", "A", "tape"),
+        ("A2", "A", "tape"),
+    ]
+    book(campaign_folder / "lab.xlsx", {"built": rows})
+    settle(campaign_folder, "build_sheet", "  file: lab.xlsx\n")
+    found = problems(campaign_folder)
+    assert "line 3: column 'cell' is missing; found: Cell ID, Lot, Seal" in found[0]
+    assert not any("has no name" in one for one in found)
+
+
+def test_a_log_in_own_words_with_numbers_among_remarks(campaign_folder: Path) -> None:
+    """Date and time apart, own words for events and causes, a mass in the column of remarks."""
+    log = [
+        ("Bench log of the study",),
+        ("Date", "Time", "Cell", "What", "Why", "Remarks"),
+        ("13.03.2026", "09:00", "A1", "On the balance", "", "3412,2 mg"),
+        ("13.03.2026", "09:30", "A1", "seen", "", "a bit wet"),
+        ("14.03.2026", "09:00", "A2", "dead", "wet at the lead", "bagged"),
+        ("14.03.2026", "09:10", "A2", "Wet at the lead", "", ""),
+        ("14.03.2026", "09:20", "A2", "channel needed", "", ""),
+    ]
+    sheet(campaign_folder, text(HEADER, *ROWS))
+    book(campaign_folder / "log.xlsx", {"log": log})
+    settle(
+        campaign_folder,
+        "bench_log",
+        "  file: log.xlsx\n  columns: {time: [Date, Time], cell: Cell, event: What, cause: Why,\n"
+        "    note: Remarks, mass_mg: Remarks}\n"
+        "  words: {weighed: [on the balance], note: [seen], failed: [dead],\n"
+        "    leak: [wet at the lead]}\n",
+    )
+    first, second = cells(campaign_folder)
+    assert [(one.event, one.mass_mg) for one in first.log] == [("weighed", 3412.2), ("note", None)]
+    assert first.log[1].note == "a bit wet"
+    assert [(one.event, one.cause or one.reason, one.note) for one in second.log] == [
+        ("failed", "leak", "bagged"),
+        ("failed", "leak", ""),
+        ("stopped", "channel needed", ""),
+    ]
+
+
+def test_words_that_stand_for_nothing_or_for_two_things_are_refused(campaign_folder: Path) -> None:
+    """A slip in a word of ours, and a word of theirs given twice."""
+    settle(
+        campaign_folder, "bench_log", "  words: {wieghed: [scale], plated: [new], failed: [New]}\n"
+    )
+    found = problems(campaign_folder)
+    assert any(
+        "'wieghed' is no event, cause or reason. Did you mean 'weighed'?" in p for p in found
+    )
+    assert any("'new' is given for several words" in one for one in found)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import openpyxl
 import pytest
 import yaml
 from raw_files import charge, lines
@@ -325,3 +326,52 @@ def test_the_sheet_says_which_cells_need_the_start_of_cycling(tmp_path: Path) ->
     assert main(["new", str(folder), "--from", str(put(tmp_path / "raw", K1=charge()))]) == 0
     sheet = (folder / "build-sheet.csv").read_text(encoding="utf-8")
     assert "# Files of K1 hold no date: add a column 'cycling_started_at' for them." in sheet
+
+
+def test_a_cell_book_and_a_log_among_the_exports_are_taken_for_what_they_are(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A workbook below a title and a log in own words: copied, columns named, words proposed."""
+    raw = put(
+        tmp_path / "exports", **{f"K0{n}": charge(start_V=3.3 + n / 100) for n in (1, 2, 3, 4)}
+    )
+    built = [
+        ("Cells of the study",),
+        ("Cell ID", "Lot", "Sealing", "Built on", "Crimped (time)", "Active mass (mg)"),
+        *((f"K-0{n}", "A", "epoxy" if n % 2 else "tape", "24.01.2026", f"10:0{n}", "9,8")
+          for n in (1, 2, 3, 4)),
+    ]  # fmt: skip
+    log = [
+        ("Date", "Time", "Cell", "What", "Remarks"),
+        ("24.01.2026", "12:00", "K01", "on the balance", "3412,2 mg"),
+        ("25.01.2026", "12:00", "K02", "strange", "smells"),
+    ]
+    for name, rows in (("cell book", built), ("bench", log)):
+        book = openpyxl.Workbook()
+        for row in rows:
+            book.active.append(row)
+        book.save(raw / f"{name}.xlsx")
+    folder = tmp_path / "study"
+    assert main(["new", str(folder), "--from", str(raw)]) == 0
+    found = settings(folder)
+    assert found["build_sheet"]["file"] == "cell book.xlsx"
+    assert found["build_sheet"]["factors"] == ["Sealing"]
+    assert found["build_sheet"]["columns"] == {
+        "cell": "Cell ID",
+        "batch": "Lot",
+        "crimped_at": ["Built on", "Crimped (time)"],
+        "positive_active_mass_mg": "Active mass (mg)",
+    }
+    assert found["bench_log"]["columns"] == {
+        "time": ["Date", "Time"],
+        "cell": "Cell",
+        "event": "What",
+        "note": "Remarks",
+        "mass_mg": "Remarks",
+    }
+    assert found["bench_log"]["words"] == {"weighed": ["on the balance"], "decide": ["strange"]}
+    assert (folder / "bench.xlsx").is_file()
+    assert not (folder / "build-sheet.csv").exists()
+    copied = sorted(path.name for path in (folder / "raw").rglob("*") if path.is_file())
+    assert copied == [f"K0{n}.csv" for n in (1, 2, 3, 4)]
+    assert "build sheet: cell book.xlsx" in capsys.readouterr().out

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import shutil
 import signal
 import subprocess
 import sys
@@ -11,11 +10,9 @@ import time
 from pathlib import Path
 
 import pytest
-from campaign_runs import ROOT
+from campaign_runs import MEETING, demonstration
 
 from trivet.cli.main import main
-from trivet.demo.make import keep_cells
-from trivet.demo.make import main as make_demo
 
 CELLS = ["c01", "c09", "c14"]
 """One of each seal, of few rows; the kills hit within seconds, whatever comes later."""
@@ -25,12 +22,7 @@ CELLS = ["c01", "c09", "c14"]
 def campaign(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Three cells of the invented campaign."""
     folder = tmp_path_factory.mktemp("three") / "my campaign"
-    folder.mkdir()
-    for name in ("campaign.yaml", "build-sheet.csv", "bench-log.csv"):
-        shutil.copyfile(ROOT / "config" / "demo" / name, folder / name)
-    make_demo([str(folder)])
-    keep_cells(folder, cells=CELLS)
-    return folder
+    return demonstration(folder, cells=CELLS, settings=MEETING)
 
 
 def started(campaign: Path, work: Path) -> subprocess.Popen[str]:

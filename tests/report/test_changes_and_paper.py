@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from types import ModuleType
+
+import pytest
 
 from trivet.report.figure_list import plate_of
 from trivet.report.frame.data import ReportData, ReportSettings, gather
 from trivet.report.frame.style import look
-from trivet.report.section_list import APPENDIX, MEETING, parts_of
+from trivet.report.section_list import APPENDIX, MEETING, in_order, parts_of
 from trivet.report.sections.appendix.cell_pages import cell_pages, pages
 from trivet.report.sections.appendix.changes import block, changes
 from trivet.report.sections.appendix.paper import paper
@@ -84,3 +87,11 @@ def test_pages_of_cells_stand_in_the_report_on_request(
     assert {plate.name for plate in plates} == {f"cell-{cell}" for cell in cells}
     assert len(pages(wanted)["cells"]) == len(plates)
     assert all("withheld" in plate.caption for plate in plates)
+
+
+def test_two_sections_at_one_place_are_refused() -> None:
+    """The order of the report would be that of the names of files; both are named."""
+    first, second = MEETING[:2]
+    assert in_order((second, first)) == (first, second)
+    with pytest.raises(ValueError, match="'summary' and 'life_lines' have one place, 10"):
+        in_order((first, replace(second, place=10)))

@@ -297,3 +297,34 @@ def test_some_rows_of_a_table_are_those_of_all_its_rows(data: ReportData) -> Non
         assert data.of_cell("cycles", cell) == plain.of_cell("cycles", cell)
     assert data.counted("cycles", ("cell", "kind")) == plain.counted("cycles", ("cell", "kind"))
     assert data.cells_in("spectra", withheld=0) == plain.cells_in("spectra", withheld=0)
+
+
+def test_page_one_says_up_to_which_p_the_last_look_shows_a_difference(data: ReportData) -> None:
+    """A p of 0.04 that shows nothing would else stand there without a reason."""
+    row = next(
+        one
+        for one in data.rows["comparisons"]
+        if one["verdict"] and not one["shown_on"] and one["group"] and one["endpoint"] == "cell"
+        and one["factor"] == data.factor and one["clock"] == data.clock
+    )  # fmt: skip
+    names = ("endpoint", "clock", "factor", "control")
+    look = {name: row[name] for name in names} | {"groups": row["group"]}
+    dates = (("2026-02-27", 1.0, 0.03), ("2026-03-06", 2.0, 0.024))
+    looks = [look | {"look": day, "time_s": time, "nominal_level": level}
+             for day, time, level in dates]  # fmt: skip
+    with_looks = dataclasses.replace(data, rows={**data.rows, "looks": looks})
+    said = "; ".join(one["numbers"] for one in summary(with_looks)["grounds"])
+    assert "at the look of 2026-03-06 a difference would be shown up to p 0.024" in said
+    none = [{**one, "nominal_level": 0.0} for one in looks]
+    again = summary(dataclasses.replace(data, rows={**data.rows, "looks": none}))
+    said = "; ".join(one["numbers"] for one in again["grounds"])
+    assert "no p could have shown a difference" in said
+
+
+def test_mass_lost_is_printed_where_cells_were_weighed_twice(data: ReportData) -> None:
+    """A loss of mass is the first sign of a seal that leaks."""
+    assert "mass lost [mg/d]" not in [head.text for head in build(data)["cells"].headings]
+    rows = [row | {"mass_lost_mg_per_d": 0.25} for row in data.rows["cells"]]
+    found = build(dataclasses.replace(data, rows={**data.rows, "cells": rows}))["cells"]
+    place = [head.text for head in found.headings].index("mass lost [mg/d]")
+    assert {row[place].text for row in found.rows} == {"0.250"}

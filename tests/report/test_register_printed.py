@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import dataclasses
 from types import ModuleType
 
-from trivet.report.frame.data import ReportData, gather
+from trivet.report.frame.data import ReportData, gather, where
 from trivet.report.section_list import APPENDIX, parts_of
 from trivet.report.sections.appendix.contrasts import covariate_tests, covariates, orders
 from trivet.report.sections.appendix.register import SECTION, register, since_block
@@ -54,6 +55,17 @@ def test_a_first_report_says_so_and_has_no_section(data: ReportData, invented: M
     assert SECTION in APPENDIX
     assert SECTION not in parts_of(fresh)[1].sections
     assert SECTION in parts_of(data)[1].sections
+
+
+def test_a_long_value_is_not_spelt_out_in_a_sentence(data: ReportData) -> None:
+    """Columns of a layout are a list of dozens of words: a sentence says that they changed."""
+    row = where(data.rows["input_changes"], kept="settings")[0]
+    long = row | {"name": "raw.layouts.K09.columns", "before": "[]", "after": "x" * 400}
+    last = max(one["report"] for one in data.rows["reports_issued"])
+    rows = {**data.rows, "input_changes": [long | {"report": last}], "late_decisions": []}
+    block = since_block(dataclasses.replace(data, rows=rows))
+    assert block is not None
+    assert block["sentences"][0] == "Settings: raw.layouts.K09.columns changed."
 
 
 def test_nothing_changed_is_one_sentence(data: ReportData, invented: ModuleType) -> None:

@@ -15,6 +15,7 @@ from drawn_cell import ELECTRODES, FACTS, LOG, START_s, ledger_table, series_tab
 from jobs import run_job
 
 from trivet.schema.cell_facts import CellFacts, LogEntry
+from trivet.schema.settings.campaign import Settings
 from trivet.schema.settings.science import Cycling, Electrodes, Reference, Trust
 from trivet.schema.tables.dictionary import TABLES
 from trivet.stages.cycling.ohmic import Ohmic, negative_ohmic
@@ -99,12 +100,12 @@ def result(
         facts=facts,
         series=series_table(simulated(WEEKS) if columns is None else columns),
         ledger=files,
-        cycling=cycling,
-        electrodes=ELECTRODES,
-        reference=Reference() if reference is None else reference,
-        trust=Trust(),
-        open_circuit_margin_V=0.3,
-        cycles_drawn=3,
+        settings=Settings.model_construct(
+            cycling=cycling,
+            electrodes=ELECTRODES,
+            reference=Reference() if reference is None else reference,
+            trust=Trust(),
+        ),
         plating_rows=None if plating is None else plating[0],
         points=points,
     )
@@ -344,12 +345,12 @@ def test_a_cell_without_rows_gives_empty_tables():
         facts=FACTS,
         series=empty(TABLES["series"]),
         ledger=empty(TABLES["ledger"]),
-        cycling=CYCLING,
-        electrodes=ELECTRODES,
-        reference=Reference(),
-        trust=Trust(),
-        open_circuit_margin_V=0.3,
-        cycles_drawn=3,
+        settings=Settings.model_construct(
+            cycling=CYCLING,
+            electrodes=ELECTRODES,
+            reference=Reference(),
+            trust=Trust(),
+        ),
     )
     assert all(table.num_rows == 0 for table in found.tables.values())
 
@@ -632,12 +633,12 @@ def test_the_first_cycle_stays_or_its_loss_is_said(elapsed_s, kept):
         facts=FACTS,
         series=series,
         ledger=ledger_table(),
-        cycling=CYCLING,
-        electrodes=ELECTRODES,
-        reference=Reference(),
-        trust=Trust(),
-        open_circuit_margin_V=0.3,
-        cycles_drawn=3,
+        settings=Settings.model_construct(
+            cycling=CYCLING,
+            electrodes=ELECTRODES,
+            reference=Reference(),
+            trust=Trust(),
+        ),
     )
     efficiency = rows(found, "cycles")[0]["coulombic_efficiency"]
     assert efficiency == (pytest.approx(0.95) if kept else None)

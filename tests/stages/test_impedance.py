@@ -12,7 +12,7 @@ from jobs import run_job
 from trivet.schema.cell_facts import CellFacts
 from trivet.schema.settings.science import Impedance, Trust
 from trivet.schema.tables.dictionary import TABLES
-from trivet.science.circuit import elements as el
+from trivet.science.circuit import closed_forms as el
 from trivet.stages.impedance.place import expected_share
 from trivet.stages.impedance.stage import run
 from trivet.store.paths import cell_table_path

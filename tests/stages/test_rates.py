@@ -11,6 +11,8 @@ from drawn_cell import ELECTRODES, FACTS, START_s, ledger_table, series_table
 
 from trivet.reasons import RateReason
 from trivet.schema.cell_facts import CellFacts
+from trivet.schema.settings.campaign import Settings
+from trivet.schema.settings.inference import Lifetime, SuddenEnd
 from trivet.schema.settings.science import Cycling, Reference, Trust
 from trivet.stages.cycling.stage import run
 
@@ -74,12 +76,13 @@ def lines(table, facts=FACTS):
         facts=facts,
         series=table,
         ledger=ledger_table(),
-        cycling=CYCLING,
-        electrodes=ELECTRODES,
-        reference=Reference(),
-        trust=Trust(),
-        open_circuit_margin_V=2.0,
-        cycles_drawn=3,
+        settings=Settings.model_construct(
+            cycling=CYCLING,
+            electrodes=ELECTRODES,
+            reference=Reference(),
+            trust=Trust(),
+            lifetime=Lifetime(sudden=SuddenEnd(open_circuit_margin_V=2.0)),
+        ),
     )
     return found.tables["rate_capability"].to_pylist()
 

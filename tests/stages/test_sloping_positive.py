@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 
 from trivet.schema.cell_facts import CellFacts, LogEntry
+from trivet.schema.settings.campaign import Settings
 from trivet.schema.settings.science import Cycling, Electrodes, Reference, Trust
 from trivet.schema.tables.dictionary import TABLES
 from trivet.stages.cycling.stage import run
@@ -48,12 +49,12 @@ def ran(columns, *, reference=None, log=(), electrodes=ELECTRODES):
         facts=CellFacts("c1", "b1", clock_start_s=START_s, log=(PLATED, *log)),
         series=series,
         ledger=make_table(TABLES["ledger"], {name: [value] for name, value in row.items()}),
-        cycling=CYCLING,
-        electrodes=electrodes,
-        reference=reference or Reference(),
-        trust=Trust(),
-        open_circuit_margin_V=0.3,
-        cycles_drawn=3,
+        settings=Settings.model_construct(
+            cycling=CYCLING,
+            electrodes=electrodes,
+            reference=reference or Reference(),
+            trust=Trust(),
+        ),
     )
 
 

@@ -49,6 +49,7 @@ def campaign(
             "group": groups,
             "included": [int(place not in excluded) for place in range(len(lives))],
             "exclusion_reason": ["" for _ in lives],
+            "mass_lost_mg_per_d": [None for _ in lives],
             "status": ["running" for _ in lives],
             "seal": groups,
         },

@@ -13,7 +13,7 @@ from jobs import run_job
 
 from trivet.schema.settings.trends import TrendTrust
 from trivet.schema.tables.dictionary import TABLES
-from trivet.science.circuit import elements as el
+from trivet.science.circuit import closed_forms as el
 from trivet.science.circuit.arcs import Circuit
 from trivet.science.circuit.fit import fit_circuit
 from trivet.stages.trends.rows import mark_alike, separators_of

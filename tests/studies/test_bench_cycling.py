@@ -11,7 +11,14 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from trivet.studies.bench_cycling import Timing, compute, long_record, measure
+from trivet.studies.bench_cycling import (
+    StageTiming,
+    Timing,
+    compute,
+    long_record,
+    measure,
+    measure_stage,
+)
 
 
 def test_the_record_has_the_rows_and_cycles_it_should() -> None:
@@ -30,3 +37,12 @@ def test_a_timing_is_held_against_reading_and_half_a_second(tmp_path: Path) -> N
     assert found.computing_s > 0.0
     assert Timing(1, 0.1, 0.6).holds
     assert not Timing(1, 0.1, 0.61).holds
+
+
+def test_the_whole_stage_is_held_against_reading_text() -> None:
+    """Further rows cost time in both; the aim is 0.3 s a million rows beyond reading."""
+    found = measure_stage(20_000)
+    assert found.rows == 20_000
+    assert StageTiming(1_000_000, 0.25, 0.55).holds
+    assert not StageTiming(1_000_000, 0.25, 0.56).holds
+    assert not StageTiming(100_000, 0.025, 0.06).holds

@@ -8,12 +8,14 @@ from pathlib import Path
 
 import pytest
 
+import trivet
 import trivet.stages
 from trivet.errors import InputError
 from trivet.schema import cell_facts
-from trivet.workflow import source_digest as digests
 from trivet.workflow.run import Workflow, open_workflow
-from trivet.workflow.source_digest import source_digest
+from trivet.workflow.source_digest import SourceFiles
+
+PACKAGE = Path(trivet.__path__[0])
 
 
 @pytest.fixture
@@ -118,26 +120,33 @@ def test_wrong_input_ends_with_status_2(
     assert "campaign.yaml, line 1" in capsys.readouterr().err
 
 
-def test_a_changed_source_changes_just_the_stages_made_of_it(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    """Imports are followed: integrals belong to cycling, not to survival; templates to report."""
+def test_a_changed_source_changes_just_the_stages_made_of_it(tmp_path: Path) -> None:
+    """Imports are followed, by name too: a check is part of cycling, a template of report."""
     copy = tmp_path / "trivet"
-    shutil.copytree(digests._ROOT, copy, ignore=shutil.ignore_patterns("__pycache__"))
-    monkeypatch.setattr(digests, "_ROOT", copy)
-    digests._imports.cache_clear()
+    shutil.copytree(PACKAGE, copy, ignore=shutil.ignore_patterns("__pycache__"))
     stages = {
         "read": "trivet.stages.read",
         "cycling": "trivet.stages.cycling.stage",
         "survival": "trivet.stages.survival.stage",
         "report": "trivet.stages.report",
     }
-    before = {stage: source_digest(module) for stage, module in stages.items()}
+
+    def digests() -> dict[str, str]:
+        """Digest by stage, with what an earlier look kept."""
+        sources = SourceFiles(tmp_path / "sources.json", copy)
+        found = {stage: sources.digest(module) for stage, module in stages.items()}
+        sources.keep()
+        return found
+
+    before = digests()
     with (copy / "science" / "cycling" / "integrals.py").open("a", encoding="utf-8") as file:
         file.write("# a change\n")
-    after = {stage: source_digest(module) for stage, module in stages.items()}
+    after = digests()
+    assert [stage for stage in stages if before[stage] != after[stage]] == ["cycling"]
+    with (copy / "science" / "reference" / "checks" / "drift.py").open("a") as file:
+        file.write("# a change of a module that is imported by its name\n")
+    before, after = after, digests()
     assert [stage for stage in stages if before[stage] != after[stage]] == ["cycling"]
     (copy / "report" / "templates" / "new.txt").write_text("x", encoding="utf-8")
-    last = {stage: source_digest(module) for stage, module in stages.items()}
+    last = digests()
     assert [stage for stage in stages if after[stage] != last[stage]] == ["report"]
-    digests._imports.cache_clear()

@@ -11,7 +11,7 @@ from urllib.parse import unquote
 
 from trivet.archive.crate import CRATE_PROFILE, METADATA_FILE, RUN_PROFILES, WORKFLOW_FILE
 from trivet.archive.csvw import DESCRIPTION_FILE
-from trivet.campaign.folder import SETTINGS_FILE
+from trivet.campaign.paths import SETTINGS_FILE
 from trivet.store.checksums import sha256
 from trivet.store.differences import Difference
 from trivet.store.tables import harmless

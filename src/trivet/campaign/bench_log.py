@@ -3,23 +3,30 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
+from dataclasses import replace
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
-from trivet.campaign.manual_table import read_people_table, unix_time_s
+from trivet.campaign.manual_table import PeopleTable, read_people_table, unix_time_s
 from trivet.campaign.typed_values import Sign, number_of, number_problem, time_problem
 from trivet.campaign.written_forms import Forms, in_one_form
 from trivet.errors import Problem, near_name
 from trivet.reasons import STATED_REASONS
-from trivet.schema.cell_facts import FAILURE_CAUSES, LOG_EVENTS, LogEntry
+from trivet.schema.cell_facts import (
+    FAILURE_CAUSES,
+    LOG_EVENTS,
+    REFERENCE_CHECKED,
+    LogEntry,
+)
 from trivet.schema.settings.campaign import BenchLog
+from trivet.schema.sheet_columns import LOG_COLUMNS, NUMBERS
 
-_NUMBERS = ("charge_mAh", "mass_mg", "offset_mV", "uncertainty_mV")
-LOG_COLUMNS = ("time", "cell", "event", "cause", *_NUMBERS, "note", "entered_at", "reason")
 _TIMES = ("time", "entered_at")
+_WORDS = ("event", "cause", "reason")
+_KNOWN = (*LOG_EVENTS, *FAILURE_CAUSES, *STATED_REASONS)
+_SAID_AT_ONCE = (("failed", "cause", FAILURE_CAUSES), ("stopped", "reason", STATED_REASONS))
 _SIGNS: dict[str, Sign] = {"offset_mV": "any", "mass_mg": "positive"}
 """Of numbers that can be negative, or not 0."""
-_CHECKED = "reference checked"
 
 
 def read_bench_log(
@@ -43,13 +50,14 @@ def read_bench_log(
     table, problems = read_people_table(
         folder / bench_log.file,
         ["time", "cell", "event"],
-        LOG_COLUMNS,
+        tuple(LOG_COLUMNS),
         names=bench_log.columns,
         block="bench_log",
         short_rows=True,  # most columns are for a few events only
     )
     if table is None:
         return (), problems
+    table = _in_our_words(table, bench_log)
     table, doubts, asked = in_one_form(table, _forms(bench_log))
     problems += doubts
     entries = []
@@ -61,12 +69,36 @@ def read_bench_log(
     return tuple(sorted(entries, key=lambda entry: (entry.time_s, entry.line))), problems
 
 
+def _in_our_words(table: PeopleTable, bench_log: BenchLog) -> PeopleTable:
+    """Events, causes and reasons in the words used here; numbers where their event has them."""
+    ours = {_plain(theirs): word for word, own in bench_log.words.items()
+            if word in _KNOWN for theirs in own}  # fmt: skip
+    notes = bench_log.columns.get("note")
+    shared = [column for column in NUMBERS if notes and bench_log.columns.get(column) == notes]
+    rows = []
+    for line, row in table.rows:
+        said = {column: ours.get(_plain(row[column]), row[column])
+                for column in _WORDS if column in row}  # fmt: skip
+        # one word may say both that a cell failed or was stopped, and why
+        for event, column, known in _SAID_AT_ONCE:
+            if said["event"] in known:
+                said |= {"event": event, column: said.get(column) or said["event"]}
+        blank = {column: "" for column in shared if said["event"] not in NUMBERS[column]}
+        rows.append((line, row | said | blank))
+    return replace(table, rows=tuple(rows))
+
+
+def _plain(text: str) -> str:
+    """A word without what people write now so, now otherwise."""
+    return " ".join(text.casefold().split())
+
+
 def _forms(bench_log: BenchLog) -> Forms:
     """Which columns of the log hold times and numbers, and how they are written."""
     return Forms(
         "bench_log",
         is_time=lambda column: column in _TIMES,
-        is_number=lambda column: column in _NUMBERS,
+        is_number=lambda column: column in NUMBERS,
         dates=bench_log.dates,
         decimal=bench_log.decimal,
     )
@@ -104,16 +136,19 @@ def _entry(
     cause, reason = row.get("cause", ""), row.get("reason", "")
     problems += _words_wrong(name, line, row["event"], cause, reason)
     numbers = {}
-    for column in _NUMBERS:
+    for column in NUMBERS:
         numbers[column], wrong = _number(name, line, column, row.get(column, ""))
         problems += wrong
         missing = (
-            row["event"] == _CHECKED
+            row["event"] == REFERENCE_CHECKED
             and column not in asked
             and column in ("offset_mV", "uncertainty_mV")
         )
         if missing and not row.get(column, ""):
-            message = f"'{_CHECKED}' needs '{column}': the offset that was measured, and how sure."
+            message = (
+                f"'{REFERENCE_CHECKED}' needs '{column}': the offset that was measured, and how "
+                "sure."
+            )
             problems.append(Problem(name, message, line))
     if problems or time_s is None:
         return None, problems

@@ -16,6 +16,8 @@ from trivet.schema.cell_facts import CellFacts
 from trivet.schema.settings.campaign import BenchLog, BuildSheet
 
 _FORBIDDEN_IN_ID = re.compile(r'[\\/{}<>:"|?*\x00-\x1f]')
+_YES = ("yes", "y", "true", "ja", "j", "1", "ok")
+_NO = ("no", "n", "false", "nein", "0", "not ok")
 _LONGEST_ID = 120
 """Bytes of an id; file systems take 255 for a name, and names of logs add to the id."""
 _TIME = re.compile(r"_at$")
@@ -73,6 +75,8 @@ def read_build_sheet(
     zone = ZoneInfo(time_zone)
     cells = []
     for line, row in table.rows:
+        if "included" in row:
+            row["included"] = _plain_yes(row["included"])
         problems += _row_problems(table.name, line, row, build_sheet.factors, zone)
         cells.append(_facts(row, clock_start, zone))
     problems += _id_problems(table)
@@ -174,6 +178,12 @@ def _row_problems(
     for column, value in row.items():
         problems += _value_problems(name, line, cell, column, value, zone)
     return problems
+
+
+def _plain_yes(text: str) -> str:
+    """`yes` or `no` where people write it otherwise; else as it stands."""
+    word = text.casefold()
+    return "yes" if word in _YES else "no" if word in _NO else text
 
 
 def _value_problems(

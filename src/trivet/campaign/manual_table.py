@@ -5,18 +5,26 @@ from __future__ import annotations
 import csv
 import io
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
+from trivet.campaign.own_columns import (
+    Own,
+    header_row,
+    in_our_names,
+    joined_value,
+    likely_header,
+    names_of,
+)
 from trivet.campaign.typed_values import open_quote, text_problems, time_s
 from trivet.errors import Problem, if_near, near_name
 from trivet.rawfiles.reading.spreadsheet import is_workbook, workbook_rows
 from trivet.rawfiles.text.text_file import RawFileError
 from trivet.store.regular_file import read_regular
 
-_SEARCHED_ROWS = 50
+_SAMPLE_LINES = 20
 _LINE_END = re.compile(r"\r\n|\r|\n")
 """Ends of lines as tables have them; other separators of text are none."""
 
@@ -45,7 +53,7 @@ def read_people_table(
     required: Sequence[str],
     known: Sequence[str] = (),
     *,
-    names: Mapping[str, str] | None = None,
+    names: Own | None = None,
     block: str = "",
     short_rows: bool = False,
 ) -> tuple[PeopleTable | None, list[Problem]]:
@@ -61,8 +69,8 @@ def read_people_table(
         Columns that must be there.
     known : sequence of str
         Columns that may be there, to propose near names; empty allows any.
-    names : mapping of str to str or None
-        Own names of columns in the file, by the names used here.
+    names : mapping of str to str or list of str, or None
+        Own names of columns in the file, by the names used here; of several the values are joined.
     block : str
         Block of the settings that gives these names, for the message.
     short_rows : bool
@@ -76,27 +84,28 @@ def read_people_table(
         Everything wrong with the form of the table.
     """
     own = dict(names or {})
-    wanted = [own.get(column, column) for column in required]
+    wanted = [one for column in required for one in names_of(own, column)]
     name, rows, problems = _workbook(path, wanted) if is_workbook(path) else _text(path)
     if problems:
         return None, problems
-    rows = _without_blank_edge(rows)
-    header_line, header = rows[0]
-    header, problems = _renamed(name, header_line, header, own, block)
+    rows = _without_blank_edge(rows[_start([cells for _, cells in rows], wanted) :])
+    header_line, theirs = rows[0]
+    header, places, problems = in_our_names(name, header_line, theirs, own, block)
     extra = bool(own)  # who keeps a table of his own may keep more in it
     problems += _header_problems(name, header_line, header, required, known, extra=extra)
     if any(f"'{column}'" in p.message for p in problems for column in required):
         return None, problems
     table_rows = []
     for line, given in rows[1:]:
-        missing = len(header) - len(given) if short_rows else 0
+        missing = len(theirs) - len(given) if short_rows else 0
         cells = given + [""] * missing
-        if len(cells) != len(header):
+        if len(cells) != len(theirs):
             problems.append(
-                Problem(name, f"has {len(cells)} values where the header has {len(header)}.", line)
+                Problem(name, f"has {len(cells)} values where the header has {len(theirs)}.", line)
             )
             continue
-        row = dict(zip(header, cells, strict=True))
+        row = {column: joined_value(cells, own_places)
+               for column, own_places in zip(header, places, strict=True)}  # fmt: skip
         problems += text_problems(name, line, row)
         table_rows.append((line, row))
     return PeopleTable(name, tuple(header), tuple(table_rows)), problems
@@ -119,8 +128,14 @@ def _text(path: Path) -> tuple[str, Rows, list[Problem]]:
     start = next((i for i, line in enumerate(lines) if line.strip() and line[0] != "#"), None)
     if start is None:
         return name, [], [Problem(name, "has no header row.")]
-    delimiter = max(",;\t", key=lines[start].count)
+    delimiter = _delimiter(lines[start:])
     return name, *_rows(name, text, lines, delimiter)
+
+
+def _delimiter(lines: Sequence[str]) -> str:
+    """What parts the values: by the first line, or below a title by the lines that follow."""
+    sample = next((line for line in lines[:_SAMPLE_LINES] if any(map(line.count, ",;\t"))), "")
+    return max(",;\t", key=sample.count)
 
 
 def _workbook(path: Path, wanted: Sequence[str]) -> tuple[str, Rows, list[Problem]]:
@@ -132,7 +147,7 @@ def _workbook(path: Path, wanted: Sequence[str]) -> tuple[str, Rows, list[Proble
         return name, [], [Problem(name, f"can't be read: {error.strerror}.")]
     except RawFileError as fault:
         return name, [], [Problem(name, f"{fault.message}.")]
-    starts = {title: _header_row(rows, wanted) for title, rows in sheets.items()}
+    starts = {title: header_row(rows, wanted) for title, rows in sheets.items()}
     fitting = [title for title, start in starts.items() if start is not None]
     if len(fitting) > 1:
         message = f"has several sheets with the columns {', '.join(wanted)}: {', '.join(fitting)}."
@@ -150,12 +165,10 @@ def _workbook(path: Path, wanted: Sequence[str]) -> tuple[str, Rows, list[Proble
     return name, rows, [] if rows else [Problem(name, "has no header row.")]
 
 
-def _header_row(rows: Sequence[Sequence[str]], wanted: Sequence[str]) -> int | None:
-    """Rows above the one that has all required columns; None without such a row."""
-    for at, row in enumerate(rows[:_SEARCHED_ROWS]):
-        if set(wanted) <= {_plain(cell) for cell in row}:
-            return at
-    return None
+def _start(rows: Sequence[Sequence[str]], wanted: Sequence[str]) -> int:
+    """Place of the row of names: the one with all that is wanted, else the likely one."""
+    found = header_row(rows, wanted)
+    return likely_header(rows) if found is None else found
 
 
 def _without_blank_edge(rows: Rows) -> Rows:
@@ -167,28 +180,6 @@ def _without_blank_edge(rows: Rows) -> Rows:
         (place + 1 for _, cells in rows for place, cell in enumerate(cells) if cell), default=0
     )
     return [(line, cells[:width]) for line, cells in rows]
-
-
-def _plain(name: str) -> str:
-    """Name of a column with single blanks."""
-    return " ".join(name.split())
-
-
-def _renamed(
-    name: str, line: int, header: Sequence[str], own: Mapping[str, str], block: str
-) -> tuple[list[str], list[Problem]]:
-    """Header in the names used here; own names that are not there."""
-    plain = [_plain(column) for column in header]
-    problems = []
-    for ours, theirs in own.items():
-        if _plain(theirs) not in plain:
-            message = (
-                f"column '{theirs}', which '{block}.columns' names for '{ours}', is missing; "
-                f"found: {', '.join(plain)}."
-            )
-            problems.append(Problem(name, message, line, if_near(theirs, plain)))
-    ours_by_theirs = {_plain(theirs): ours for ours, theirs in own.items()}
-    return [ours_by_theirs.get(column, column) for column in plain], problems
 
 
 def _rows(

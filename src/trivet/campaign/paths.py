@@ -1,4 +1,4 @@
-"""Paths that people give on the command line."""
+"""Paths of a campaign folder, and those that people give on the command line."""
 
 from __future__ import annotations
 
@@ -6,6 +6,9 @@ import os
 from pathlib import Path
 
 from trivet.errors import InputError, Problem
+
+SETTINGS_FILE = "campaign.yaml"
+"""Name of the settings in a campaign folder."""
 
 
 def short_path(path: Path) -> Path:

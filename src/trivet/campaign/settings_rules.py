@@ -3,28 +3,34 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from datetime import datetime
 from typing import Any
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
-from trivet.campaign.bench_log import LOG_COLUMNS
 from trivet.errors import near_name
 from trivet.rawfiles.layout.rules import broken_layout
-from trivet.reasons import Pooled
+from trivet.reasons import STATED_REASONS, Pooled
 from trivet.reference_checks import CHECKS
+from trivet.schema.cell_facts import FAILURE_CAUSES, LOG_EVENTS
 from trivet.schema.settings.anchors import anchor_problem
 from trivet.schema.settings.block import Block
 from trivet.schema.settings.campaign import BenchLog, BuildSheet, Campaign
 from trivet.schema.settings.inference import Comparison, Lifetime
 from trivet.schema.settings.raw import Raw, RawFiles
 from trivet.schema.settings.science import Cycling, Electrodes, Impedance, Reference, Trust
-from trivet.schema.settings.spectra import circuit_problems
+from trivet.schema.settings.spectra import Node, circuit_problems
 from trivet.schema.settings.yaml_lines import Place
+from trivet.schema.sheet_columns import LOG_COLUMNS, NUMBERS
+from trivet.science.circuit.elements import ELEMENTS
 
 FEWEST_IN_ORDER, MOST_IN_ORDER = 2, 7
 """Values that an order may have: the smallest p of a trend looks at every order of them."""
+_SHARING = {"note", *NUMBERS}
+"""Columns of the log that may be one in the file."""
 _PLACEHOLDERS = ("cell", "part", "pair", "cycle", "any")
+WORDS: dict[tuple[type, str], Collection[str]] = {(Node, "element"): ELEMENTS}
+"""Words that a setting of a block may be, where their list stands in a room of its own."""
 Broken = tuple[Place, str]
 
 
@@ -114,16 +120,37 @@ def _one_source(raw: Raw, lifetime: Lifetime) -> Iterator[Broken]:
         yield ("lifetime", "table"), message
 
 
+def _words(bench_log: BenchLog) -> Iterator[Broken]:
+    """Own words stand for a word of ours, each for one."""
+    known = (*LOG_EVENTS, *FAILURE_CAUSES, *STATED_REASONS)
+    every = [word.casefold() for words in bench_log.words.values() for word in words]
+    for ours, words in bench_log.words.items():
+        if ours not in known:
+            message = f"'{ours}' is no event, cause or reason. {near_name(ours, known)}"
+            yield ("bench_log", "words", ours), message
+        for word in words:
+            if every.count(word.casefold()) > 1:
+                yield ("bench_log", "words", ours), f"'{word}' is given for several words."
+
+
 def _sheets(build_sheet: BuildSheet, bench_log: BenchLog) -> Iterator[Broken]:
     """Files that people keep lie in the campaign folder, and each column has one name."""
     for block, columns in (("build_sheet", build_sheet.columns), ("bench_log", bench_log.columns)):
+        # numbers may share the column of remarks, where each stands for its own events alone
+        notes = columns.get("note") if block == "bench_log" else None
         for ours, theirs in columns.items():
-            if list(columns.values()).count(theirs) > 1:
+            others = [
+                other
+                for other, same in columns.items()
+                if same == theirs and not (theirs == notes and {ours, other} <= _SHARING)
+            ]
+            if set(others) - {ours}:
                 yield (block, "columns", ours), f"column '{theirs}' is given for several names."
     for ours in bench_log.columns:
         if ours not in LOG_COLUMNS:
             hint = near_name(ours, LOG_COLUMNS)
             yield ("bench_log", "columns", ours), f"'{ours}' is no column of the log. {hint}"
+    yield from _words(bench_log)
     for block, path in (("build_sheet", build_sheet.file), ("bench_log", bench_log.file)):
         if path is not None and _outside(path):
             yield (
@@ -198,7 +225,7 @@ def _impedance(impedance: Impedance) -> Iterator[Broken]:
     yield from _below("impedance", impedance, "lowest_frequency_Hz", "highest_frequency_Hz")
     for name in ("positive_model", "negative_model", "cell_model"):
         if (model := getattr(impedance, name)) is not None:
-            yield from circuit_problems(model, ("impedance", name))
+            yield from circuit_problems(model, ("impedance", name), ELEMENTS)
     for position, frequency in enumerate(impedance.modulus_frequencies_Hz):
         if not frequency > 0:
             place = ("impedance", "modulus_frequencies_Hz", position)

@@ -160,6 +160,10 @@ def _moment(match: re.Match[str], day: int, month: int) -> datetime | None:
 
 def _numbers(name: str, column: str, rows: Rows, forms: Forms) -> list[Problem]:
     """Bring the numbers of a column to a decimal point, in place."""
+    unit = _unit_behind(column)
+    for _, row in rows:
+        bare = unit.fullmatch(row[column]) if unit else None
+        row[column] = bare[1] if bare else row[column]
     doubtful = []
     comma = forms.decimal == "," or (not forms.decimal and _commas_prove(column, rows))
     for line, row in rows:
@@ -180,6 +184,13 @@ def _numbers(name: str, column: str, rows: Rows, forms: Forms) -> list[Problem]:
     )
     hint = f"Declare '{forms.block}.decimal' as ',' or '.', or write it without a comma."
     return [Problem(name, message, line, hint)]
+
+
+def _unit_behind(column: str) -> re.Pattern[str] | None:
+    """Pattern of a number with its unit behind it, where the column's name ends in that unit."""
+    unit = column.rpartition("_")[2]
+    spelt = f"{unit}|{unit.replace('u', '[µμ]', 1)}" if unit in ("um", "uL") else unit
+    return re.compile(rf"([+-]?[0-9][0-9.,eE+-]*) ?(?:{spelt})") if unit else None
 
 
 def _commas_prove(column: str, rows: Rows) -> bool:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Sequence
 
-from trivet.campaign.folder import SETTINGS_FILE
+from trivet.campaign.paths import SETTINGS_FILE
 from trivet.cli.without_data import first_few, patterns_of
 from trivet.errors import printable
 from trivet.rawfiles.layout.file_names import Pattern, nearest_misfit

@@ -9,10 +9,12 @@ from functools import cache
 
 from pydantic import BaseModel
 
+from trivet.campaign.settings_rules import WORDS
 from trivet.errors import InputError, Problem, near_name
 from trivet.schema.glossary import GLOSSARY
 from trivet.schema.settings.block import without_none
 from trivet.schema.settings.campaign import Settings
+from trivet.schema.sheet_columns import LOG_COLUMNS, SHEET_COLUMNS
 from trivet.schema.tables.dictionary import TABLES
 
 _WIDTH = 98
@@ -65,6 +67,9 @@ def _entries() -> Iterator[tuple[str, str]]:
                     f"from {column.computed_by}",
                 ),
             )
+    for kept, meanings in (("build sheet", SHEET_COLUMNS), ("bench log", LOG_COLUMNS)):
+        for name, meaning in meanings.items():
+            yield f"{kept}.{name}", _entry(f"{name} (column of the {kept})", meaning)
     yield from _settings(Settings, "")
 
 
@@ -80,6 +85,8 @@ def _settings(
         notes = []
         if typing.get_origin(annotation) is typing.Literal:
             notes.append("one of: " + ", ".join(map(str, typing.get_args(annotation))))
+        elif words := WORDS.get((model, name)):
+            notes.append("one of: " + ", ".join(words))
         blocks = [one for one in (annotation, *typing.get_args(annotation)) if _is_block(one)]
         if field.is_required():
             notes.append("without default: you decide")

@@ -3,24 +3,15 @@
 from __future__ import annotations
 
 import argparse
+import importlib
 import io
 import os
 import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
+from typing import Any
 
 from trivet import __version__
-from trivet.cli.check import check
-from trivet.cli.explain import explain
-from trivet.cli.export import export
-from trivet.cli.layout import layout
-from trivet.cli.new import new
-from trivet.cli.new_from import new_from
-from trivet.cli.overview import overview
-from trivet.cli.rerun import rerun
-from trivet.cli.run import run
-from trivet.cli.summary import summary
-from trivet.cli.verify import verify
 from trivet.errors import EXIT_INPUT, InputError, Problem, report_problems
 from trivet.store.differences import Difference
 
@@ -90,6 +81,16 @@ def main(argv: Sequence[str] | None = None) -> int:
     return status
 
 
+def _command(name: str) -> Callable[..., Any]:
+    """The function of a command, which bears the name of its module.
+
+    The module is imported only now: to import those of all commands takes longer than to see that a
+    run has nothing to do.
+    """
+    found: Callable[..., Any] = getattr(importlib.import_module(f"trivet.cli.{name}"), name)
+    return found
+
+
 def _printed(text: str) -> int:
     """Print what a command found; nothing is wrong."""
     print(text)
@@ -98,18 +99,19 @@ def _printed(text: str) -> int:
 
 def _run(given: argparse.Namespace) -> int:
     """Run a campaign."""
-    return run(
+    status: int = _command("run")(
         given.folder,
         reports=given.reports,
         cores=given.cores,
         data_cut=given.data_cut,
         further=given.further,
     )
+    return status
 
 
 def _check(given: argparse.Namespace) -> int:
     """Read a campaign dry; what would leave a cell without data goes to the error stream."""
-    text, problems = check(given.folder, whole=given.all)
+    text, problems = _command("check")(given.folder, whole=given.all)
     print(text)
     if problems:
         sys.stdout.flush()
@@ -119,7 +121,7 @@ def _check(given: argparse.Namespace) -> int:
 
 def _layout(given: argparse.Namespace) -> int:
     """Propose layouts, and ask what is open."""
-    text, questions = layout(given.files)
+    text, questions = _command("layout")(given.files)
     print(text)
     for question in questions:
         print(question, file=sys.stderr)
@@ -139,17 +141,19 @@ def _compared(text: str, differences: Sequence[Difference]) -> int:
 
 _COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {
     "new": lambda given: _printed(
-        new_from(given.folder, given.raw) if given.raw else new(given.folder)
+        _command("new_from")(given.folder, given.raw)
+        if given.raw
+        else _command("new")(given.folder)
     ),
     "check": _check,
     "layout": _layout,
     "run": _run,
-    "summary": lambda given: _printed(summary(given.folder)),
-    "export": lambda given: _printed(export(given.folder, given.to)),
-    "overview": lambda given: _printed(overview(given.folders, given.to)),
-    "explain": lambda given: _printed(explain(" ".join(given.word))),
-    "verify": lambda given: _compared(*verify(given.bag)),
-    "rerun": lambda given: _compared(*rerun(given.bag, cores=given.cores)),
+    "summary": lambda given: _printed(_command("summary")(given.folder)),
+    "export": lambda given: _printed(_command("export")(given.folder, given.to)),
+    "overview": lambda given: _printed(_command("overview")(given.folders, given.to)),
+    "explain": lambda given: _printed(_command("explain")(" ".join(given.word))),
+    "verify": lambda given: _compared(*_command("verify")(given.bag)),
+    "rerun": lambda given: _compared(*_command("rerun")(given.bag, cores=given.cores)),
 }
 """What each command does; its exit status."""
 

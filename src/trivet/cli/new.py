@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from pathlib import Path
 
-from trivet.campaign.folder import SETTINGS_FILE
+from trivet.campaign.paths import SETTINGS_FILE
 from trivet.errors import InputError, Problem
 from trivet.schema.cell_facts import FAILURE_CAUSES, LOG_EVENTS
 from trivet.schema.settings.example import example_yaml

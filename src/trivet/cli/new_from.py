@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import re
 import shutil
+import textwrap
 import typing
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
@@ -12,8 +13,11 @@ from pathlib import Path
 
 import numpy as np
 
-from trivet.campaign.folder import SETTINGS_FILE
+from trivet.campaign.paths import SETTINGS_FILE
+from trivet.campaign.proposal.people_tables import PeoplesTable, peoples_table
 from trivet.cli.new import bench_log_text, written
+from trivet.cli.sheet_lines import FACTOR, factor_settings, log_settings, sheet_settings
+from trivet.cli.yaml_text import WIDTH, text_in_yaml, wrapped
 from trivet.errors import InputError, Problem, printable
 from trivet.rawfiles.proposal.groups import FileGroup, group_files
 from trivet.rawfiles.proposal.names import NamePattern, name_patterns
@@ -21,15 +25,11 @@ from trivet.rawfiles.proposal.propose import BY_DIFFERENCE, SIGN_KEYS
 from trivet.rawfiles.time.elapsed import NO_DATE
 from trivet.schema.settings.raw import Layout
 from trivet.schema.settings.science import Electrode
+from trivet.schema.sheet_columns import SHEET_COLUMNS
 
-_WIDTH = 98
 _NAMED = 3
 _LEFT_NAMED = 20
-_FACTOR = "variant"
-_PLAIN = re.compile(r"[A-Za-z][A-Za-z0-9 _-]*")
 _MATERIALS = typing.get_args(Electrode.model_fields["material"].annotation)
-_NO_TEXTS = ("y", "n", "yes", "no", "on", "off", "true", "false", "null", "none")
-"""Words that YAML takes for something else than text."""
 
 
 @dataclass(frozen=True)
@@ -39,6 +39,14 @@ class _Entry:
     group: FileGroup
     patterns: tuple[NamePattern, ...]
     frequencies: str
+
+
+@dataclass(frozen=True)
+class _Tables:
+    """Build sheet and bench log that were found among the files; None where there is none."""
+
+    sheet: PeoplesTable | None
+    log: PeoplesTable | None
 
 
 def new_from(folder: Path, raw: Path) -> str:
@@ -67,6 +75,10 @@ def new_from(folder: Path, raw: Path) -> str:
         raise InputError([Problem(str(raw), "is no folder.")])
     paths = sorted(path for path in raw.rglob("*") if path.is_file() and path.name[0] != ".")
     groups, left = group_files(paths)
+    kept = _kept_by_people(groups, left)
+    if any(path in one.files for path in kept for one in groups):
+        groups, left = group_files([path for path in paths if path not in kept])
+    left = {path: why for path, why in left.items() if path not in kept}
     if not groups:
         shown = [Problem(str(path), f"{why}.") for path, why in list(left.items())[:_NAMED]]
         raise InputError([Problem(str(raw), "holds no file that is a table of numbers."), *shown])
@@ -82,17 +94,40 @@ def new_from(folder: Path, raw: Path) -> str:
         for one, own in zip(groups, found, strict=True)
     ]
     cells = _cells(entries)
-    written(
-        folder,
-        {
-            SETTINGS_FILE: "\n".join([*_settings(folder, entries, cells), ""]),
-            "build-sheet.csv": _sheet(cells, _undated(entries)),
-            "bench-log.csv": bench_log_text(),
-        },
+    tables = _Tables(
+        next((one for one in kept.values() if one.sheet), None),
+        next((one for one in kept.values() if not one.sheet), None),
     )
+    files = {SETTINGS_FILE: "\n".join([*_settings(folder, entries, cells, tables), ""])}
+    if tables.sheet is None:
+        files["build-sheet.csv"] = _sheet(cells, _undated(entries))
+    if tables.log is None:
+        files["bench-log.csv"] = bench_log_text()
+    written(folder, files)
+    for table in kept.values():
+        shutil.copy2(table.path, folder / table.path.name)
     if not inside:
-        _copy(folder, raw, [path for path in paths if path not in left])
-    return "\n".join(_told(folder, entries, cells, left, copied=not inside))
+        _copy(folder, raw, [path for path in paths if path not in left and path not in kept])
+    told = _told(folder, entries, cells, left, copied=not inside)
+    return "\n".join([*told, *_next(folder, tables)])
+
+
+def _kept_by_people(
+    groups: Sequence[FileGroup], left: Mapping[Path, str]
+) -> dict[Path, PeoplesTable]:
+    """Build sheet and bench log among the files, by their paths; of each kind the first."""
+    patterns = name_patterns(
+        [(group.proposal.content == "impedance", [path.as_posix() for path in group.files])
+         for group in groups]
+    )  # fmt: skip
+    cells = {cell for group in groups for cell in group.cells}
+    cells |= {cell for of_group in patterns for pattern in of_group for cell in pattern.cells}
+    found: dict[bool, PeoplesTable] = {}
+    for path in sorted({*left, *(path for one in groups for path in one.files)}):
+        table = peoples_table(path, cells)
+        if table is not None:
+            found.setdefault(table.sheet, table)
+    return {table.path: table for table in found.values()}
 
 
 def _frequencies(group: FileGroup, raw: Path, start: Path) -> str:
@@ -132,15 +167,18 @@ def _copy(folder: Path, raw: Path, paths: Sequence[Path]) -> None:
             shutil.copy2(path, target)
 
 
-def _settings(folder: Path, entries: Sequence[_Entry], cells: Sequence[str]) -> Iterator[str]:
+def _settings(
+    folder: Path, entries: Sequence[_Entry], cells: Sequence[str], tables: _Tables
+) -> Iterator[str]:
     """Lines of the settings: what a run needs, and what only a person can decide."""
     name = re.sub(r"[^a-z0-9]+", "-", folder.resolve().name.casefold()).strip("-") or "campaign"
     lower, upper = _limits(entries)
     yield "# Lines with 'decide' wait for you; 'trivet check' names each that is left."
-    yield f"campaign: {{id: {json.dumps(name)}, title: {_text(name)},"
+    yield f"campaign: {{id: {json.dumps(name)}, title: {text_in_yaml(name)},"
     yield "  question: Which variant lives longer,  # decide: your question"
     yield "  time_zone: UTC}  # decide: the zone of times of day, as Europe/Berlin"
-    yield f"build_sheet: {{factors: [{_FACTOR}]}}  # decide: the columns of your sheet that differ"
+    yield from sheet_settings(tables.sheet)
+    yield from log_settings(tables.log)
     yield "electrodes: {positive: {material: decide},"
     yield f"  negative: {{material: decide}}}}  # {', '.join(_MATERIALS)}"
     yield "cycling:"
@@ -148,7 +186,7 @@ def _settings(folder: Path, entries: Sequence[_Entry], cells: Sequence[str]) -> 
     yield "  ageing_rate: decide  # rate of the ageing cycles [1/h]"
     yield f"  upper_voltage_V: decide  # {upper}"
     yield f"  lower_voltage_V: decide  # {lower}"
-    yield f"comparison: {{factors: [{{factor: {_FACTOR}, control: decide}}]}}"
+    yield from factor_settings(tables.sheet)
     yield "raw:"
     for content in ("cycling", "impedance"):
         chosen = [entry for entry in entries if entry.group.proposal.content == content]
@@ -184,7 +222,7 @@ def _files(entries: Sequence[_Entry], cells: Sequence[str]) -> Iterator[str]:
             else:
                 pair = ""
             more = f", pair: {pair}" if pair else ""
-            yield f"    - {{files: {_text(pattern.files)}, layout: {proposal.name}{more}}}"
+            yield f"    - {{files: {text_in_yaml(pattern.files)}, layout: {proposal.name}{more}}}"
 
 
 def _doubts(pattern: NamePattern, cells: Sequence[str]) -> Iterator[str]:
@@ -192,7 +230,7 @@ def _doubts(pattern: NamePattern, cells: Sequence[str]) -> Iterator[str]:
     if pattern.other_files:
         ours, others = _few(pattern.cells), _few(pattern.other_cells)
         yield f"    # decide: cells {ours} as below, or {others} by"
-        yield f"    #   {{files: {_text(pattern.other_files)}}}"
+        yield f"    #   {{files: {text_in_yaml(pattern.other_files)}}}"
     plain = {_squeezed(cell): cell for cell in cells}
     for name in pattern.cells:
         meant = plain.get(_squeezed(name), name)
@@ -233,46 +271,27 @@ def _layout(entry: _Entry) -> Iterator[str]:
     given[sign] = getattr(layout, sign) if sign in proposal.evidence else "decide"
     if entry.frequencies:
         given["frequencies_file"] = entry.frequencies
-    items = [f"{name}: {_text(value) if isinstance(value, str) else json.dumps(value)}"
+    items = [f"{name}: {text_in_yaml(value) if isinstance(value, str) else json.dumps(value)}"
              for name, value in given.items()]  # fmt: skip
     if words := {pair: given for pair, given in layout.pair_words.model_dump().items() if given}:
         items.append("pair_words: " + _flow(words))
     columns = [_column(column.model_dump()) for column in layout.columns]
-    yield from _wrapped(
+    yield from wrapped(
         f"    {proposal.name}: {{", [*items, f"columns: [{columns[0]}", *columns[1:]], "]}"
     )
 
 
 def _flow(lists: Mapping[str, Sequence[str]]) -> str:
     """Lists of words by name, on one line."""
-    parts = (f"{name}: [{', '.join(map(_text, words))}]" for name, words in lists.items())
+    parts = (f"{name}: [{', '.join(map(text_in_yaml, words))}]" for name, words in lists.items())
     return f"{{{', '.join(parts)}}}"
 
 
 def _column(column: Mapping[str, object]) -> str:
     """A column of a layout."""
-    parts = [f"{name}: {_text(value)}" for name, value in column.items()
+    parts = [f"{name}: {text_in_yaml(value)}" for name, value in column.items()
              if isinstance(value, str) and value]  # fmt: skip
     return f"{{{', '.join(parts)}}}"
-
-
-def _wrapped(start: str, items: Sequence[str], end: str) -> Iterator[str]:
-    """Items parted by commas, on lines that are not too long."""
-    line = start
-    for place, item in enumerate(items):
-        piece = f"{item},"
-        if place and len(line) + len(piece) + 1 > _WIDTH:
-            yield line
-            line = f"       {piece}"
-        else:
-            line += f" {piece}" if place else piece
-    yield f"{line[:-1]}{end}"
-
-
-def _text(value: str) -> str:
-    """A text in YAML, in quotes where it needs them."""
-    plain = _PLAIN.fullmatch(value) and value.casefold() not in _NO_TEXTS
-    return value if plain else json.dumps(value, ensure_ascii=False)
 
 
 def _limits(entries: Sequence[_Entry]) -> tuple[str, str]:
@@ -306,11 +325,16 @@ def _sheet(cells: Sequence[str], undated: Sequence[str]) -> str:
         if undated
         else ""
     )
+    others = textwrap.fill(
+        ", ".join(name for name in SHEET_COLUMNS if name not in ("cell", "batch", "crimped_at")),
+        WIDTH, initial_indent="#   ", subsequent_indent="#   ",
+    )  # fmt: skip
     return (
         "# Cells as found in names of files. Fill in batch, variant and when each was crimped;\n"
-        "# add cells without files, and columns as 'included', 'positive_active_mass_mg'.\n"
-        f"{started}"
-        f"cell,batch,{_FACTOR},crimped_at\n{rows}"
+        "# add cells without files, your own columns, and of these what you know\n"
+        "# ('trivet explain NAME' says what each is):\n"
+        f"{others}\n{started}"
+        f"cell,batch,{FACTOR},crimped_at\n{rows}"
     )
 
 
@@ -333,11 +357,21 @@ def _told(
             named = ", ".join(f"'{one.files}'" for one in open_ones)
             yield f"    which cells these are is to be decided: {named}"
     yield f"  {len(cells)} cells: {', '.join(cells)}"
+    if undated := _undated(entries):
+        yield f"  no date in the files of {_few(undated)}: column 'cycling_started_at' places them"
     for path, why in list(left.items())[:_LEFT_NAMED]:
         yield f"  left out: {path}: {why}"
     if len(left) > _LEFT_NAMED:
         yield f"  left out: {len(left) - _LEFT_NAMED} more files"
     if copied:
         yield f"  the files were copied to {folder / 'raw'}, untouched"
-    yield f"Next: decide what '{SETTINGS_FILE}' marks, fill in 'build-sheet.csv', then"
+
+
+def _next(folder: Path, tables: _Tables) -> Iterator[str]:
+    """What was taken for build sheet and bench log, and what is to be done."""
+    for what, table in (("build sheet", tables.sheet), ("bench log", tables.log)):
+        if table is not None:
+            yield f"  {what}: {table.path.name}, copied to {folder}; see which columns were taken"
+    fill = "" if tables.sheet is not None else ", fill in 'build-sheet.csv'"
+    yield f"Next: decide what '{SETTINGS_FILE}' marks{fill}, then"
     yield f"  trivet check {folder}"

@@ -17,12 +17,13 @@ import tempfile
 from pathlib import Path
 from typing import Any
 
-from trivet.campaign.folder import SETTINGS_FILE
+from trivet.campaign.paths import SETTINGS_FILE
 from trivet.errors import InputError, Problem
 from trivet.store.compare import compare_tables
 from trivet.store.differences import Difference
 from trivet.store.register_file import REGISTER_FILE
-from trivet.workflow.run import RULES, Workflow
+from trivet.workflow.handover import RULES
+from trivet.workflow.run import Workflow
 
 
 def rerun(bag: Path, *, cores: int) -> tuple[str, list[Difference]]:

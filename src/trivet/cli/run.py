@@ -10,11 +10,10 @@ import tempfile
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 
-from trivet.campaign.folder import SETTINGS_FILE
-from trivet.campaign.settings_file import read_settings
+from trivet.campaign.paths import SETTINGS_FILE
 from trivet.cli.summary import print_summary
 from trivet.errors import InputError, Problem
-from trivet.workflow.run import RULES, SAYS_ITSELF
+from trivet.workflow.handover import RESULTS_GO_TO, RULES
 
 _CACHES = ("XDG_CACHE_HOME", "MPLCONFIGDIR")
 """Where libraries keep what they need not keep."""
@@ -70,14 +69,13 @@ def run(
             *(("--", *further) if further and not further[0].startswith("-") else further),
         ]
         surroundings = _environment(os.environ, Path(spare))
+        results = Path(spare, "results.txt")
         if not further:
-            surroundings[SAYS_ITSELF] = "1"
+            surroundings[RESULTS_GO_TO] = str(results)
         done = subprocess.run(command, env=surroundings, stdin=subprocess.DEVNULL, check=False)
-    if done.returncode == 0 and not further:
-        # Snakemake tells no end where there was nothing to do
-        settings = read_settings(folder / SETTINGS_FILE).settings
-        if settings is not None:
-            print_summary(reports / settings.campaign.id)
+        if done.returncode == 0 and not further:
+            # Snakemake tells no end where there was nothing to do
+            print_summary(Path(results.read_text(encoding="utf-8")))
     return done.returncode
 
 

@@ -6,7 +6,7 @@ import re
 import unicodedata
 from collections.abc import Iterator, Sequence
 
-from trivet.campaign.folder import SETTINGS_FILE
+from trivet.campaign.paths import SETTINGS_FILE
 from trivet.cli.dry_read import CellRead
 from trivet.errors import Problem
 from trivet.rawfiles.layout.file_names import composed, pattern_regex
@@ -53,7 +53,7 @@ def excused(cells: Sequence[CellRead]) -> dict[str, str]:
         elif ended:
             why[facts.cell] = f"{ended} in the bench log"
         elif begun and facts.cycling_started_s is None:
-            why[facts.cell] = "no start of cycling in the build sheet"
+            why[facts.cell] = "no 'cycling_started_at' in the build sheet"
     return why
 
 

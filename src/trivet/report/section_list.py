@@ -1,89 +1,54 @@
-"""The sections of the report in order, and which of its two parts they belong to."""
+"""The sections of the report in order, found in the folders of its two parts."""
 
 from __future__ import annotations
 
+import importlib
+from collections.abc import Iterable
 from dataclasses import dataclass
+from pathlib import Path
 
 from trivet.report.frame.data import ReportData
 from trivet.report.frame.section import Section
-from trivet.report.sections import (
-    comparison,
-    cycling,
-    electrodes,
-    fading,
-    findings,
-    life_lines,
-    measures,
-    reference,
-    summary,
-    survival,
-    trends,
-)
-from trivet.report.sections.appendix import (
-    all_findings,
-    build,
-    cautions,
-    cell_pages,
-    changes,
-    contrasts,
-    groups,
-    impedance,
-    ledger,
-    lifetime,
-    measure_table,
-    methods,
-    paper,
-    planning,
-    potentials,
-    provenance,
-    rates,
-    reference_tables,
-    register,
-    relaxation,
-)
 
-MEETING: tuple[Section, ...] = tuple(
-    module.SECTION
-    for module in (
-        summary,
-        life_lines,
-        cycling,
-        survival,
-        comparison,
-        measures,
-        reference,
-        fading,
-        electrodes,
-        trends,
-        findings,
-    )
+_TEMPLATE = ".html.j2"
+_FOLDER = Path(__file__).with_name("sections")
+
+
+def _modules(folder: Path) -> list[str]:
+    """Names of the sections in a folder: the modules that have a template beside them."""
+    return sorted(path.name.removesuffix(_TEMPLATE) for path in folder.glob(f"*{_TEMPLATE}"))
+
+
+def in_order(sections: Iterable[Section]) -> tuple[Section, ...]:
+    """Sections by their place.
+
+    Parameters
+    ----------
+    sections : iterable of Section
+        Those of one part.
+
+    Raises
+    ------
+    ValueError
+        Two of them have the same.
+    """
+    by_place: dict[int, Section] = {}
+    for section in sections:
+        if section.place in by_place:
+            names = f"'{by_place[section.place].name}' and '{section.name}'"
+            raise ValueError(f"sections {names} have one place, {section.place}")
+        by_place[section.place] = section
+    return tuple(by_place[place] for place in sorted(by_place))
+
+
+MEETING: tuple[Section, ...] = in_order(
+    importlib.import_module(f"trivet.report.sections.{name}").SECTION for name in _modules(_FOLDER)
 )
 """What a meeting reads, the answer first."""
 
-APPENDIX: tuple[Section, ...] = tuple(
-    module.SECTION
-    for module in (
-        changes,
-        register,
-        build,
-        lifetime,
-        groups,
-        contrasts,
-        planning,
-        measure_table,
-        reference_tables,
-        potentials,
-        rates,
-        impedance,
-        relaxation,
-        all_findings,
-        methods,
-        paper,
-        ledger,
-        cautions,
-        provenance,
-        cell_pages,
-    )
+APPENDIX: tuple[Section, ...] = in_order(
+    importlib.import_module(f"trivet.report.sections.appendix.{name}").SECTION
+    for name in _modules(_FOLDER / "appendix")
 )
 """What it rests on: every table, methods, files, settings; the last are the pages of the cells."""
 
@@ -109,15 +74,13 @@ class Part:
 
 
 def parts_of(data: ReportData) -> tuple[Part, ...]:
-    """Parts that are printed: the appendix, and in it the pages of cells, as the settings ask.
-
-    A first report has no section on those before it.
-    """
-    settings = data.settings.report
-    meeting = Part("meeting", "For the meeting", MEETING)
-    if settings.part == "meeting":
+    """Parts that are printed, as the settings ask, with their sections that are printed."""
+    meeting = Part("meeting", "For the meeting", _printed(MEETING, data))
+    if data.settings.report.part == "meeting":
         return (meeting,)
-    rest = APPENDIX if settings.cell_pages else APPENDIX[:-1]
-    if not register.issued(data):
-        rest = tuple(section for section in rest if section is not register.SECTION)
-    return (meeting, Part("appendix", "Appendix", rest))
+    return (meeting, Part("appendix", "Appendix", _printed(APPENDIX, data)))
+
+
+def _printed(sections: tuple[Section, ...], data: ReportData) -> tuple[Section, ...]:
+    """Those that are printed."""
+    return tuple(section for section in sections if section.printed(data))

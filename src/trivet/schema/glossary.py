@@ -74,16 +74,6 @@ GLOSSARY: dict[str, Word] = {
         },
     ),
     **_words(
-        "column of the build sheet",
-        {
-            "wetted_at": "When electrolyte was filled in, local time.",
-            "crimped_at": "When the cell was crimped, local time.",
-            "sealed_at": "When the passage of the lead was sealed, local time.",
-            "cycling_started_at": "When cycling was started, local time; files that have elapsed "
-            "time only are placed by it.",
-        },
-    ),
-    **_words(
         "word of the report",
         {
             "campaign": "All cells that answer one question, with their settings and raw files.",

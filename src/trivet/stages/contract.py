@@ -68,6 +68,16 @@ EVERYTHING = ("*",)
 DECIDED = ("lifetimes", "timeline", "comparisons", "findings")
 """Tables that are compared between two data cuts."""
 
+_OF_CYCLING = (
+    "cycling",
+    "electrodes",
+    "reference",
+    "trust",
+    "lifetime.sudden.open_circuit_margin_V",
+    "report.cycles_drawn",
+)
+"""What the stage `cycling` is given; `as_of` runs it again."""
+
 _STAGES = (
     Stage(
         name="read",
@@ -96,14 +106,7 @@ _STAGES = (
         name="cycling",
         task="Cycles, electrodes and the reference of one cell.",
         of_cell=True,
-        settings=(
-            "cycling",
-            "electrodes",
-            "reference",
-            "trust",
-            "lifetime.sudden.open_circuit_margin_V",
-            "report.cycles_drawn",
-        ),
+        settings=_OF_CYCLING,
         reads=("series", "ledger", "capacity_records", "plating_series", "spectrum_points"),
         writes=(
             "cycles",
@@ -291,10 +294,7 @@ _STAGES = (
         task="Decide lives, verdicts and trust again as of an earlier data cut.",
         sources=Sources.SHEETS,
         settings=(
-            "cycling",
-            "electrodes",
-            "reference",
-            "trust",
+            *_OF_CYCLING,
             "lifetime",
             "survival",
             "comparison",

@@ -12,6 +12,8 @@ from typing import Any
 import pyarrow as pa
 
 from trivet.schema.cell_facts import CellFacts, LogEntry
+from trivet.schema.settings.campaign import Settings
+from trivet.schema.settings.narrowed import narrowed
 from trivet.schema.tables.columns import Table
 from trivet.schema.tables.dictionary import TABLES
 from trivet.stages.contract import STAGES, Stage, writer_of
@@ -73,6 +75,11 @@ class Job:
         return cell_table_path(self.results, writer.name, name, self.cell.cell)
 
     @property
+    def given(self) -> Settings:
+        """The settings that the contract of the stage names; any other is no attribute."""
+        return narrowed(Settings, self.settings, self.stage.settings)
+
+    @property
     def the_cell(self) -> CellFacts:
         """The cell of a stage that works on one.
 
@@ -121,6 +128,7 @@ def work_of(stage: str) -> Work:
     """The function of a stage; only its own module is imported."""
     package = Path(__file__).parent / stage
     module = f"trivet.stages.{stage}.stage" if package.is_dir() else f"trivet.stages.{stage}"
+    # a name of its own: named in the call, every stage would depend on the source of all
     work: Work = importlib.import_module(module).work
     return work
 

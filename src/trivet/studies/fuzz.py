@@ -19,7 +19,7 @@ from types import FrameType
 
 import numpy as np
 
-from trivet.campaign.folder import SETTINGS_FILE
+from trivet.campaign.paths import SETTINGS_FILE
 from trivet.campaign.settings_file import read_settings
 from trivet.demo.make import main as make_demo
 from trivet.rawfiles.layout.patterns import RawFile, match_files

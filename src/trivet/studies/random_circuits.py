@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from trivet.schema.settings.science import Trust
-from trivet.science.circuit import elements as el
+from trivet.science.circuit import closed_forms as el
 from trivet.science.impedance.kramers_kronig import screen
 from trivet.science.impedance.spectrum import Trace
 from trivet.science.impedance.verdict import verdict

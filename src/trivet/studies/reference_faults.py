@@ -17,7 +17,8 @@ import pyarrow as pa
 
 from trivet.reasons import AnchorKind
 from trivet.schema.cell_facts import CellFacts, LogEntry
-from trivet.schema.settings.science import Cycling, Electrodes, Reference, Trust
+from trivet.schema.settings.campaign import Settings
+from trivet.schema.settings.science import Cycling, Electrodes, Reference
 from trivet.schema.tables.dictionary import TABLES
 from trivet.stages.cycling.stage import run
 from trivet.store.tables import make_table
@@ -162,7 +163,7 @@ def series_of(week: weeks.Week) -> pa.Table:
     )
 
 
-def _ledger() -> pa.Table:
+def ledger_of_one_file() -> pa.Table:
     """A ledger of one file with times of the calendar."""
     row = {column.name: "" if column.type == "text" else 0 for column in TABLES["ledger"].columns}
     row |= {"cell": "s", "file": "s.csv", "content": "cycling", "absolute_time": "yes"}
@@ -190,25 +191,24 @@ def fired(case: Case, *, seed: int) -> frozenset[str]:
     result = run(
         facts=CellFacts("s", "b", clock_start_s=START_S, log=(plated,)),
         series=series_of(week),
-        ledger=_ledger(),
-        cycling=Cycling(
-            capacity_basis_mAh=2.0,
-            ageing_rate=0.5,
-            upper_voltage_V=upper_V,
-            lower_voltage_V=lower_V,
+        ledger=ledger_of_one_file(),
+        settings=Settings.model_construct(
+            cycling=Cycling(
+                capacity_basis_mAh=2.0,
+                ageing_rate=0.5,
+                upper_voltage_V=upper_V,
+                lower_voltage_V=lower_V,
+            ),
+            electrodes=Electrodes.model_validate(
+                {
+                    "positive": {"material": "NMC" if case.sloping else "LFP"},
+                    "negative": {"material": case.negative},
+                }
+            ),
+            reference=Reference.model_validate(
+                {"anchor": anchor.value, "channel_resistance_ohm": case.channel_ohm}
+            ),
         ),
-        electrodes=Electrodes.model_validate(
-            {
-                "positive": {"material": "NMC" if case.sloping else "LFP"},
-                "negative": {"material": case.negative},
-            }
-        ),
-        reference=Reference.model_validate(
-            {"anchor": anchor.value, "channel_resistance_ohm": case.channel_ohm}
-        ),
-        trust=Trust(),
-        open_circuit_margin_V=0.3,
-        cycles_drawn=1,
     )
     bad = {
         row["check"]

@@ -10,18 +10,12 @@ from __future__ import annotations
 import json
 import os
 import shutil
-import time
 from collections.abc import Collection, Mapping
 from pathlib import Path
 from typing import Any
 
-from trivet.campaign.folder import SETTINGS_FILE
+from trivet.campaign.paths import SETTINGS_FILE
 from trivet.errors import InputError, Problem
-from trivet.store.checksums import sha256
-
-_SETTLED_S = 2.0
-"""Age of a file's last change from which its times tell whether it has changed since [s]: clocks of
-file systems tick as coarsely as this."""
 
 
 class JobFiles:
@@ -46,6 +40,11 @@ class JobFiles:
     def checksums(self) -> Path:
         """File that keeps the checksums of raw files."""
         return self._folder / "checksums.json"
+
+    @property
+    def sources(self) -> Path:
+        """File that keeps checksums and imports of the program's own files."""
+        return self._folder / "sources.json"
 
     def path(self, name: str) -> Path:
         """Path of the file of a job."""
@@ -100,9 +99,9 @@ class JobFiles:
         """
         for name, content in wanted.items():
             text = json.dumps(content, ensure_ascii=False, sort_keys=True, indent=1)
-            _write_if_other(self.path(name), text.encode() + b"\n")
+            write_if_other(self.path(name), text.encode() + b"\n")
         for path in self._folder.glob("*.json"):
-            if path.stem not in wanted and path != self.checksums:
+            if path.stem not in wanted and path not in (self.checksums, self.sources):
                 _stage, _, cell = path.stem.partition("-")
                 path.unlink()
                 if cell and cell not in cells:
@@ -115,69 +114,7 @@ class JobFiles:
             (self._results / "logs" / f"{job}.{ending}").unlink(missing_ok=True)
 
 
-class Checksums:
-    """Checksums of raw files, read again only where size, times or inode have moved.
-
-    Parameters
-    ----------
-    kept : Path
-        File that keeps them between runs.
-    """
-
-    def __init__(self, kept: Path) -> None:
-        self._file = kept
-        self._known = _known(kept)
-        self._now: dict[str, list[Any]] = {}
-
-    def of(self, path: Path, name: str) -> str:
-        """Checksum of a file; empty where it can't be read.
-
-        Parameters
-        ----------
-        path : Path
-            The file.
-        name : str
-            Its name below the campaign folder.
-        """
-        if name not in self._now:
-            try:
-                self._now[name] = self._looked_at(path, name)
-            except OSError:
-                return ""
-        return str(self._now[name][-1])
-
-    def _looked_at(self, path: Path, name: str) -> list[Any]:
-        """State of a file and its checksum."""
-        state = path.stat()
-        marks = [state.st_size, state.st_mtime_ns, state.st_ctime_ns, state.st_ino]
-        known = self._known.get(name)
-        if known is not None and known[:-1] == marks:
-            return known
-        return [*marks, sha256(path)]
-
-    def keep(self) -> None:
-        """Write down the checksums of files that have not changed within the last moments."""
-        settled_ns = time.time_ns() - int(_SETTLED_S * 1e9)
-        kept = {
-            name: marks
-            for name, marks in self._now.items()
-            if max(marks[1], marks[2]) < settled_ns and marks[-1]
-        }
-        _write_if_other(self._file, json.dumps(kept, sort_keys=True).encode())
-
-
-def _known(kept: Path) -> dict[str, list[Any]]:
-    """Checksums kept by an earlier run; none where there was none or its file is damaged."""
-    try:
-        given = json.loads(kept.read_bytes())
-    except (OSError, ValueError):
-        return {}
-    if not isinstance(given, dict):
-        return {}
-    return {name: marks for name, marks in given.items() if isinstance(marks, list) and marks}
-
-
-def _write_if_other(path: Path, content: bytes) -> None:
+def write_if_other(path: Path, content: bytes) -> None:
     """Write a file unless it holds this content already, so that its date tells of a change."""
     try:
         same = path.read_bytes() == content

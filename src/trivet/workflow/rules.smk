@@ -1,11 +1,11 @@
 # The rules of a campaign, and nothing else. What a stage reads and writes stands in its contract
 # (trivet/stages/contract.py); what a job depends on besides tables stands in the file of the job,
 # so that a printed command is one line that can be pasted into a terminal.
-import os
 from pathlib import Path
 from trivet.cli.summary import print_summary
+from trivet.workflow.handover import RULES, name_results, tells_the_end
 from trivet.workflow.progress import watch
-from trivet.workflow.run import RULES, SAYS_ITSELF, open_workflow
+from trivet.workflow.run import open_workflow
 
 watch(workflow.output_settings.quiet)
 
@@ -18,6 +18,7 @@ if workflow.is_main_process and not workflow.dryrun:
     work.hold()
 if workflow.is_main_process:
     work.prepare()
+    name_results(work.reports)
 
 COMMAND = (
     "{params.python:q} -m trivet.stages --campaign={params.campaign:q} -- {input.job:q}"
@@ -26,7 +27,7 @@ COMMAND = (
 
 
 onsuccess:
-    if SAYS_ITSELF not in os.environ:
+    if not tells_the_end():
         print_summary(work.reports)
 
 

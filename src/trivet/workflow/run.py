@@ -15,13 +15,12 @@ from typing import Any, NoReturn
 import trivet.stages
 from trivet.campaign.earlier.files import earlier_files
 from trivet.campaign.folder import (
-    SETTINGS_FILE,
     CampaignFolder,
     no_raw_files,
     read_campaign,
     sheet_files,
 )
-from trivet.campaign.paths import short_path
+from trivet.campaign.paths import SETTINGS_FILE, short_path
 from trivet.errors import EXIT_INPUT, InputError, Problem, near_name
 from trivet.rawfiles.layout.patterns import (
     RawFile,
@@ -44,16 +43,13 @@ from trivet.store.checksums import sha256
 from trivet.store.lock import hold_run
 from trivet.store.paths import cell_table_path, table_path
 from trivet.workflow.interpreter import interpreter
-from trivet.workflow.job_files import Checksums, JobFiles
+from trivet.workflow.job_files import JobFiles
+from trivet.workflow.looked_at import Checksums
 from trivet.workflow.options import as_typed
 from trivet.workflow.resources import resources_of
-from trivet.workflow.source_digest import source_digest
+from trivet.workflow.source_digest import SourceFiles
 
 _OPTIONS = ("campaign", "reports", "data_cut")
-RULES = Path(__file__).with_name("rules.smk")
-"""The rules of a campaign."""
-SAYS_ITSELF = "TRIVET_RUN"
-"""Variable of the surroundings by which `trivet run` says that it tells the end itself."""
 ENVIRONMENT = Path(__file__).with_name("environment.yaml")
 """The environment of its jobs, for those who let Snakemake make it."""
 
@@ -131,6 +127,7 @@ class Workflow:
         self.python = "python" if deployed else str(short_path(interpreter()))
         self._digests: dict[str, str] = {}
         self._checksums = Checksums(self.jobs.checksums)
+        self._sources = SourceFiles(self.jobs.sources)
         if not self.from_table and not any(self.raw_files(cell) for cell in self.cells):
             raise InputError([no_raw_files(self.campaign)])
 
@@ -324,6 +321,7 @@ class Workflow:
                 wanted[f"{stage.name}-{cell}"] = shared | own
         self.jobs.write(wanted, cells=self.cells_read)
         self._checksums.keep()
+        self._sources.keep()
 
     def _shared(self, stage: Stage) -> dict[str, Any]:
         """What all jobs of a stage have in common."""
@@ -379,7 +377,7 @@ class Workflow:
         """Digest of the source of a stage."""
         package = Path(trivet.stages.__path__[0]) / stage
         module = f"{stage}.stage" if package.is_dir() else stage
-        return source_digest(f"trivet.stages.{module}")
+        return self._sources.digest(f"trivet.stages.{module}")
 
     def reads(self, stage: str) -> dict[str, Path | list[Path]]:
         """Paths that a stage reads, by the names of its contract, with the file of its job."""

@@ -13,7 +13,7 @@ from types import ModuleType
 import pytest
 from fontTools.ttLib import TTFont
 
-from trivet.report.figure_list import MAKERS, Plate, make_plates, plate_of
+from trivet.report.figure_list import MAKERS, Plate, plate_of
 from trivet.report.frame.data import ReportData, ReportSettings, gather
 from trivet.report.frame.style import look
 from trivet.report.section_list import parts_of
@@ -151,11 +151,13 @@ def test_tables_lead_to_their_names_in_the_archive(elements: Elements) -> None:
     [({}, "tr"), ({"cell_pages": True}, "div"), ({"part": "meeting"}, None)],
 )
 def test_a_finding_leads_to_its_cell(
-    invented: ModuleType, settings: dict[str, object], home: str | None
+    invented: ModuleType, plates: Plates, settings: dict[str, object], home: str | None
 ) -> None:
     """To its page, else to its row among the cells as built; nowhere where neither is printed."""
     data = with_report(invented, **settings)
-    text = render_page(data, make_plates(data)).decode()
+    with look():  # of the figures, only those of the cells' pages hang on these settings
+        pages = [plate_of(drawing, data.group_of) for drawing in MAKERS["cell_pages"](data)]
+    text = render_page(data, plates | {"cell_pages": pages}).decode()
     found = Elements(text)
     homes = {
         attributes["id"]: tag

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from scipy.optimize import least_squares
 
-from trivet.science.circuit import elements as el
+from trivet.science.circuit import closed_forms as el
 from trivet.science.circuit.arcs import Circuit
 from trivet.science.circuit.fit import FitError, fit_circuit
 from trivet.science.impedance.fixed_exponents import (

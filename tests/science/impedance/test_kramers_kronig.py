@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from trivet.schema.settings.science import Trust
-from trivet.science.circuit import elements as el
+from trivet.science.circuit import closed_forms as el
 from trivet.science.impedance.kramers_kronig import fewest_points, linear_test, screen
 from trivet.science.impedance.spectrum import Trace
 from trivet.science.impedance.verdict import verdict

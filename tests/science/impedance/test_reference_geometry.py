@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 
 from trivet.schema.settings.science import Trust
-from trivet.science.circuit import elements as el
+from trivet.science.circuit import closed_forms as el
 from trivet.science.impedance.analysis import Choice, analyse, electrode_of, judge
 from trivet.science.impedance.electrode_shape import (
     mirror_correlation,

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from trivet.science.circuit import elements as el
+from trivet.science.circuit import closed_forms as el
 from trivet.science.impedance.relaxation import distribution, peaks
 
 FREQUENCY = np.geomspace(1e5, 1e-2, 60)

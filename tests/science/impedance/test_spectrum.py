@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from trivet.schema.settings.science import Trust
-from trivet.science.circuit import elements as el
+from trivet.science.circuit import closed_forms as el
 from trivet.science.impedance.analysis import Choice, analyse, judge
 from trivet.science.impedance.electrode_shape import longest_loop
 from trivet.science.impedance.kramers_kronig import linear_test

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from trivet.schema.settings.science import Trust
-from trivet.science.circuit import elements as el
+from trivet.science.circuit import closed_forms as el
 from trivet.science.impedance.spectrum import Trace
 from trivet.science.impedance.sweep_drift import (
     amplitude_mV,

@@ -9,6 +9,7 @@ from typing import Any
 
 import pyarrow as pa
 
+from trivet.campaign.built.weighings import MASS_LOST
 from trivet.campaign.earlier.bag import read_bag
 from trivet.campaign.earlier.people_table import BuiltCell, read_table_of_lives
 from trivet.campaign.near_groups import near
@@ -165,6 +166,7 @@ def _from_people(
         "included": [1] * len(built),
         "exclusion_reason": [""] * len(built),
         "status": [TABLE] * len(built),
+        MASS_LOST: [None] * len(built),
     }
     columns |= {name: [cell.values[name] for cell in built] for name in own}
     of_cell = {cell.cell: cell for cell in built}

@@ -24,6 +24,10 @@ class Section:
         Gives the variables of its template.
     figures : mapping of str to callable
         What draws each kind of figure that it shows, in order.
+    place : int
+        Its place in its part of the report, of which no two sections have the same.
+    printed : callable
+        Whether it is printed.
     """
 
     name: str
@@ -32,6 +36,8 @@ class Section:
     figures: Mapping[str, Callable[[ReportData], list[Drawing | Absent]]] = field(
         default_factory=dict
     )
+    place: int = field(kw_only=True)
+    printed: Callable[[ReportData], bool] = field(default=lambda _data: True, kw_only=True)
 
 
 def count_cells(data: ReportData) -> dict[str, Any]:

@@ -376,4 +376,4 @@ def _ratio_axis(axes: Axes, rows: list[Row], margin: float) -> None:
     axes.xaxis.set_minor_locator(NullLocator())
 
 
-SECTION = Section("comparison", "Effects and verdicts", comparison, {"effects": effects})
+SECTION = Section("comparison", "Effects and verdicts", comparison, {"effects": effects}, place=50)

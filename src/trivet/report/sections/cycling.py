@@ -205,4 +205,4 @@ def _thin(rows: list[Row]) -> list[Row]:
     return [*rows[:: max(step, 1)], *rows[-1:]] if step > 1 else rows
 
 
-SECTION = Section("cycling", "Fade", cycling, {"capacity": capacity})
+SECTION = Section("cycling", "Fade", cycling, {"capacity": capacity}, place=30)

@@ -270,4 +270,5 @@ SECTION = Section(
     "Electrodes: margin and polarisation",
     electrodes,
     {"margin": margin, "polarisation": shares},
+    place=90,
 )

@@ -297,4 +297,6 @@ def _draw_group(axes: Axes, rows: list[Row], colour: str) -> None:
             )
 
 
-SECTION = Section("fading", "Electrodes: what took the capacity", fading, {"fading": shares})
+SECTION = Section(
+    "fading", "Electrodes: what took the capacity", fading, {"fading": shares}, place=80
+)

@@ -135,4 +135,4 @@ def _said(rows: list[Row], name: str) -> str:
     return " ".join(dict.fromkeys(str(row[name]) for row in rows))
 
 
-SECTION = Section("findings", "Findings that need a hand", findings)
+SECTION = Section("findings", "Findings that need a hand", findings, place=110)

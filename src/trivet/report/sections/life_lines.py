@@ -252,4 +252,4 @@ def _legend(spans: list[Row]) -> list[Patch | Line2D]:
     return entries
 
 
-SECTION = Section("life_lines", "Life lines", count_cells, {"life_lines": life_lines})
+SECTION = Section("life_lines", "Life lines", count_cells, {"life_lines": life_lines}, place=20)

@@ -220,4 +220,4 @@ def _draw_measure(axes: Axes, data: ReportData, rows: list[Row], factor: float) 
     axes.set_xlim(-0.5, len(data.groups) - 0.5)
 
 
-SECTION = Section("measures", "Per-cell measures", measures, {"measures": draw_measures})
+SECTION = Section("measures", "Per-cell measures", measures, {"measures": draw_measures}, place=60)

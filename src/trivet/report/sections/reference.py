@@ -215,4 +215,4 @@ def _offset_legend() -> list[Line2D]:
     ]
 
 
-SECTION = Section("reference", "References", reference, {"reference": offsets})
+SECTION = Section("reference", "References", reference, {"reference": offsets}, place=70)

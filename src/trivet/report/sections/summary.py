@@ -119,6 +119,8 @@ def _grounds(data: ReportData, row: Row) -> dict[str, str]:
         if row["verdict"] != "different" and disagree(row["p_adjusted"], alpha, *limits):
             said.append("the interval is from a model and counts no contrasts; the test leads")
     verdict = VERDICT_WORDS.get(row["verdict"], "no verdict")
+    if not row["shown_on"]:
+        said += _needed(data, row)
     if row["shown_on"]:
         verdict += f" since the look of {row['shown_on']}"
         if (
@@ -128,6 +130,21 @@ def _grounds(data: ReportData, row: Row) -> dict[str, str]:
             said.append("p are those of now; what a look has shown stays shown")
     pair = f"{row['group']} against {row['control']}: {verdict}"
     return {"pair": pair, "numbers": "; ".join(said), "late": late_words(data, row)}
+
+
+def _needed(data: ReportData, row: Row) -> list[str]:
+    """The p that the last look would have needed, where looks share the level."""
+    names = {name: row[name] for name in ("endpoint", "clock", "factor", "control")}
+    looks = where(data.rows["looks"], groups=row["group"], **names)
+    last = max(looks, key=lambda look: look["time_s"], default=None)
+    if last is None:
+        return []
+    if is_missing(last["nominal_level"]) or last["nominal_level"] == 0:
+        return [f"at the look of {last['look']} no p could have shown a difference"]
+    return [
+        f"at the look of {last['look']} a difference would be shown up to p "
+        f"{p_value(last['nominal_level'])}"
+    ]
 
 
 def _overall(row: Row) -> dict[str, str]:
@@ -214,4 +231,4 @@ def _capital(text: str) -> str:
     return text[:1].upper() + text[1:]
 
 
-SECTION = Section("summary", "Summary", summary, {"answer": answer_curves})
+SECTION = Section("summary", "Summary", summary, {"answer": answer_curves}, place=10)

@@ -200,4 +200,4 @@ def _draw_group(axes: Axes, rows: list[Row], style: GroupStyle, *, filled: bool)
         )
 
 
-SECTION = Section("survival", "Survival", survival, {"survival": survival_curves})
+SECTION = Section("survival", "Survival", survival, {"survival": survival_curves}, place=40)

@@ -264,5 +264,5 @@ def _draw_slopes(
 
 
 SECTION = Section(
-    "trends", "Impedance over life", resistances, {"trends": trends, "slopes": slopes}
+    "trends", "Impedance over life", resistances, {"trends": trends, "slopes": slopes}, place=100
 )

@@ -61,9 +61,10 @@ class BuildSheet(Block):
     factors: list[str] = setting(
         ..., "columns that are build factors", min_length=1, example=["seal", "separators"]
     )
-    columns: dict[str, str] = setting(
+    columns: dict[str, str | list[str]] = setting(
         {},
-        "own names of columns in the file, by the names used here: {cell: Cell ID, batch: Lot}",
+        "own names of columns in the file, by the names used here: {cell: Cell ID, batch: Lot}; a "
+        "date and a time of day in two columns: {crimped_at: [Built on, Time crimped]}",
     )
     dates: DateOrder = setting("", _DATES)
     decimal: DecimalSign = setting("", _DECIMAL)
@@ -78,8 +79,16 @@ class BenchLog(Block):
     file: str | None = setting(
         "bench-log.csv", "file below the campaign folder, text or .xlsx; null: none"
     )
-    columns: dict[str, str] = setting(
-        {}, "own names of columns in the file, by the names used here: {time: When, event: What}"
+    columns: dict[str, str | list[str]] = setting(
+        {},
+        "own names of columns in the file, by the names used here: {time: [Date, Time], event: "
+        "What}; a number may share the column of notes, and is read there for its own event only",
+    )
+    words: dict[str, list[str]] = setting(
+        {},
+        "own words for events, causes and reasons, by the words used here: {weighed: [on the "
+        "balance], leak: [wet at the lead]}; as an event a cause means that the cell failed of it, "
+        "a reason that it was stopped for it",
     )
     dates: DateOrder = setting("", _DATES)
     decimal: DecimalSign = setting("", _DECIMAL)

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from typing import Literal
 
+from trivet.errors import near_name
 from trivet.schema.settings.block import Block, setting
 
 Place = tuple[str | int, ...]
@@ -94,21 +95,7 @@ class SpectrumTrust(Block):
 class Node(Block):
     """A node of a model: one element, or nodes in series, or nodes in parallel."""
 
-    element: (
-        Literal[
-            "resistor",
-            "capacitor",
-            "inductor",
-            "constant phase",
-            "arc",
-            "warburg",
-            "warburg open",
-            "warburg short",
-            "gerischer",
-            "porous line",
-        ]
-        | None
-    ) = setting(None, "what the node is, where it is one element")
+    element: str | None = setting(None, "what the node is, where it is one element")
     series: list[Node] | None = setting(None, "nodes one after the other")
     parallel: list[Node] | None = setting(None, "nodes side by side")
     surface: Node | None = setting(None, "what covers the pores of a porous line")
@@ -163,7 +150,9 @@ class CircuitSettings(Block):
     )
 
 
-def circuit_problems(node: Node, place: Place) -> Iterator[tuple[Place, str]]:
+def circuit_problems(
+    node: Node, place: Place, elements: Collection[str]
+) -> Iterator[tuple[Place, str]]:
     """Say what is wrong with a model that its fields alone do not show.
 
     Parameters
@@ -172,12 +161,17 @@ def circuit_problems(node: Node, place: Place) -> Iterator[tuple[Place, str]]:
         The model, or a part of it.
     place : tuple
         Path of the node in the settings.
+    elements : collection of str
+        Names of the elements there are.
     """
     path = _dotted(place)
     given = [name for name in ("element", "series", "parallel") if getattr(node, name) is not None]
     if len(given) != 1:
         found = " and ".join(f"'{name}'" for name in given) or "none"
         yield place, f"'{path}' needs one of 'element', 'series' and 'parallel'; found {found}."
+    if node.element is not None and node.element not in elements:
+        message = f"'{path}.element' is '{node.element}', which is no element."
+        yield (*place, "element"), f"{message} {near_name(node.element, elements)}"
     if (node.surface is not None) != (node.element == "porous line"):
         yield place, f"'{path}': 'surface' is needed by a porous line, and by nothing else."
     for name in ("series", "parallel"):
@@ -186,9 +180,9 @@ def circuit_problems(node: Node, place: Place) -> Iterator[tuple[Place, str]]:
         if parts is not None and len(parts) < fewest:
             yield (*place, name), f"'{path}.{name}' has {len(parts)} nodes; it needs {fewest}."
         for position, part in enumerate(parts or ()):
-            yield from circuit_problems(part, (*place, name, position))
+            yield from circuit_problems(part, (*place, name, position), elements)
     if node.surface is not None:
-        yield from circuit_problems(node.surface, (*place, "surface"))
+        yield from circuit_problems(node.surface, (*place, "surface"), elements)
 
 
 def _dotted(place: Place) -> str:

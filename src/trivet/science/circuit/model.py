@@ -6,9 +6,7 @@ from dataclasses import dataclass
 from typing import Protocol
 
 import numpy as np
-from numpy.typing import NDArray
-
-from trivet.science.circuit.elements import laplace
+from numpy.typing import ArrayLike, NDArray
 
 Floats = NDArray[np.float64]
 Complex = NDArray[np.complex128]
@@ -22,6 +20,30 @@ SMALLEST_SHARE = 1e-6
 """An inductance or a tail stays above this share of |Z| where it matters most."""
 FARTHEST = 60.0
 """Fitted logarithms are cut here, so that a wandering solver meets no infinity."""
+
+
+def laplace(frequency_Hz: ArrayLike) -> Complex:
+    """Give jw = 2 pi j f.
+
+    Parameters
+    ----------
+    frequency_Hz : array_like
+        Frequencies, positive and finite [Hz].
+
+    Returns
+    -------
+    numpy.ndarray
+        Imaginary angular frequency [rad/s].
+
+    Raises
+    ------
+    ValueError
+        A frequency is not a positive number; at zero frequency most elements have no value.
+    """
+    frequency = np.asarray(frequency_Hz, dtype=np.float64)
+    if not np.all(np.isfinite(frequency) & (frequency > 0)):
+        raise ValueError("frequencies must be positive and finite [Hz]")
+    return np.asarray(2j * np.pi * frequency, dtype=np.complex128)
 
 
 class Grid:

@@ -13,23 +13,12 @@ from typing import Any
 
 import numpy as np
 
-from trivet.science.circuit.leaves import KINDS, LEAVES, Part, direct_ohm, porous
-from trivet.science.circuit.model import (
-    EXPONENT_SPAN,
-    RESISTANCE_SPAN,
-    SMALLEST_SHARE,
-    Complex,
-    Flags,
-    Floats,
-    Grid,
-    Guess,
-    cut,
-)
+from trivet.science.circuit.elements import ELEMENTS, proposed, spans
+from trivet.science.circuit.model import Complex, Flags, Floats, Grid, Guess, cut
+from trivet.science.circuit.nodes import Part, direct_ohm, porous
 
 STEP = 1e-6
 """Step of the central difference by which the direct-current resistance is differentiated."""
-DIFFUSION_REACH = 100.0
-"""Diffusion may be this many times slower than the slowest angular frequency."""
 
 
 @dataclass(frozen=True)
@@ -45,8 +34,8 @@ class TreeCircuit:
 
     @cached_property
     def kinds(self) -> tuple[str, ...]:
-        """Kind of each parameter: R, C, L, Q, n, tau, sigma, or slow (a time of diffusion)."""
-        return tuple(kind for leaf in self.root.leaves() for kind in KINDS[leaf.kind])
+        """Kind of each parameter, as its element names it."""
+        return tuple(kind for leaf in self.root.leaves() for kind in ELEMENTS[leaf.kind].kinds)
 
     @cached_property
     def logarithmic(self) -> Flags:
@@ -77,13 +66,13 @@ class TreeCircuit:
     @cached_property
     def has_tail(self) -> bool:
         """Whether there is a diffusion tail."""
-        return any(leaf.kind.startswith("warburg") for leaf in self.root.leaves())
+        return any(ELEMENTS[leaf.kind].diffuses for leaf in self.root.leaves())
 
     @cached_property
     def _tails(self) -> frozenset[int]:
         """Blocking elements of the outermost series: they stand for diffusion."""
-        blocking = ("capacitor", "constant phase")
-        return frozenset(id(part) for part in _outermost(self.root) if part.kind in blocking)
+        outermost = [part for part in _outermost(self.root) if part.kind in ELEMENTS]
+        return frozenset(id(part) for part in outermost if ELEMENTS[part.kind].blocks)
 
     def inner(self, parameters: Floats) -> Floats:
         """Parameters as fitted: logarithms but for the exponents, shape (p,)."""
@@ -106,22 +95,8 @@ class TreeCircuit:
 
     def bounds(self, frequency_Hz: Floats, impedance_ohm: Complex) -> tuple[Floats, Floats]:
         """Lowest and highest value of each fitted parameter, shape (p,) each."""
-        angular = 2 * np.pi * frequency_Hz
-        size = float(np.max(np.abs(impedance_ohm)))
-        fastest, slowest = max(float(np.max(angular)), 1.0), min(float(np.min(angular)), 1.0)
-        largest = RESISTANCE_SPAN[1] * size
-        storing = (1 / (largest * fastest), 1 / (SMALLEST_SHARE * size * slowest))
-        spans = {
-            "R": (RESISTANCE_SPAN[0] * size, largest),
-            "tau": (1 / (2 * float(np.max(angular))), 2 / float(np.min(angular))),
-            "slow": (1 / (2 * float(np.max(angular))), DIFFUSION_REACH / float(np.min(angular))),
-            "n": EXPONENT_SPAN,
-            "L": (SMALLEST_SHARE * size / fastest, largest / fastest),
-            "C": storing,
-            "Q": storing,
-            "sigma": (SMALLEST_SHARE * size * slowest, largest * fastest),
-        }
-        low, high = zip(*(spans[kind] for kind in self.kinds), strict=True)
+        by_kind = spans(frequency_Hz, impedance_ohm)
+        low, high = zip(*(by_kind[kind] for kind in self.kinds), strict=True)
         return self.inner(np.array(low)), self.inner(np.array(high))
 
     def start(self, guess: Guess) -> Floats:
@@ -132,19 +107,14 @@ class TreeCircuit:
         for leaf in self.root.leaves():
             time = times.pop(0) if _has_time(leaf, self._tails) else guess.slowest_s
             resistance = guess.ohmic_ohm if leaf.names == ("R0_ohm",) else width
-            tail = id(leaf) in self._tails
-            charge = 0.7 / guess.sigma_ohm_per_root_s if tail else time**0.8 / width
-            proposed = {
-                "R": resistance,
-                "tau": time,
-                "slow": time,
-                "n": 0.5 if tail else 0.8,
-                "L": guess.inductance_H,
-                "C": charge if tail else time / width,
-                "Q": charge,
-                "sigma": guess.sigma_ohm_per_root_s,
-            }
-            values += [proposed[kind] for kind in KINDS[leaf.kind]]
+            by_kind = proposed(
+                guess,
+                resistance_ohm=resistance,
+                width_ohm=width,
+                time_s=time,
+                tail=id(leaf) in self._tails,
+            )
+            values += [by_kind[kind] for kind in ELEMENTS[leaf.kind].kinds]
         return np.array(values)
 
     def polarisation(self, parameters: Floats) -> tuple[float, Floats]:
@@ -204,9 +174,9 @@ def _named(root: Part) -> Part:
             names = ("L_H" if used["inductors"] == 1 else f"L{used['inductors']}_H",)
         elif part is ohmic:
             names = ("R0_ohm",)
-        elif part.kind in KINDS:
+        elif part.kind in ELEMENTS:
             used["number"] += 1
-            names = tuple(name.format(used["number"]) for name in LEAVES[part.kind].names)
+            names = tuple(name.format(used["number"]) for name in ELEMENTS[part.kind].names)
         return replace(part, names=names, parts=tuple(named(inner) for inner in part.parts))
 
     return named(root)
@@ -221,12 +191,7 @@ def _outermost(root: Part) -> tuple[Part, ...]:
 
 def _has_time(leaf: Part, tails: frozenset[int]) -> bool:
     """Whether a start must give an element a time constant."""
-    return id(leaf) not in tails and leaf.kind in (
-        "arc",
-        "gerischer",
-        "capacitor",
-        "constant phase",
-    )
+    return id(leaf) not in tails and ELEMENTS[leaf.kind].starts_at_time
 
 
 def _label(part: Part) -> str:
@@ -236,7 +201,7 @@ def _label(part: Part) -> str:
     if part.kind == "parallel":
         inside = [f"({_label(p)})" if p.kind == "series" else _label(p) for p in part.parts]
         return f"({' | '.join(inside)})"
-    name = "R0" if part.names == ("R0_ohm",) else LEAVES[part.kind].label
+    name = "R0" if part.names == ("R0_ohm",) else ELEMENTS[part.kind].label
     return f"{name}({_label(part.parts[0])})" if part.parts else name
 
 
@@ -245,7 +210,7 @@ def _evaluated(part: Part, grid: Grid, values: Floats, at: int) -> tuple[Complex
     own = values[at : at + len(part.names)]
     at += len(part.names)
     if part.kind not in ("series", "parallel", "porous line"):
-        impedance, slopes = LEAVES[part.kind].evaluate(grid, own)
+        impedance, slopes = ELEMENTS[part.kind].evaluate(grid, own)
         return impedance, slopes, at
     inner: list[tuple[Complex, Complex]] = []
     for one in part.parts:

@@ -192,7 +192,7 @@ def _sums(scores: np.ndarray, labels: np.ndarray, stratum: np.ndarray) -> np.nda
     if groups == 2:
         size: np.ndarray = np.abs(scores @ (labels == 1).T.astype(float))
         return size
-    sums = np.stack([scores @ (labels == k).T.astype(float) for k in range(1, groups)], axis=-1)
+    sums = [scores @ (labels == k).T.astype(float) for k in range(1, groups)]
     covariance = np.zeros((len(scores), groups - 1, groups - 1))
     for name in np.unique(stratum):
         inside = stratum == name
@@ -204,7 +204,12 @@ def _sums(scores: np.ndarray, labels: np.ndarray, stratum: np.ndarray) -> np.nda
         variance = scores[:, inside].var(axis=1, ddof=1)
         covariance += variance[:, None, None] * shape
     inverse = np.linalg.pinv(covariance, hermitian=True)
-    values: np.ndarray = np.einsum("srk,skj,srj->sr", sums, inverse, sums)
+    values: np.ndarray = np.zeros(sums[0].shape)
+    # term by term: a product of three arrays at once takes three times as long
+    for row, one in enumerate(sums):
+        values += inverse[:, row, row, None] * one**2
+        for column, other in enumerate(sums[:row]):
+            values += 2.0 * inverse[:, row, column, None] * one * other
     return values
 
 

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from scipy import linalg
 from scipy.linalg import lapack
 
-from trivet.science.circuit.elements import laplace
+from trivet.science.circuit.model import laplace
 
 Floats = NDArray[np.float64]
 Complex = NDArray[np.complex128]

@@ -24,7 +24,7 @@ from trivet.archive.crate import (
 )
 from trivet.archive.csvw import DESCRIPTION_FILE
 from trivet.campaign.earlier.files import earlier_files
-from trivet.campaign.folder import SETTINGS_FILE
+from trivet.campaign.paths import SETTINGS_FILE
 from trivet.errors import InputError, Problem
 from trivet.schema.settings.campaign import Archive, Campaign
 from trivet.schema.tables.dictionary import TABLES

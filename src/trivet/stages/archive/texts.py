@@ -8,7 +8,7 @@ from typing import Any
 from trivet.archive.crate import README_FILE, WORKFLOW_FILE
 from trivet.archive.csvw import DESCRIPTION_FILE
 from trivet.campaign.earlier.files import earlier_files
-from trivet.campaign.folder import SETTINGS_FILE
+from trivet.campaign.paths import SETTINGS_FILE
 from trivet.schema.tables.dictionary import TABLES
 
 README = """\

@@ -7,7 +7,7 @@ were read already: nothing is remembered, so what is found here is what a run wi
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -18,9 +18,8 @@ from trivet.campaign.build_sheet import read_cells
 from trivet.campaign.interim import interim_mark
 from trivet.schema.cell_facts import CellFacts
 from trivet.schema.findings.finding import finding_columns
-from trivet.schema.settings.campaign import BenchLog, BuildSheet
-from trivet.schema.settings.inference import Comparison, Lifetime, Survival
-from trivet.schema.settings.science import Cycling, Electrodes, Reference, Trust
+from trivet.schema.settings.campaign import BenchLog, BuildSheet, Settings
+from trivet.schema.settings.narrowed import narrowed
 from trivet.schema.tables.columns import Table
 from trivet.schema.tables.dictionary import TABLES
 from trivet.stages.contract import STAGES
@@ -37,39 +36,13 @@ RESULTS = ("cells", "lifetimes", "comparisons", "timeline", "findings")
 Tables = dict[str, pa.Table]
 
 
-@dataclass(frozen=True)
-class _Blocks:
-    """Settings of the stages that run again."""
-
-    cycling: Cycling
-    electrodes: Electrodes
-    reference: Reference
-    trust: Trust
-    lifetime: Lifetime
-    survival: Survival
-    comparison: Comparison
-
-
-def _blocks(settings: Mapping[str, Any]) -> _Blocks:
-    """Blocks of the settings by their names."""
-    return _Blocks(
-        cycling=Cycling.model_validate(settings["cycling"]),
-        electrodes=Electrodes.model_validate(settings["electrodes"]),
-        reference=Reference.model_validate(settings["reference"]),
-        trust=Trust.model_validate(settings["trust"]),
-        lifetime=Lifetime.model_validate(settings["lifetime"]),
-        survival=Survival.model_validate(settings["survival"]),
-        comparison=Comparison.model_validate(settings["comparison"]),
-    )
-
-
 def _table_of(name: str) -> Table:
     """Entry of the dictionary of a table."""
     return TABLES["findings" if name == "findings_cells" else name]
 
 
 def _again(
-    facts: CellFacts, tables: Mapping[str, pa.Table], folder: Path, blocks: _Blocks, cut_s: float
+    facts: CellFacts, tables: Mapping[str, pa.Table], folder: Path, blocks: Settings, cut_s: float
 ) -> Tables:
     """Tables of one cell from its rows up to the cut."""
     read = {
@@ -85,12 +58,7 @@ def _again(
         facts=facts,
         series=kept.series,
         ledger=kept.ledger,
-        cycling=blocks.cycling,
-        electrodes=blocks.electrodes,
-        reference=blocks.reference,
-        trust=blocks.trust,
-        open_circuit_margin_V=blocks.lifetime.sudden.open_circuit_margin_V,
-        cycles_drawn=1,
+        settings=blocks,
         stated=read["capacity_records"],
         plating_rows=plating,
         points=points,
@@ -115,7 +83,7 @@ def cells_again(
     cells: Sequence[CellFacts],
     tables: Mapping[str, pa.Table],
     folder: Path,
-    blocks: _Blocks,
+    blocks: Settings,
     cut_s: float,
 ) -> Tables:
     """Tables of all cells as of the cut; a cell without rows after it keeps what it has.
@@ -128,7 +96,7 @@ def cells_again(
         Tables of all cells, see `INPUTS`.
     folder : Path
         Folder with one folder a cell.
-    blocks : _Blocks
+    blocks : Settings
         Settings of the stages that run again.
     cut_s : float
         Earlier data cut as Unix time [s].
@@ -175,7 +143,7 @@ def run(
     before = data_cut.time_of(cuts, data_cut.BEFORE)
     if before is None:
         return {name: empty(TABLES[name]) for name in RESULTS}
-    blocks = _blocks(settings)
+    blocks = narrowed(Settings, settings, STAGES["as_of"].settings)
     then = cells_again(cells=cells, tables=tables, folder=folder, blocks=blocks, cut_s=before)
     lives = lifetime.run(
         cells=cells,

@@ -13,6 +13,7 @@ import pyarrow.compute as pc
 from trivet.reasons import AnchorKind
 from trivet.schema.cell_facts import CONTACT_FAULT, REFERENCE_CHECKED, CellFacts
 from trivet.schema.settings.anchors import anchor_problem, chosen_anchor
+from trivet.schema.settings.campaign import Settings
 from trivet.schema.settings.science import Cycling, Electrodes, Reference, Trust
 from trivet.science.constants import SECONDS_PER_HOUR
 from trivet.science.cycling.integrals import without_offset
@@ -36,12 +37,29 @@ class Cell:
     record: Record
     zero_s: float | None
     derived: str
-    cycling: Cycling
-    electrodes: Electrodes
-    reference: Reference
-    trust: Trust
+    settings: Settings
     temperature_degC: np.ndarray
     moved: int = 0
+
+    @property
+    def cycling(self) -> Cycling:
+        """Settings of its cycles."""
+        return self.settings.cycling
+
+    @property
+    def electrodes(self) -> Electrodes:
+        """Settings of its electrodes."""
+        return self.settings.electrodes
+
+    @property
+    def reference(self) -> Reference:
+        """Settings of its reference."""
+        return self.settings.reference
+
+    @property
+    def trust(self) -> Trust:
+        """Limits of the checks."""
+        return self.settings.trust
 
     @property
     def name(self) -> str:
@@ -116,18 +134,13 @@ def contact_faults_h(cell: Cell) -> list[float]:
     ]
 
 
-def placed_cell(
-    facts: CellFacts,
-    series: pa.Table,
-    ledger: pa.Table,
-    settings: tuple[Cycling, Electrodes, Reference, Trust],
-) -> Cell:
+def placed_cell(facts: CellFacts, series: pa.Table, ledger: pa.Table, settings: Settings) -> Cell:
     """The cell with its rows in order on its own clock."""
     record, zero_s, derived, moved = read_record(
-        facts, series, ledger, zero_current_mA=settings[0].zero_current_mA
+        facts, series, ledger, zero_current_mA=settings.cycling.zero_current_mA
     )
     degrees = arrays(series.select(["temperature_degC"]))["temperature_degC"]
-    return Cell(facts, record, zero_s, derived, *settings, degrees, moved)
+    return Cell(facts, record, zero_s, derived, settings, degrees, moved)
 
 
 def read_record(

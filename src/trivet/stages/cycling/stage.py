@@ -14,7 +14,7 @@ from trivet.reference_checks import ReferenceCheck
 from trivet.schema.cell_facts import CellFacts
 from trivet.schema.findings import cycling as cycling_findings
 from trivet.schema.findings.finding import Finding, finding_columns
-from trivet.schema.settings.science import Cycling, Electrodes, Reference, Trust
+from trivet.schema.settings.campaign import Settings
 from trivet.schema.tables.dictionary import TABLES
 from trivet.science.cycling.cycles import Cycles, cycles, excursions
 from trivet.science.cycling.half_cycle_measures import CycleRules, Halves, measure_halves
@@ -79,11 +79,10 @@ def _reference(
     halves: Halves,
     found: Cycles,
     both: Mapping[Electrode, ElectrodeCycles],
-    trust: Trust,
-    margin_V: float,
     plated: tuple[Plating, ...],
 ) -> tuple[Review, list[Finding], bool]:
     """Review of the reference, what it found, and whether leads are at the wrong place."""
+    trust, margin_V = cell.settings.trust, cell.settings.lifetime.sudden.open_circuit_margin_V
     record, name = judged(cell, margin_V=margin_V), cell.name
     anchor, why = anchor_of(cell)
     leads = lead_faults(
@@ -203,12 +202,7 @@ def run(
     facts: CellFacts,
     series: pa.Table,
     ledger: pa.Table,
-    cycling: Cycling,
-    electrodes: Electrodes,
-    reference: Reference,
-    trust: Trust,
-    open_circuit_margin_V: float,
-    cycles_drawn: int,
+    settings: Settings,
     stated: pa.Table | None = None,
     plating_rows: pa.Table | None = None,
     points: pa.Table | None = None,
@@ -221,12 +215,8 @@ def run(
         The cell as built, with its bench log.
     series, ledger : pyarrow.Table
         Its rows, and its files.
-    cycling, electrodes, reference, trust : Block
-        Settings of these nouns.
-    open_circuit_margin_V : float
-        How far beyond a limit the voltage makes an excursion, and the reference is not judged [V].
-    cycles_drawn : int
-        Cycles whose potential curves are given.
+    settings : Settings
+        Those that the contract names, at least.
     stated : pyarrow.Table or None
         Capacities that raw files state; they give the cycles of a cell without rows.
     plating_rows : pyarrow.Table or None
@@ -242,19 +232,17 @@ def run(
     built = tuple(implausible(facts))
     if not series.num_rows:
         return _without_rows(facts.cell, stated, built)
-    cell = placed_cell(facts, series, ledger, (cycling, electrodes, reference, trust))
+    cell, cycling = placed_cell(facts, series, ledger, settings), settings.cycling
     record = cell.record
     rules = CycleRules(**{key: getattr(cycling, key) for key in CycleRules.__dataclass_fields__})
     halves = measure_halves(record.time_s, record.current_mA, record.cell_V, rules)
     begun = first_beginning(cell, series, halves, rules)
     found = cycles(record.time_s, record.current_mA, record.cell_V, halves, rules, beginning=begun)
-    ohmic = negative_ohmic(points, electrodes)
+    ohmic = negative_ohmic(points, settings.electrodes)
     both = measure_electrodes(cell, halves, found, ohmic=ohmic)
     sources, unlike = agreed_platings(cell, plating_rows, ledger)
     plated = platings(cell, sources)
-    result, notes, exchanged = _reference(
-        cell, halves, found, both, trust, open_circuit_margin_V, plated
-    )
+    result, notes, exchanged = _reference(cell, halves, found, both, plated)
     states = cycling_tables.trust_of_cycles(result.trust, found)
     served = served_cycles(result, found)
     done = phases(record.time_s, found, longest_gap_s=cycling.longest_gap_s)
@@ -263,19 +251,17 @@ def run(
         record.cell_V,
         upper_voltage_V=cycling.upper_voltage_V,
         lower_voltage_V=cycling.lower_voltage_V,
-        margin_V=open_circuit_margin_V,
+        margin_V=settings.lifetime.sudden.open_circuit_margin_V,
     )
     tables = {
         "cycles": cycling_tables.cycle_table(cell, found),
         "electrode_cycles": electrode_table(
-            cell, found, both, states, trust, ohmic=ohmic, served=served
+            cell, found, both, states, settings.trust, ohmic=ohmic, served=served
         ),
         "reference_checks": cycling_tables.check_table(cell.name, result),
         "timeline": cycling_tables.timeline_table(cell.name, done, result.trust),
         "excursions": cycling_tables.excursion_table(cell.name, beyond),
-        "potential_curves": cycling_tables.curve_table(
-            cell, halves, found, states, served, count=cycles_drawn
-        ),
+        "potential_curves": cycling_tables.curve_table(cell, halves, found, states, served),
         "plating": cycling_tables.plating_table(cell, plated, result),
         "differential_capacity": differential_table(cell, halves, found, states, served),
         "fitness": fitness_table(cell.name, result),
@@ -304,17 +290,11 @@ def _without_rows(name: str, stated: pa.Table | None, built: tuple[Finding, ...]
 
 def work(job: Job) -> dict[str, pa.Table]:
     """Measure the cell."""
-    given = job.settings
     result = run(
         facts=job.the_cell,
         series=job.table("series"),
         ledger=job.table("ledger"),
-        cycling=Cycling.model_validate(given["cycling"]),
-        electrodes=Electrodes.model_validate(given["electrodes"]),
-        reference=Reference.model_validate(given["reference"]),
-        trust=Trust.model_validate(given["trust"]),
-        open_circuit_margin_V=given["lifetime"]["sudden"]["open_circuit_margin_V"],
-        cycles_drawn=given["report"]["cycles_drawn"],
+        settings=job.given,
         stated=job.table("capacity_records"),
         plating_rows=job.table("plating_series"),
         points=job.table("spectrum_points"),

@@ -116,8 +116,6 @@ def curve_table(
     found: Cycles,
     trust: Sequence[str],
     served: ServedCycles,
-    *,
-    count: int,
 ) -> pa.Table:
     """The table `potential_curves`: some cycles, thinned, potentials as the reference serves.
 
@@ -125,7 +123,7 @@ def curve_table(
     """
     record = cell.record
     parts = [empty(TABLES["potential_curves"])]
-    for place in drawn_cycles(found, count=count):
+    for place in drawn_cycles(found, count=cell.settings.report.cycles_drawn):
         for half, index in (("charge", found.charge[place]), ("discharge", found.discharge[place])):
             first, last = int(halves.rows.first_row[index]), int(halves.rows.last_row[index])
             rows = slice(first, last + 1)

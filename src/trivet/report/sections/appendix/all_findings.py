@@ -122,4 +122,4 @@ def _with_place(row: Row) -> str:
     return f"{row['message']} ({place})" if row["file"] else str(row["message"])
 
 
-SECTION = Section("all_findings", "All findings", all_findings)
+SECTION = Section("all_findings", "All findings", all_findings, place=140)

@@ -28,6 +28,8 @@ def build(data: ReportData) -> dict[str, Any]:
     sheet = data.rows["cells"][0] if data.rows["cells"] else {}
     columns += [words(name, name) for name in others if name in sheet]
     columns += [words("assembly fault", "assembly_fault")] if "assembly_fault" in sheet else []
+    if any(not is_missing(row["mass_lost_mg_per_d"]) for row in data.rows["cells"]):
+        columns.append(figure("mass lost [mg/d]", "mass_lost_mg_per_d", number))
     columns += [words("status", "status"), words("why excluded", "exclusion_reason")]
     ordered = [row for group in data.groups for row in data.rows["cells"] if row["group"] == group]
     return {
@@ -106,4 +108,4 @@ def _groups_in_one_batch(data: ReportData) -> list[str]:
     return [g for g in data.groups if len({r["batch"] for r in where(cells, group=g)}) == 1]
 
 
-SECTION = Section("build", "The build", build)
+SECTION = Section("build", "The build", build, place=30)

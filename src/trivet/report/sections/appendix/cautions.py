@@ -4,4 +4,4 @@ from __future__ import annotations
 
 from trivet.report.frame.section import Section, count_cells
 
-SECTION = Section("cautions", "Cautions", count_cells)
+SECTION = Section("cautions", "Cautions", count_cells, place=180)

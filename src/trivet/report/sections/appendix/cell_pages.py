@@ -253,4 +253,11 @@ def _draw_spectra(axes: Axes, curves: list[Row]) -> list[Row]:
     return drawn
 
 
-SECTION = Section("cell_pages", "Pages of the cells", pages, {"cell_pages": cell_pages})
+def wanted(data: ReportData) -> bool:
+    """Whether the settings ask for them."""
+    return data.settings.report.cell_pages
+
+
+SECTION = Section(
+    "cell_pages", "Pages of the cells", pages, {"cell_pages": cell_pages}, place=200, printed=wanted
+)

@@ -130,4 +130,4 @@ def _life(data: ReportData, row: Row) -> str:
     return f"{name}{which}, {now['cause']} at {number(now['duration'], 4)} h"
 
 
-SECTION = Section("changes", "Since the earlier data cut", changes)
+SECTION = Section("changes", "Since the earlier data cut", changes, place=10)

@@ -174,4 +174,4 @@ def _relabellings(row: Row) -> str:
     return f"{count(row['draws'])} of {size}" if row["draws"] else size
 
 
-SECTION = Section("contrasts", "Further contrasts", other_contrasts)
+SECTION = Section("contrasts", "Further contrasts", other_contrasts, place=60)

@@ -243,5 +243,9 @@ def _height(share: float) -> float:
 
 
 SECTION = Section(
-    "groups", "Lives by group", lives_by_group, {"causes": causes, "probability": probability}
+    "groups",
+    "Lives by group",
+    lives_by_group,
+    {"causes": causes, "probability": probability},
+    place=50,
 )

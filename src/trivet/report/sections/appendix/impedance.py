@@ -359,4 +359,4 @@ def _spectrum_legend() -> list[Line2D]:
     ]
 
 
-SECTION = Section("impedance", "Impedance", impedance, {"nyquist": nyquist})
+SECTION = Section("impedance", "Impedance", impedance, {"nyquist": nyquist}, place=120)

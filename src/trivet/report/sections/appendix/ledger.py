@@ -94,4 +94,4 @@ def _layouts(rows: list[Row]) -> PrintedTable:
     )
 
 
-SECTION = Section("ledger", "Raw files", ledger)
+SECTION = Section("ledger", "Raw files", ledger, place=170)

@@ -76,4 +76,4 @@ def _bounds(rows: list[Row]) -> str:
     return interval(rows[0]["lower"], rows[0]["upper"], 4)
 
 
-SECTION = Section("lifetime", "Lives of the cells", lifetime)
+SECTION = Section("lifetime", "Lives of the cells", lifetime, place=40)

@@ -55,4 +55,5 @@ SECTION = Section(
     "Differences of per-cell measures",
     measure_table,
     {"other_measures": draw_other_measures},
+    place=80,
 )

@@ -337,4 +337,4 @@ def _measures(data: ReportData, cite: Citations) -> list[str]:
     ]
 
 
-SECTION = Section("methods", "Methods", methods)
+SECTION = Section("methods", "Methods", methods, place=150)

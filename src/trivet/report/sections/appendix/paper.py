@@ -122,4 +122,4 @@ def _verdict(row: Row) -> str:
     return MISSING if row["test"] is None else str(row["test"]["verdict"] or MISSING)
 
 
-SECTION = Section("paper", "For a paper", paper)
+SECTION = Section("paper", "For a paper", paper, place=160)

@@ -116,4 +116,4 @@ def _draw(axes: Axes, rows: list[Row]) -> None:
     axes.set_xlim(0, None)
 
 
-SECTION = Section("planning", "Planning", planning, {"planning": draw_planning})
+SECTION = Section("planning", "Planning", planning, {"planning": draw_planning}, place=70)

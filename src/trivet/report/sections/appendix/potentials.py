@@ -229,4 +229,5 @@ SECTION = Section(
     "Curves of single cycles",
     count_cells,
     {"potentials": potentials, "differential": differential},
+    place=100,
 )

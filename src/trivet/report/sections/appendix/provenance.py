@@ -89,4 +89,4 @@ def _setting_lines(block: Block, path: str) -> list[str]:
     return lines
 
 
-SECTION = Section("provenance", "Provenance", provenance)
+SECTION = Section("provenance", "Provenance", provenance, place=190)

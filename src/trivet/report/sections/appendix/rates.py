@@ -207,4 +207,4 @@ def _keys() -> list[Line2D]:
     return halves + cycles
 
 
-SECTION = Section("rates", "Steps of the current and rates", rates, {"steps": steps})
+SECTION = Section("rates", "Steps of the current and rates", rates, {"steps": steps}, place=110)

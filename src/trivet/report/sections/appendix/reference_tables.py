@@ -156,4 +156,4 @@ def _observed(row: Row) -> str:
     return f"{text} (lost)" if lost else f"{text} or more"
 
 
-SECTION = Section("reference_tables", "References and platings", reference_tables)
+SECTION = Section("reference_tables", "References and platings", reference_tables, place=90)

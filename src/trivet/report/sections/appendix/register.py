@@ -10,13 +10,17 @@ from trivet.report.frame.answer import VERDICT_WORDS
 from trivet.report.frame.data import ReportData, Row, by, where
 from trivet.report.frame.printed import figure, made, print_table, words
 from trivet.report.frame.section import Section
-from trivet.report.frame.wording import MISSING, count, listed, p_value, plural, shown
+from trivet.report.frame.wording import MISSING, count, listed, p_value, plural, short, shown
 from trivet.schema.findings.register import CHECK, SETTING_WORDS
 
 _MOST = 4
 """Changes of one kind that page one spells out."""
 _MOST_LATE = 3
 """Late decisions that stand beside a verdict."""
+_LONGEST_VALUE = 40
+"""Letters of a value that a sentence gives; columns of a layout are longer."""
+_LONGEST_IN_A_TABLE = 80
+"""Letters of a value that a table prints."""
 _SEEN_WORDS = {
     Seen.VERDICT.value: "after a verdict was reported",
     Seen.END.value: "after its end was reported",
@@ -77,8 +81,8 @@ def _changes(data: ReportData) -> Any:  # noqa: ANN401
             made("in the one of", lambda row: minute(row["until"]) or "this report"),
             words("where", "kept"),
             made("what", _name),
-            words("before", "before"),
-            words("after", "after"),
+            made("before", lambda row: short(shown(row["before"]), _LONGEST_IN_A_TABLE)),
+            made("after", lambda row: short(shown(row["after"]), _LONGEST_IN_A_TABLE)),
             words("entry of", "at"),
         ],
         caption="What changed in settings, build sheet and bench log from one report to the next. "
@@ -97,8 +101,8 @@ def _late(data: ReportData) -> Any:  # noqa: ANN401
             made("contrast", _contrast),
             words("endpoint", "endpoint"),
             made("what", _name),
-            words("before", "before"),
-            words("after", "after"),
+            made("before", lambda row: short(shown(row["before"]), _LONGEST_IN_A_TABLE)),
+            made("after", lambda row: short(shown(row["after"]), _LONGEST_IN_A_TABLE)),
             made("decided", lambda row: _SEEN_WORDS[row["seen"]]),
             made("reported", lambda row: _reported(row["reported"])),
             made("on", lambda row: day(row["reported_on"])),
@@ -212,8 +216,11 @@ def _key(row: Row) -> tuple[str, ...]:
 
 
 def _setting(row: Row) -> str:
-    """A setting with its two values."""
-    return f"{_name(row)} {shown(row['before'])}, now {shown(row['after'])}"
+    """A setting with its two values, where both are short enough to be read in a sentence."""
+    values = [shown(row[when]) for when in ("before", "after")]
+    if max(map(len, values)) > _LONGEST_VALUE:
+        return f"{_name(row)} changed"
+    return f"{_name(row)} {values[0]}, now {values[1]}"
 
 
 def _sheet(row: Row) -> str:
@@ -287,4 +294,4 @@ def late_words(data: ReportData, row: Row) -> str:
     return f"{'. '.join(said)}{f'; and {rest} more' if rest else ''}."
 
 
-SECTION = Section("register", "Reports issued before", register)
+SECTION = Section("register", "Reports issued before", register, place=20, printed=issued)

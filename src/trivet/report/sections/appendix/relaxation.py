@@ -116,4 +116,6 @@ def _keys() -> list[Line2D]:
     ]
 
 
-SECTION = Section("relaxation", "Relaxation times", count_cells, {"relaxation": relaxation})
+SECTION = Section(
+    "relaxation", "Relaxation times", count_cells, {"relaxation": relaxation}, place=130
+)

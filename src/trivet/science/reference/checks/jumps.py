@@ -89,7 +89,9 @@ def common_jumps_mV(
     still &= alike
     driven = np.maximum(np.abs(up - down), np.abs(np.diff(cell_V)) * 1000.0) / 2.0
     together = np.abs(common) - driven > lost_mV
-    excess = _beyond_course(np.diff(time_s), up, down, alike, quiet_mV)
+    excess = _beyond_course(
+        np.diff(time_s), up, down, alike, quiet_mV=quiet_mV, least_mV=suspect_mV
+    )
     sudden = ~still & ~together & (np.abs(excess) > suspect_mV)
     # What goes on at the same pace is no part of the jump.
     common = np.where(sudden, excess, common)
@@ -107,34 +109,53 @@ def common_jumps_mV(
 
 
 def _beyond_course(
-    run_s: Floats, up_mV: Floats, down_mV: Floats, alike: Booleans, quiet_mV: float
+    run_s: Floats,
+    up_mV: Floats,
+    down_mV: Floats,
+    alike: Booleans,
+    *,
+    quiet_mV: float,
+    least_mV: float,
 ) -> Floats:
     """What both potentials move alike beyond the pace of the steps beside [mV].
 
     Beside means right before or after, at the same current and like spacing; where there are two,
-    both have to agree, and the smaller counts. 0 where nothing is sudden.
+    both have to agree, and the smaller counts. 0 where nothing is sudden, and where it can't be
+    above `least_mV` or the quiet limit: most rows of a record are passed over by that.
     """
-    count = run_s.size
-    found = np.full((2, count), np.nan)
-    pairs = ((slice(1, None), slice(None, -1)), (slice(None, -1), slice(1, None)))
-    for side, (own, other) in enumerate(pairs):
-        longer = np.maximum(run_s[own], run_s[other])
-        shorter = np.minimum(run_s[own], run_s[other])
-        usable = alike[own] & alike[other] & (shorter > 0) & (longer <= LIKE_SPACING * shorter)
-        share = run_s[own] / np.where(run_s[other] > 0, run_s[other], np.nan)
-        one, two = (step[own] - share * step[other] for step in (up_mV, down_mV))
+    out = np.zeros(run_s.size)
+    size = np.abs(up_mV + down_mV) / 2.0
+    # a step less the pace of the one beside is at most both together, spacings being alike
+    enough = size > min(quiet_mV, least_mV) / (1.0 + LIKE_SPACING)
+    near = enough.copy()
+    near[1:] |= enough[:-1]
+    near[:-1] |= enough[1:]
+    own = np.flatnonzero(near)
+    found = np.full((2, own.size), np.nan)
+    for side, other in enumerate((own - 1, own + 1)):
+        there = (other >= 0) & (other < run_s.size)
+        beside_it = np.where(there, other, own)
+        longer = np.maximum(run_s[own], run_s[beside_it])
+        shorter = np.minimum(run_s[own], run_s[beside_it])
+        usable = there & alike[own] & alike[beside_it] & (shorter > 0)
+        usable &= longer <= LIKE_SPACING * shorter
+        share = run_s[own] / np.where(run_s[beside_it] > 0, run_s[beside_it], np.nan)
+        one, two = (step[own] - share * step[beside_it] for step in (up_mV, down_mV))
         agreed = np.where(np.abs(one - two) < quiet_mV, (one + two) / 2.0, 0.0)
-        found[side, own] = np.where(usable, agreed, np.nan)
+        found[side] = np.where(usable, agreed, np.nan)
     known = np.isfinite(found)
     both = known.all(axis=0)
     filled = np.where(known, found, 0.0)
     agree = filled[0] * filled[1] > 0
     smaller = np.where(np.abs(filled[0]) < np.abs(filled[1]), filled[0], filled[1])
     single = filled.sum(axis=0)
-    out = np.where(both, np.where(agree, smaller, 0.0), single)
+    out[own] = np.where(both, np.where(agree, smaller, 0.0), single)
     # One step beside, and that is sudden itself: then it is that one which jumped.
-    large = both & (np.abs(out) > quiet_mV)
-    beside = np.zeros(count, dtype=bool)
+    large = np.zeros(run_s.size, dtype=bool)
+    large[own] = both & (np.abs(out[own]) > quiet_mV)
+    single_side = np.zeros(run_s.size, dtype=bool)
+    single_side[own] = ~both
+    beside = np.zeros(run_s.size, dtype=bool)
     beside[1:] |= large[:-1]
     beside[:-1] |= large[1:]
-    return np.where(~both & beside, 0.0, out)
+    return np.where(single_side & beside, 0.0, out)

@@ -6,7 +6,7 @@ import mpmath
 import numpy as np
 import pytest
 
-from trivet.science.circuit import elements as el
+from trivet.science.circuit import closed_forms as el
 
 # Check values P1.1: closed forms evaluated with mpmath at 50 digits, 12 digits printed.
 POINTS = [
