@@ -197,3 +197,10 @@ def test_semicolons_and_comments_are_understood(campaign_folder: Path) -> None:
     text = sheet.read_text(encoding="utf-8").replace(",", ";")
     sheet.write_text("\ufeff# as built; in March\n" + text, encoding="utf-8")
     assert read_campaign(campaign_folder).cells == before
+
+
+def test_what_is_to_be_decided_is_said_once(campaign_folder: Path) -> None:
+    """A control that waits for a decision is no misspelt group as well."""
+    spoil(campaign_folder / "campaign.yaml", "control: plain", "control: decide")
+    (problem,) = problems_of(campaign_folder)
+    assert "is still 'decide'" in problem
