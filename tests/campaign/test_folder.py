@@ -71,7 +71,8 @@ def test_mistakes_in_all_three_files_come_together(campaign_folder: Path) -> Non
         ("title: A trial", "title: A trial\n  data_cut: 15.5.2026", "is no date"),
         ("title: A trial", "title: A trial\n  id: other", "'id' is given twice; first on line 2"),
         ("raw/{cell}.csv", "raw/{sell}.csv", "'{sell}' is no placeholder. Did you mean 'cell'"),
-        ("raw/{cell}.csv", "raw/all.csv", "must have {cell} exactly once"),
+        ("raw/{cell}.csv", "raw/all.csv", "must have {cell}."),
+        ("control: plain", "control: decide", "'comparison.factors[0].control' is still 'decide'"),
         ("raw/{cell}.csv", "../raw/{cell}.csv", "must be a path below the campaign folder"),
         (
             "- files: raw/{cell}.csv",
@@ -196,3 +197,10 @@ def test_semicolons_and_comments_are_understood(campaign_folder: Path) -> None:
     text = sheet.read_text(encoding="utf-8").replace(",", ";")
     sheet.write_text("\ufeff# as built; in March\n" + text, encoding="utf-8")
     assert read_campaign(campaign_folder).cells == before
+
+
+def test_what_is_to_be_decided_is_said_once(campaign_folder: Path) -> None:
+    """A control that waits for a decision is no misspelt group as well."""
+    spoil(campaign_folder / "campaign.yaml", "control: plain", "control: decide")
+    (problem,) = problems_of(campaign_folder)
+    assert "is still 'decide'" in problem

@@ -43,7 +43,7 @@ def test_patterns_without_files_and_files_without_pattern_are_told(
     assert main(["check", str(campaign_folder)]) == 2
     printed = capsys.readouterr()
     assert "caution: no file matches raw.impedance: 'raw/{cell}_eis_{pair}.csv'" in printed.out
-    assert "1 files beside them are matched by no pattern and no cell: raw/notes.txt" in printed.out
+    assert "1 file in 'raw' matched by no pattern and no cell, such as 'notes.txt'" in printed.out
     assert "there are 'raw/notes.txt' that no pattern takes" in printed.err
 
 
@@ -55,3 +55,31 @@ def test_without_a_known_potential_those_that_materials_allow_are_told(
     printed = said(campaign_folder, capsys)
     assert "no known potential is chosen" in printed
     assert "Anchors for NMC and graphite: 'graphite plateau', 'none'." in printed
+
+
+def test_files_without_a_pattern_are_counted_by_folder_with_the_piece_that_fails(
+    campaign_folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A folder that no pattern starts from is looked into too; the nearest pattern says why not."""
+    changed(
+        campaign_folder,
+        "raw:\n",
+        "raw:\n  impedance: [{files: 'raw/eis/{cell} cyc{cycle}.csv', layout: bdf, pair: cell}]\n",
+    )
+    for name in ("eis/A1 cyc.csv", "eis/A1 cycle2.csv", "other/A1.txt"):
+        path = campaign_folder / "raw" / name
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_text("x\n", encoding="utf-8")
+    main(["check", str(campaign_folder)])
+    printed = capsys.readouterr().out
+    assert "2 files in 'raw/eis' matched by no pattern and no cell, such as 'A1 cyc.csv'" in printed
+    assert "fits up to 'raw/eis/A1 cyc' and wants '{cycle}' before '.csv'" in printed
+    assert "1 file in 'raw/other' matched by no pattern and no cell, such as 'A1.txt'" in printed
+
+
+def test_comments_that_wait_for_a_decision_are_listed(
+    campaign_folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A line that is marked and not decided has a value, so only the mark shows it."""
+    changed(campaign_folder, "raw:\n", "raw:  # decide: which files\n")
+    assert "has comments with 'decide' on line" in said(campaign_folder, capsys)

@@ -185,14 +185,14 @@ def test_a_spectrum_dated_far_ahead_is_told_as_a_run_tells_it(
 def test_pair_words_in_names_of_files_that_nobody_knows_are_a_cause(
     kit: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """`full` and `pos` in names of files: the words and the words that are known."""
+    """`WE` and `CE` in names of files: the words and the words that are known."""
     change(kit, "raw:\n", "raw:\n  impedance: [{files: 'raw/{cell}_{pair}_{cycle}.csv'}]\n")
-    for word in ("full", "pos"):
+    for word in ("WE", "CE"):
         put(kit / "raw" / f"K-01_{word}_3.csv", SPECTRUM)
     (cause,) = refused(kit, capsys)
-    assert cause.startswith("K-01: names of its files have 'full', 'pos' where {pair} stands (")
+    assert cause.startswith("K-01: names of its files have 'CE', 'WE' where {pair} stands (")
     assert "which is none of cell, positive, negative." in cause
-    assert "give one line a pair, each with 'pair:'" in cause
+    assert "List other words for pairs under 'pair_words' of the layout" in cause
 
 
 def test_pair_words_in_a_column_that_nobody_knows_are_a_cause(
@@ -207,10 +207,10 @@ def test_pair_words_in_a_column_that_nobody_knows_are_a_cause(
     )  # fmt: skip
     layout = f"  layouts:\n    sweep:\n      columns:\n{pairs}"
     change(kit, "electrodes:\n", f"{layout}electrodes:\n")
-    put(kit / "raw" / "K-01_eis.csv", lines("f,x,y,what", "100,10,-1,WE-RE", "10,12,-2,WE-CE"))
+    put(kit / "raw" / "K-01_eis.csv", lines("f,x,y,what", "100,10,-1,WE-RE", "10,12,-2,CE-RE"))
     assert refused(kit, capsys) == [
-        "K-01: its column of pairs has 'WE-CE', 'WE-RE', none of which is cell, positive, "
-        "negative. See raw/K-01_eis.csv."
+        "K-01: its column of pairs has 'CE-RE', 'WE-RE', none of which is cell, positive, "
+        "negative; list them in 'pair_words' of layout 'sweep'. See raw/K-01_eis.csv."
     ]
 
 
@@ -331,3 +331,25 @@ def test_rows_after_the_data_cut_leave_no_cell_wrong(
     rows = [f"{1773500000 + int(time)},{rest}" for time, rest in moved]  # 14 March 2026
     put(kit / "raw" / "K-01.csv", lines(UNIX, *rows))
     assert "K-01: 1 cycling file, 0 rows" in right(kit, capsys)
+
+
+def test_exchanged_potentials_are_told_unless_the_bench_log_says_so(
+    kit: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The negative less the positive is the cell voltage: a caution that names both ways out."""
+    header = (
+        "Unix Time / s,Current / A,Voltage / V,Positive Electrode Potential / V,"
+        "Negative Electrode Potential / V"
+    )
+    rows = (f"{1772500000 + 60 * n},0.001,{3 + n / 100:.3f},{0.2 - n / 900:.4f},"
+            f"{3.2 + n / 100 - n / 900:.4f}"
+            for n in range(60))  # fmt: skip
+    put(kit / "raw" / "K-01.csv", lines(header, *rows))
+    assert main(["check", str(kit)]) == 0
+    assert "caution, potentials exchanged (K-01): " in capsys.readouterr().out
+    put(
+        kit / "bench-log.csv",
+        lines("time,cell,event", "2026-03-02T11:00,K-01,leads exchanged"),
+    )
+    assert main(["check", str(kit)]) == 0
+    assert "potentials exchanged" not in capsys.readouterr().out

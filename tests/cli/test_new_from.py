@@ -177,7 +177,7 @@ def test_a_folder_without_any_table_is_refused(
         (
             ["raw/2026-03-02-K-04.csv", "raw/2026-03-02-K-05.csv", "raw/2026-03-03-K-05.csv"],
             [],
-            {"raw/2026-03-02-{cell}.csv", "raw/2026-03-03-{cell}.csv"},
+            {"raw/{part}-{cell}.csv"},
             ("K-04", "K-05"),
         ),
         (
@@ -185,6 +185,25 @@ def test_a_folder_without_any_table_is_refused(
             ["raw/K04_eis.csv", "raw/K05_eis.csv"],
             {"raw/{cell}-{part}.csv", "raw/{cell}_eis.csv"},
             ("K04", "K05"),
+        ),
+        (
+            ["K1.csv", "K2.csv"],
+            ["K1/K1 cyc002.csv", "K1/K1 cyc038.csv", "K2/K2 cyc002.csv"],
+            {"{cell}.csv", "{cell}/{cell} cyc{cycle}.csv"},
+            ("K1", "K2"),
+        ),
+        (
+            ["K1.csv", "K2.csv"],
+            [f"Zelle K1/2026-01-{n}_10{n}_Zyklus{n}.csv" for n in range(11, 19)],
+            {"{cell}.csv", "Zelle {cell}/{part}_{any}_Zyklus{cycle}.csv"},
+            ("K1", "K2"),
+        ),
+        (
+            [f"ch 5/2026-01-1{n}/K1-Teil{n}.dat" for n in range(1, 9)],
+            [f"2026-01-1{n}/K{m} {word}.csv" for n in range(9) for m in (1, 2)
+             for word in ("cell", "anode")],
+            {"ch 5/{any}/{cell}-{part}.dat", "{part}/{cell} {pair}.csv"},
+            ("K1",),
         ),
     ],
 )  # fmt: skip
@@ -274,6 +293,39 @@ def test_what_names_leave_open_is_asked_where_it_is_decided(
     assert "2 cells: K-04, K-05" in capsys.readouterr().out
     text = (tmp_path / "other" / "campaign.yaml").read_text(encoding="utf-8")
     assert "# decide: 'K04' here is 'K-04' elsewhere: one name for one cell" in text
+
+
+def test_a_table_of_words_is_no_raw_file(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A bench log among the exports is left out with its name and what it may be."""
+    log = lines("Date,Cell,What,Remarks", *(f"{n}.01.2026,K1,opened,none" for n in range(10, 20)))
+    raw = put(tmp_path / "raw", K1=charge(), log=log)
+    assert main(["new", str(tmp_path / "mine"), "--from", str(raw)]) == 0
+    printed = capsys.readouterr().out
+    assert "1 cells: K1" in printed
+    assert (
+        "log.csv: no column of current, voltage or impedance; if it is the build sheet" in printed
+    )
+
+
+def test_potentials_known_by_their_difference_are_told(tmp_path: Path) -> None:
+    """What no header says stands as a comment above the layout, with its proof."""
+    moving = (f"{60 * n},1,{3 + n / 90:.3f},{3.2 + n / 100:.3f},{0.2 - n / 900:.5f}"
+              for n in range(60))  # fmt: skip
+    text = lines("t/s,I/mA,U/V,WE1 (V),WE2 (V)", *moving)
+    folder = tmp_path / "mine"
+    assert main(["new", str(folder), "--from", str(put(tmp_path / "raw", K1=text))]) == 0
+    written = (folder / "campaign.yaml").read_text(encoding="utf-8")
+    assert "# which electrode is which: 'WE1 (V)' - 'WE2 (V)' is the cell voltage" in written
+
+
+def test_the_sheet_says_which_cells_need_the_start_of_cycling(tmp_path: Path) -> None:
+    """Files with elapsed time only have no date; the column of the sheet is named."""
+    folder = tmp_path / "mine"
+    assert main(["new", str(folder), "--from", str(put(tmp_path / "raw", K1=charge()))]) == 0
+    sheet = (folder / "build-sheet.csv").read_text(encoding="utf-8")
+    assert "# Files of K1 hold no date: add a column 'cycling_started_at' for them." in sheet
 
 
 def test_a_cell_book_and_a_log_among_the_exports_are_taken_for_what_they_are(

@@ -14,7 +14,7 @@ from trivet.campaign.built.covariates import covariate_problems
 from trivet.campaign.earlier.read import earlier_problems
 from trivet.campaign.lives_file import read_lifetimes
 from trivet.campaign.paths import SETTINGS_FILE
-from trivet.campaign.settings_file import read_settings
+from trivet.campaign.settings_file import DECIDE, read_settings
 from trivet.campaign.settings_rules import zone_exists
 from trivet.errors import InputError, Problem, near_name
 from trivet.schema.cell_facts import CellFacts
@@ -123,7 +123,7 @@ def _between(
     """Problems between the settings and the build sheet."""
     for position, factor in enumerate(comparison.factors):
         values = {cell.values.get(factor.factor, "") for cell in cells} - {""}
-        if values and factor.control not in values:
+        if values and factor.control not in (*values, DECIDE):
             line = line_of(lines, ("comparison", "factors", position, "control"))
             message = f"no cell has '{factor.control}' as its {factor.factor}."
             yield Problem(SETTINGS_FILE, message, line, near_name(factor.control, sorted(values)))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import typing
+from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -17,6 +18,8 @@ from trivet.schema.settings.campaign import Settings
 from trivet.schema.settings.yaml_lines import Place, line_of, read_yaml
 from trivet.store.regular_file import read_regular
 
+DECIDE = "decide"
+"""Stands where a person must decide; no setting has this value."""
 _WANTED = {
     "float_type": "must be a number",
     "int_type": "must be a whole number",
@@ -74,18 +77,36 @@ def read_settings(path: Path, overrides: dict[Place, Any] | None = None) -> Sett
         inner[place[-1]] = value
     if isinstance(document.get("lifetime"), dict) and document["lifetime"].get("table"):
         document = UNUSED_BLOCKS | document
-    settings = None
+    settings, refused_at = None, set[Place]()
     try:
         settings = Settings.model_validate(document)
         blocks = {block: getattr(settings, block) for block in Settings.model_fields}
     except ValidationError as error:
         problems += _model_problems(error, name, lines)
+        refused_at = {tuple(detail["loc"]) for detail in error.errors()}
         refused = {str(detail["loc"][0]) for detail in error.errors()}
         blocks = _blocks(document, refused)
+    problems += [
+        Problem(name, f"'{_dotted(place)}' is still '{DECIDE}'.", line_of(lines, place))
+        for place in _undecided(document)
+        if place not in refused_at
+    ]
     problems += [
         Problem(name, message, line_of(lines, place)) for place, message in broken_rules(blocks)
     ]
     return SettingsFile(settings, blocks, lines, tuple(problems))
+
+
+def _undecided(value: object, place: Place = ()) -> Iterator[Place]:
+    """Places of every value that waits for a decision."""
+    if value == DECIDE:
+        yield place
+    elif isinstance(value, dict):
+        for key, inner in value.items():
+            yield from _undecided(inner, (*place, key))
+    elif isinstance(value, list):
+        for position, inner in enumerate(value):
+            yield from _undecided(inner, (*place, position))
 
 
 def _blocks(document: dict[str, Any], refused: set[str]) -> dict[str, Any]:

@@ -28,7 +28,7 @@ FEWEST_IN_ORDER, MOST_IN_ORDER = 2, 7
 """Values that an order may have: the smallest p of a trend looks at every order of them."""
 _SHARING = {"note", *NUMBERS}
 """Columns of the log that may be one in the file."""
-_PLACEHOLDERS = ("cell", "part", "pair", "cycle")
+_PLACEHOLDERS = ("cell", "part", "pair", "cycle", "any")
 WORDS: dict[tuple[type, str], Collection[str]] = {(Node, "element"): ELEMENTS}
 """Words that a setting of a block may be, where their list stands in a room of its own."""
 Broken = tuple[Place, str]
@@ -176,11 +176,11 @@ def _pattern(place: Place, pattern: str, *, names_cell: bool) -> Iterator[Broken
     for name in names:
         if name not in _PLACEHOLDERS:
             yield place, (f"'{{{name}}}' is no placeholder. {near_name(name, _PLACEHOLDERS)}")
-    if names.count("cell") != (0 if names_cell else 1):
-        if names_cell:
-            yield place, f"'{pattern}' must not have {{cell}}, since a column names the cell."
-            return
-        yield place, f"'{pattern}' must have {{cell}} exactly once."
+    if names_cell and "cell" in names:
+        yield place, f"'{pattern}' must not have {{cell}}, since a column names the cell."
+        return
+    if not names_cell and "cell" not in names:
+        yield place, f"'{pattern}' must have {{cell}}."
     if _outside(pattern):
         yield place, f"'{pattern}' must be a path below the campaign folder, with '/'."
 

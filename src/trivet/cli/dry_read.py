@@ -23,6 +23,9 @@ from trivet.schema.findings.finding import Finding
 from trivet.schema.settings.campaign import Settings
 from trivet.workflow.run import Workflow
 
+_CLEAR_V, _MOST = 0.1, 0.9
+"""A cell voltage near 0 tells no direction; exchanged leads turn nearly all rows."""
+
 
 @dataclass(frozen=True)
 class CellRead:
@@ -58,6 +61,9 @@ class CellRead:
         What was noticed.
     used : frozenset of str
         Contents of which any row can be used.
+    exchanged : bool
+        Whether the negative less the positive potential is the cell voltage, as with exchanged
+        leads.
     crossed : bool
         Whether a cycling file begins before another one ends.
     """
@@ -77,6 +83,7 @@ class CellRead:
     aside: dict[str, int] = field(default_factory=dict)
     findings: tuple[Finding, ...] = ()
     used: frozenset[str] = frozenset()
+    exchanged: bool = False
     crossed: bool = False
 
     def has(self, content: str) -> bool:
@@ -213,9 +220,21 @@ def _ranges(columns: dict[str, Any], reads: Sequence[RawRead]) -> dict[str, Any]
         "current_mA": _span(current),
         "driven_V": _driven(low, high),
         "times_s": _span(columns["time_s"]),
+        "exchanged": _exchanged(columns),
         "absolute": bool(used) and all(read.absolute for read in used),
         "proof_mAh": (sum(p for p, _ in proofs), sum(p for _, p in proofs)),
     }
+
+
+def _exchanged(columns: dict[str, Any]) -> bool:
+    """Whether most rows have the cell voltage as the negative less the positive potential."""
+    cell = columns["cell_V"]
+    between = columns["positive_V"] - columns["negative_V"]
+    known = np.isfinite(cell) & np.isfinite(between) & (np.abs(cell) > _CLEAR_V)
+    if not np.any(known):
+        return False
+    turned = np.abs(cell + between)[known] < np.abs(cell - between)[known]
+    return float(np.mean(turned)) > _MOST
 
 
 def _span(values: np.ndarray) -> tuple[float, float] | None:

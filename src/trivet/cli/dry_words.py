@@ -14,6 +14,8 @@ from trivet.schema.findings.finding import Finding
 from trivet.schema.settings.campaign import Settings
 
 _CELLS_NAMED = 12
+EXCHANGED = "leads exchanged"
+"""Event of the bench log."""
 _BEYOND_V = 0.02
 """So far beyond its limits a voltage may be read; common practice, no source."""
 
@@ -41,6 +43,7 @@ def dry_lines(cells: Sequence[CellRead], settings: Settings) -> Iterator[str]:
                 count = sum(cell.aside.values())
                 yield f"    would be set aside: {plural(count, 'row')} ({reasons})"
     yield from _noticed(cells)
+    yield from _turned(cells)
     free = excused(cells)
     for cell in cells:
         if not cell.files and (why := free.get(cell.facts.cell)):
@@ -126,6 +129,22 @@ def _noticed(cells: Sequence[CellRead]) -> Iterator[str]:
                 others = len({(one.message, one.file) for one in findings}) - 1
                 more = f" (and {others} more of the kind)" if others else ""
                 yield f"  {severity}, {check} ({_named(whose)}): {_told(findings[0])}{more}"
+
+
+def _turned(cells: Sequence[CellRead]) -> Iterator[str]:
+    """Cells whose potentials are exchanged, and whose bench log does not say so."""
+    whose = [
+        cell.facts.cell
+        for cell in cells
+        if cell.exchanged and all(entry.event != EXCHANGED for entry in cell.facts.log)
+    ]
+    if whose:
+        yield (
+            f"  caution, potentials exchanged ({_named(whose)}): the negative less the positive "
+            f"potential is the cell voltage; if the leads were exchanged, write '{EXCHANGED}' in "
+            "the bench log, which turns spectra too; else declare the two columns the other way "
+            "round"
+        )
 
 
 def _told(finding: Finding) -> str:

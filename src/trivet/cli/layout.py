@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Sequence
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
 from trivet.errors import InputError, Problem
+from trivet.rawfiles.layout.pair_words import meant_pair
 from trivet.rawfiles.proposal.propose import SIGN_KEYS, Proposal, propose
 from trivet.rawfiles.text.text_file import RawFileError
 from trivet.schema.settings.raw import Layout, LayoutColumn
@@ -19,6 +21,8 @@ _SETTINGS = (
     "decimal",
     "header_rows",
     "unit_row",
+    "start_line",
+    "start_format",
     "charging_current",
     "capacitive_imaginary",
     "wide_real",
@@ -108,7 +112,11 @@ def describe(proposal: Proposal) -> str:
 def _timed(proposal: Proposal) -> bool:
     """Whether a column says when; files of the open format may have one without being asked."""
     given = proposal.layout
-    return given is None or any("time" in column.quantity for column in given.columns)
+    return (
+        given is None
+        or bool(given.start_line)
+        or any("time" in column.quantity for column in given.columns)
+    )
 
 
 def _pattern(proposal: Proposal, name: str) -> str:
@@ -117,8 +125,14 @@ def _pattern(proposal: Proposal, name: str) -> str:
     by_column = given is not None and any(c.quantity == "cell" for c in given.columns)
     files = f"raw/{proposal.path.name if by_column else '{cell}' + proposal.path.suffix}"
     paired = given is not None and any(c.quantity == "pair" for c in given.columns)
-    pair = "" if proposal.content == "cycling" or paired else ", pair: cell"
+    pair = "" if proposal.content == "cycling" or paired else f", pair: {_pair(proposal)}"
     return f"{{files: {json.dumps(files)}, layout: {name}{pair}}}"
+
+
+def _pair(proposal: Proposal) -> str:
+    """Pair that a word of the file's name says; `decide` where none does."""
+    words = re.split(r"[\W_]+", proposal.path.stem)
+    return next((pair for word in words if (pair := meant_pair(word))), "decide")
 
 
 def _layout_lines(proposal: Proposal, given: Layout) -> list[str]:
@@ -135,6 +149,9 @@ def _layout_lines(proposal: Proposal, given: Layout) -> list[str]:
             continue
         shown = json.dumps(value, ensure_ascii=False)
         lines.append(f"      {key}: {shown}  # {proposal.evidence.get(key, '')}".rstrip(" #"))
+    words = {pair: listed for pair, listed in given.pair_words.model_dump().items() if listed}
+    if words:
+        lines.append(f"      pair_words: {json.dumps(words)}  # words for each, not known")
     lines.append(f"      columns:  # {proposal.evidence['header']}")
     return lines + [
         f"        - {_column(column)}  # {proposal.evidence[column.header]}"

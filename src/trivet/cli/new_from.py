@@ -21,12 +21,14 @@ from trivet.cli.yaml_text import WIDTH, text_in_yaml, wrapped
 from trivet.errors import InputError, Problem, printable
 from trivet.rawfiles.proposal.groups import FileGroup, group_files
 from trivet.rawfiles.proposal.names import NamePattern, name_patterns
-from trivet.rawfiles.proposal.propose import SIGN_KEYS
+from trivet.rawfiles.proposal.propose import BY_DIFFERENCE, SIGN_KEYS
+from trivet.rawfiles.time.elapsed import NO_DATE
 from trivet.schema.settings.raw import Layout
 from trivet.schema.settings.science import Electrode
 from trivet.schema.sheet_columns import SHEET_COLUMNS
 
 _NAMED = 3
+_LEFT_NAMED = 20
 _MATERIALS = typing.get_args(Electrode.model_fields["material"].annotation)
 
 
@@ -98,7 +100,7 @@ def new_from(folder: Path, raw: Path) -> str:
     )
     files = {SETTINGS_FILE: "\n".join([*_settings(folder, entries, cells, tables), ""])}
     if tables.sheet is None:
-        files["build-sheet.csv"] = _sheet(cells)
+        files["build-sheet.csv"] = _sheet(cells, _undated(entries))
     if tables.log is None:
         files["bench-log.csv"] = bench_log_text()
     written(folder, files)
@@ -258,6 +260,8 @@ def _layout(entry: _Entry) -> Iterator[str]:
     assert layout is not None
     for question in proposal.questions:
         yield f"    # decide: {question}"
+    if BY_DIFFERENCE in proposal.evidence:
+        yield f"    # which electrode is which: {proposal.evidence[BY_DIFFERENCE]}"
     sign = SIGN_KEYS[proposal.content]
     given = {
         name: value
@@ -269,10 +273,18 @@ def _layout(entry: _Entry) -> Iterator[str]:
         given["frequencies_file"] = entry.frequencies
     items = [f"{name}: {text_in_yaml(value) if isinstance(value, str) else json.dumps(value)}"
              for name, value in given.items()]  # fmt: skip
+    if words := {pair: given for pair, given in layout.pair_words.model_dump().items() if given}:
+        items.append("pair_words: " + _flow(words))
     columns = [_column(column.model_dump()) for column in layout.columns]
     yield from wrapped(
         f"    {proposal.name}: {{", [*items, f"columns: [{columns[0]}", *columns[1:]], "]}"
     )
+
+
+def _flow(lists: Mapping[str, Sequence[str]]) -> str:
+    """Lists of words by name, on one line."""
+    parts = (f"{name}: [{', '.join(map(text_in_yaml, words))}]" for name, words in lists.items())
+    return f"{{{', '.join(parts)}}}"
 
 
 def _column(column: Mapping[str, object]) -> str:
@@ -295,9 +307,24 @@ def _limits(entries: Sequence[_Entry]) -> tuple[str, str]:
     return lower, upper
 
 
-def _sheet(cells: Sequence[str]) -> str:
-    """A build sheet with a row a cell."""
+def _undated(entries: Sequence[_Entry]) -> list[str]:
+    """Cells whose cycling files have an elapsed time only."""
+    found = set[str]()
+    for entry in entries:
+        proposal = entry.group.proposal
+        if proposal.content == "cycling" and any(f.check == NO_DATE for f in proposal.findings):
+            found |= {cell for pattern in entry.patterns for cell in pattern.cells}
+    return sorted(found, key=_natural)
+
+
+def _sheet(cells: Sequence[str], undated: Sequence[str]) -> str:
+    """A build sheet with a row a cell, and which cells need the start of their cycling."""
     rows = "".join(f"{cell},,,\n" for cell in cells)
+    started = (
+        f"# Files of {_few(undated)} hold no date: add a column 'cycling_started_at' for them.\n"
+        if undated
+        else ""
+    )
     others = textwrap.fill(
         ", ".join(name for name in SHEET_COLUMNS if name not in ("cell", "batch", "crimped_at")),
         WIDTH, initial_indent="#   ", subsequent_indent="#   ",
@@ -306,7 +333,7 @@ def _sheet(cells: Sequence[str]) -> str:
         "# Cells as found in names of files. Fill in batch, variant and when each was crimped;\n"
         "# add cells without files, your own columns, and of these what you know\n"
         "# ('trivet explain NAME' says what each is):\n"
-        f"{others}\n"
+        f"{others}\n{started}"
         f"cell,batch,{FACTOR},crimped_at\n{rows}"
     )
 
@@ -330,10 +357,12 @@ def _told(
             named = ", ".join(f"'{one.files}'" for one in open_ones)
             yield f"    which cells these are is to be decided: {named}"
     yield f"  {len(cells)} cells: {', '.join(cells)}"
-    for path, why in list(left.items())[:_NAMED]:
+    if undated := _undated(entries):
+        yield f"  no date in the files of {_few(undated)}: column 'cycling_started_at' places them"
+    for path, why in list(left.items())[:_LEFT_NAMED]:
         yield f"  left out: {path}: {why}"
-    if len(left) > _NAMED:
-        yield f"  left out: {len(left) - _NAMED} more files"
+    if len(left) > _LEFT_NAMED:
+        yield f"  left out: {len(left) - _LEFT_NAMED} more files"
     if copied:
         yield f"  the files were copied to {folder / 'raw'}, untouched"
 

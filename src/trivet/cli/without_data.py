@@ -10,14 +10,15 @@ from trivet.campaign.paths import SETTINGS_FILE
 from trivet.cli.dry_read import CellRead
 from trivet.errors import Problem
 from trivet.rawfiles.layout.file_names import composed, pattern_regex
-from trivet.rawfiles.layout.patterns import candidate_files
+from trivet.rawfiles.layout.pair_words import meant_pair, own_words
+from trivet.rawfiles.layout.patterns import raw_folders_files
 from trivet.schema.findings.finding import Finding
 from trivet.schema.settings.raw import Raw
 from trivet.schema.tables.impedance import PAIRS
 from trivet.workflow.run import Workflow
 
 PAIR_HINT = (
-    "{pair} must read cell, positive or negative; for other words give one line a pair, "
+    "List other words for pairs under 'pair_words' of the layout, or give one line a pair, "
     "each with 'pair:'."
 )
 _ENDINGS = ("failed", "stopped", "removed")
@@ -30,7 +31,8 @@ def idle_files(work: Workflow) -> list[str]:
     """Files in the raw folders that no pattern takes for any cell, by path below the campaign."""
     used = {file.relative for files in work.raw.values() for file in files}
     raw = work.campaign.settings.raw
-    paths = (path.relative_to(work.folder).as_posix() for path in candidate_files(work.folder, raw))
+    found = raw_folders_files(work.folder, raw)
+    paths = (path.relative_to(work.folder).as_posix() for path in found)
     return [path for path in paths if path not in used]
 
 
@@ -138,13 +140,14 @@ def _plain(text: str) -> str:
 
 def _unknown_pairs(raw: Raw, cells: Sequence[str], idle: Sequence[str]) -> dict[str, str]:
     """By cell, the words that stand in names of files where the pair should."""
-    patterns = [entry.files for entry in raw.impedance if "{pair}" in entry.files]
     found: dict[str, dict[str, str]] = {}
-    for pattern in patterns:
+    for entry in (entry for entry in raw.impedance if "{pair}" in entry.files):
+        own = own_words(raw.layouts.get(entry.layout))
         for cell in cells:
-            regex = pattern_regex(composed(pattern), cell, any_pair=True)
+            regex = pattern_regex(composed(entry.files), cell, any_pair=True)
             for path in idle[:_LOOKED_AT]:
-                if match := regex.fullmatch(composed(path)):
+                match = regex.fullmatch(composed(path))
+                if match and not meant_pair(match["pair"], own):
                     found.setdefault(cell, {}).setdefault(match["pair"], path)
     return {
         cell: f"names of its files have {', '.join(map(repr, words))} where {{pair}} stands "

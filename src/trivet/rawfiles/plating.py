@@ -15,6 +15,7 @@ from trivet.rawfiles.reading.reader import read_file
 from trivet.rawfiles.suspicion.copies import stop_copies
 from trivet.rawfiles.time.far_dates import without_far_dates
 from trivet.rawfiles.time.time_axis import place_rows
+from trivet.rawfiles.two_currents import with_one_current
 from trivet.schema.settings.raw import Raw
 from trivet.schema.tables.raw import PLATING_SERIES
 from trivet.store.tables import repeated
@@ -69,6 +70,7 @@ def read_platings(
         file.layout: layout_named(raw, name=file.layout, time_zone=time_zone) for file in files
     }
     reads = stop_copies([read_file(file, cell=cell, layout=layouts[file.layout]) for file in files])
+    reads = [with_one_current(read) for read in reads]
     reads = [place_rows(read, layout=layouts[read.file.layout]).until(data_cut_s) for read in reads]
     reads = without_far_dates(reads, known_s=(), longest_pause_d=raw.longest_pause_d)
     reads = [about_missing(_with_current(read)) for read in reads]

@@ -21,7 +21,9 @@ from trivet.rawfiles.suspicion.overlaps import join_files
 from trivet.rawfiles.suspicion.sign_proof import prove_sign
 from trivet.rawfiles.time.elapsed import about_calendar, place_elapsed
 from trivet.rawfiles.time.far_dates import without_far_dates
+from trivet.rawfiles.time.part_starts import with_running_parts
 from trivet.rawfiles.time.time_axis import place_rows
+from trivet.rawfiles.two_currents import with_one_current
 from trivet.schema.cell_facts import CellFacts
 from trivet.schema.findings.finding import Finding
 from trivet.schema.settings.raw import Raw
@@ -91,8 +93,9 @@ def read_series(
     reads = stop_copies(
         [read_file(file, cell=facts.cell, layout=layouts[file.layout]) for file in files]
     )
-    reads = stop_twins(reads, facts.twins)
+    reads = [with_one_current(read) for read in stop_twins(reads, facts.twins)]
     reads = [place_rows(read, layout=layouts[read.file.layout]) for read in reads]
+    reads = with_running_parts(reads)
     reads = place_elapsed(reads, facts.cycling_started_s)
     findings = about_calendar(reads, facts.cell, data_cut_s)
     reads = without_far_dates(

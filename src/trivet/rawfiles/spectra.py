@@ -9,6 +9,7 @@ import numpy as np
 
 from trivet.rawfiles.capacity_records import capacity_columns, of_cell
 from trivet.rawfiles.layout.declared import FileLayout, layout_named
+from trivet.rawfiles.layout.pair_words import meant_pair
 from trivet.rawfiles.layout.patterns import RawFile
 from trivet.rawfiles.reading.raw_read import RawRead
 from trivet.rawfiles.reading.reader import read_file
@@ -16,8 +17,8 @@ from trivet.rawfiles.reading.sweeps import Sweep, find_sweeps, number_sweeps
 from trivet.rawfiles.reading.wide import spread, stack_pairs
 from trivet.rawfiles.spectrum_signs import right_signs
 from trivet.rawfiles.suspicion.copies import stop_copies, stop_twins
+from trivet.rawfiles.text.preamble import start_of
 from trivet.rawfiles.time.far_dates import without_far_dates
-from trivet.rawfiles.time.preamble import start_of
 from trivet.rawfiles.time.time_axis import calendar_times
 from trivet.schema.findings.finding import Finding
 from trivet.schema.settings.raw import Raw
@@ -128,7 +129,7 @@ def _impedance(read: RawRead, layout: FileLayout) -> RawRead:
         return read.refuse("missing column", message)
     imaginary = -imaginary if layout.capacitive_positive else imaginary
     read = replace(read, values={**values, "real": real, "imaginary": imaginary})
-    read = _with_pair(read)
+    read = _with_pair(read, layout)
     if not len(read.lines):
         return read
     frequency = read.values["frequency"]
@@ -137,7 +138,7 @@ def _impedance(read: RawRead, layout: FileLayout) -> RawRead:
     return _with_time(read.keep(complete, reason="missing impedance"), layout)
 
 
-def _with_pair(read: RawRead) -> RawRead:
+def _with_pair(read: RawRead, layout: FileLayout) -> RawRead:
     """Pair of every point, as its place in (cell, positive, negative), in `values`."""
     if "pair" in read.values:
         return read
@@ -151,15 +152,29 @@ def _with_pair(read: RawRead) -> RawRead:
     if words is None:
         given = np.full(len(read.lines), float(PAIRS.index(read.file.pair)))
         return replace(read, values={**read.values, "pair": given})
+    meant = {word: meant_pair(word, layout.pair_words) for word in set(words.to_pylist())}
     places = {pair: float(place) for place, pair in enumerate(PAIRS)}
-    given = np.array([places.get(word.casefold(), np.nan) for word in words.to_pylist()])
+    given = np.array([places.get(meant[word], np.nan) for word in words.to_pylist()])
     read = replace(read, values={**read.values, "pair": given})
-    known = np.isfinite(given)
-    if not np.any(known):
-        listed = ", ".join(f"'{word}'" for word in sorted(set(words.to_pylist()))[:_NAMED_WORDS])
-        message = f"its column of pairs has {listed}, none of which is {', '.join(PAIRS)}"
+    unknown = sorted(word for word, pair in meant.items() if not pair)
+    if not unknown:
+        return read
+    listed = ", ".join(f"'{word}'" for word in unknown[:_NAMED_WORDS])
+    where = f"; list them in 'pair_words' of layout '{layout.name}'"
+    if len(unknown) == len(meant):
+        message = f"its column of pairs has {listed}, none of which is {', '.join(PAIRS)}{where}"
         return read.refuse(UNKNOWN_PAIR, message)
-    return read.keep(known, reason=UNKNOWN_PAIR)
+    known = np.isfinite(given)
+    message = f"its column of pairs has {listed}, which may mean several things{where}"
+    return read.keep(known, reason=UNKNOWN_PAIR).note(
+        UNKNOWN_PAIR,
+        "fault",
+        message,
+        action="rows set aside",
+        line=int(read.lines[int(np.argmin(known))]),
+        value=float(np.sum(~known)),
+        unit="1",
+    )
 
 
 def _with_time(read: RawRead, layout: FileLayout) -> RawRead:
@@ -173,8 +188,14 @@ def _with_time(read: RawRead, layout: FileLayout) -> RawRead:
 
 def _with_preamble(read: RawRead, layout: FileLayout) -> RawRead:
     """Start time of the preamble, for a file with one sweep a pair and no column of time."""
-    start_s = start_of(read.preamble, zone=layout.time_zone)
-    if start_s is None or any(sweep.ordinal for sweep in find_sweeps(read)):
+    start_s = read.start_s
+    if start_s is None:
+        start_s = start_of(read.preamble.replace(" | ", "\n"), zone=layout.time_zone)
+    again = any(sweep.ordinal for sweep in find_sweeps(read))
+    if read.start_s is not None and again:
+        message = "the file has several sweeps of a pair, and one start above its header"
+        return read.note("one start for several sweeps", "caution", message, action="left undated")
+    if start_s is None or again:
         return read
     placed = replace(read, time_s=np.full(len(read.lines), start_s), absolute=True)
     return placed.assume("the sweep began at the time that stands before the header")

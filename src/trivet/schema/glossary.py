@@ -52,6 +52,28 @@ GLOSSARY: dict[str, Word] = {
         },
     ),
     **_words(
+        "quantity of a layout",
+        {
+            "current": "The current with its sign, in one column.",
+            "charge current": "Current of a charge as a magnitude, where discharge has a column of "
+            "its own; the two together are the current, charge positive.",
+            "discharge current": "Current of a discharge as a magnitude, or with a minus in front, "
+            "where charge has a column of its own.",
+        },
+    ),
+    **_words(
+        "placeholder in names of raw files",
+        {
+            "{cell}": "The id of the cell; where it stands twice, it is the same twice.",
+            "{part}": "Files of one cell in order: letters and digits, with hyphens between them.",
+            "{pair}": "A word for cell, positive or negative, as 'pair_words' of the layout or "
+            "common use has it.",
+            "{cycle}": "Number of the cycle, in digits.",
+            "{any}": "Anything within the name of a file or folder, such as a date; it is not "
+            "used.",
+        },
+    ),
+    **_words(
         "word of the report",
         {
             "campaign": "All cells that answer one question, with their settings and raw files.",

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from trivet.rawfiles.layout.file_names import Pattern, pattern_regex
+from trivet.rawfiles.layout.file_names import Pattern, nearest_misfit, pattern_regex
 from trivet.rawfiles.layout.patterns import find_files, match_cells, match_files, natural_key
 from trivet.schema.settings.raw import Raw, RawFiles
 
@@ -185,3 +185,37 @@ def test_a_thousand_cells_are_matched_in_one_pass() -> None:
         got = match_cells(paths, campaign_folder=Path("c"), raw=raw, cells=cells)
     assert [file.part for file in got["C0500"]] == ["1", "2"]
     assert len(tried) == len(paths)
+
+
+def test_the_cell_may_stand_twice_and_parts_may_have_hyphens(tmp_path: Path) -> None:
+    """A folder of the cell and its name again; a date as the part; anything in between."""
+    touch(tmp_path, "raw/A1/A1_2026-01-12.csv", "raw/A1/A2_2026-01-12.csv", "raw/x y/A1.csv")
+    raw = cycling("raw/{cell}/{cell}_{part}.csv", "raw/{any}/{cell}.csv")
+    found = find_files(tmp_path, raw, "A1", other_cells=["A2"])
+    assert [(file.relative, file.part) for file in found] == [
+        ("raw/x y/A1.csv", ""),
+        ("raw/A1/A1_2026-01-12.csv", "2026-01-12"),
+    ]
+
+
+def test_any_stays_within_a_folder(tmp_path: Path) -> None:
+    """What may be anything does not reach over a '/'."""
+    touch(tmp_path, "raw/x/y/A1.csv")
+    assert find_files(tmp_path, cycling("raw/{any}/{cell}.csv"), "A1") == []
+
+
+@pytest.mark.parametrize(
+    ("name", "fits", "piece", "rest"),
+    [
+        ("raw/A1_x.csv", "raw/A1_", "{cycle}", "x.csv"),
+        ("raw/A1_3.txt", "raw/A1_3", ".csv", ".txt"),
+        ("raw/A1_3.csv.bak", "raw/A1_3.csv", "", ".bak"),
+        ("raw/B7_3.csv", "raw/", "{cell}", "B7_3.csv"),
+    ],
+)
+def test_a_pattern_that_fails_says_where(name: str, fits: str, piece: str, rest: str) -> None:
+    """The piece that does not fit, and what stands there."""
+    pattern = Pattern("cycling", RawFiles(files="raw/{cell}_{cycle}.csv"))
+    near = nearest_misfit(name, [pattern], ["A1", "A2"])
+    assert near is not None
+    assert (near.fits, near.piece, near.rest) == (fits, piece, rest)

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import unicodedata
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from itertools import zip_longest
 
+from trivet.rawfiles.layout.pair_words import own_words
 from trivet.rawfiles.layout.units import unmangled
 from trivet.schema.settings.raw import MISSING_WORDS, Layout, Raw
 
@@ -114,6 +115,10 @@ class FileLayout:
         Where the parts of impedance stand in a table with one spectrum a row.
     header_rows : int
         Lines that the names stand on.
+    pair_words : dict of str to str
+        Pair by word of the laboratory, in one spelling.
+    start_line, start_format : str
+        What the line above the header begins with that states the start; how it is written.
     """
 
     name: str
@@ -131,6 +136,9 @@ class FileLayout:
     states: tuple[tuple[str, float], ...] = ()
     wide: WideTable | None = None
     header_rows: int = 1
+    pair_words: dict[str, str] = field(default_factory=dict)
+    start_line: str = ""
+    start_format: str = ""
 
 
 def layout_named(raw: Raw, *, name: str, time_zone: str) -> FileLayout:
@@ -198,6 +206,7 @@ def _declared_layout(name: str, layout: Layout, time_zone: str) -> FileLayout:
                 tuple(normal_header(header) for header in (column.header, *column.also)),
                 column.unit,
                 column.format,
+                column.required,
             )
             for column in layout.columns
             if column.quantity != "ignored"
@@ -210,6 +219,9 @@ def _declared_layout(name: str, layout: Layout, time_zone: str) -> FileLayout:
         if layout.wide_real
         else None,
         header_rows=layout.header_rows,
+        pair_words=own_words(layout),
+        start_line=layout.start_line,
+        start_format=layout.start_format,
     )
 
 

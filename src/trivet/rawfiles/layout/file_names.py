@@ -4,17 +4,22 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from itertools import combinations
 
+from trivet.rawfiles.layout.pair_words import pair_token
 from trivet.schema.settings.raw import RawFiles
 
-_TOKENS = {"part": "[A-Za-z0-9]+", "pair": "cell|positive|negative", "cycle": "[0-9]+"}
+_TOKENS = {"part": r"[^\W_]+(?:-[^\W_]+)*", "cycle": "[0-9]+", "any": "[^/]*?"}
+_ANY_PAIR = r"[^\W_]+(?:[ -][^\W_]+)*"
 _CELL_SIGN = "\0"
 """Stands for the id of a cell while its path is matched; no path has it."""
 
 
-def pattern_regex(pattern: str, cell: str, *, any_pair: bool = False) -> re.Pattern[str]:
+def pattern_regex(
+    pattern: str, cell: str, *, pair_words: Iterable[str] = (), any_pair: bool = False
+) -> re.Pattern[str]:
     """Regular expression of the files of one cell.
 
     Parameters
@@ -23,25 +28,29 @@ def pattern_regex(pattern: str, cell: str, *, any_pair: bool = False) -> re.Patt
         Path below the campaign folder with placeholders.
     cell : str
         Id of the cell; it must stand in the path exactly, letter case included.
+    pair_words : iterable of str
+        Words of the layout for pairs, in one spelling.
     any_pair : bool
         Whether {pair} stands for any word, to find out which words people use.
 
     Returns
     -------
     re.Pattern
-        To be matched against the whole relative path; {part} is letters and digits, {cycle} is
-        digits, {pair} is `cell`, `positive` or `negative`. A placeholder that occurs again must
-        have the same value again.
+        To be matched against the whole relative path; {part} is letters and digits, with hyphens
+        between them, {cycle} is digits, {pair} a word for a pair, {any} anything within one folder
+        or name. A placeholder other than {any} that occurs again must have the same value again.
     """
     seen: set[str] = set()
+    tokens = _TOKENS | {"pair": _ANY_PAIR if any_pair else pair_token(pair_words)}
     out = []
     for piece in re.split(r"(\{[a-z]+\})", pattern):
         name = piece[1:-1] if piece.startswith("{") and piece.endswith("}") else ""
         if name == "cell":
             out.append(re.escape(composed(cell)))
-        elif name in _TOKENS:
-            token = _TOKENS["part" if any_pair and name == "pair" else name]
-            out.append(f"(?P={name})" if name in seen else f"(?P<{name}>{token})")
+        elif name == "any":
+            out.append(tokens[name])
+        elif name in tokens:
+            out.append(f"(?P={name})" if name in seen else f"(?P<{name}>{tokens[name]})")
             seen.add(name)
         else:
             out.append(re.escape(piece))
@@ -57,13 +66,18 @@ class Pattern:
         `cycling`, `impedance` or `plating`.
     entry : RawFiles
         The pattern.
+    pair_words : mapping of str to str
+        Words of its layout for pairs, from `own_words`.
     """
 
-    def __init__(self, content: str, entry: RawFiles) -> None:
+    def __init__(
+        self, content: str, entry: RawFiles, pair_words: Mapping[str, str] | None = None
+    ) -> None:
+        self.pair_words = dict(pair_words or {})
         self.content, self.layout, self.pair = content, entry.layout, entry.pair
         self.files, self.reading = entry.files, (content, entry.layout)
         self.places = entry.files.count("{cell}")
-        self._regex = pattern_regex(composed(entry.files), _CELL_SIGN)
+        self._regex = pattern_regex(composed(entry.files), _CELL_SIGN, pair_words=self.pair_words)
 
     def match(self, name: str, cell: str = "", starts: Sequence[int] = ()) -> re.Match[str] | None:
         """Match a path in which the id of a cell begins at these positions."""
@@ -72,7 +86,7 @@ class Pattern:
         if len(matches) < 2:
             return matches[0] if matches else None
         # Several readings of one name: that which the pattern of this cell alone takes.
-        return pattern_regex(composed(self.files), cell).fullmatch(name)
+        return pattern_regex(composed(self.files), cell, pair_words=self.pair_words).fullmatch(name)
 
 
 def _marked(name: str, cell: str, starts: Sequence[int]) -> str:
@@ -118,6 +132,58 @@ def owners(
         if len(one) >= longest and (matches := shared | named.get(one, {}))
         for cell in ids[one]
     }
+
+
+@dataclass(frozen=True)
+class Misfit:
+    """How far a pattern fits a name that it does not match.
+
+    Attributes
+    ----------
+    pattern : str
+        The pattern.
+    fits : str
+        Beginning of the name that fits.
+    piece : str
+        Piece of the pattern that does not; empty where the name goes on behind the pattern.
+    rest : str
+        What stands there in the name.
+    """
+
+    pattern: str
+    fits: str
+    piece: str
+    rest: str
+
+
+def nearest_misfit(name: str, patterns: Sequence[Pattern], cells: Sequence[str]) -> Misfit | None:
+    """Find the pattern that fits a name furthest, and the piece at which it fails.
+
+    Parameters
+    ----------
+    name : str
+        Path below the campaign folder.
+    patterns : sequence of Pattern
+        Patterns that do not match it.
+    cells : sequence of str
+        Ids of the campaign.
+    """
+    plain = composed(name)
+    named = [cell for cell in cells if composed(cell) in plain] or list(cells[:1])
+    found = [_misfit(plain, pattern, cell) for pattern in patterns for cell in named]
+    return max(found, key=lambda one: len(one.fits), default=None)
+
+
+def _misfit(name: str, pattern: Pattern, cell: str) -> Misfit:
+    """How far one pattern fits a name for one cell."""
+    pieces = [piece for piece in re.split(r"(\{[a-z]+\})", composed(pattern.files)) if piece]
+    for count in range(len(pieces), 0, -1):
+        begun = "".join(pieces[:count])
+        match = pattern_regex(begun, cell, pair_words=pattern.pair_words).match(name)
+        if match:
+            piece = pieces[count] if count < len(pieces) else ""
+            return Misfit(pattern.files, match.group(), piece, name[match.end() :])
+    return Misfit(pattern.files, "", pieces[0], name)
 
 
 def _starts(name: str, ids: Mapping[str, Sequence[str]]) -> dict[str, list[int]]:

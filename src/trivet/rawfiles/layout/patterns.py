@@ -1,4 +1,4 @@
-"""Which raw files belong to a cell: file patterns with {cell}, {part}, {pair} and {cycle}."""
+"""Which raw files belong to a cell, by patterns with {cell}, {part}, {pair}, {cycle} and {any}."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ from itertools import chain
 from pathlib import Path
 
 from trivet.rawfiles.layout.file_names import Pattern, composed, owners
+from trivet.rawfiles.layout.pair_words import meant_pair, own_words
 from trivet.schema.settings.raw import Raw
 
 
@@ -99,6 +100,16 @@ def candidate_files(campaign_folder: Path, raw: Raw) -> list[Path]:
     return [campaign_folder / relative for relative in below]
 
 
+def raw_folders_files(campaign_folder: Path, raw: Raw) -> list[Path]:
+    """Files below the outermost folders that patterns start from, those of no pattern too."""
+    entries = chain(*raw.by_content.values())
+    below: list[str] = []
+    for start in sorted({_fixed_folder(entry.files).partition("/")[0] for entry in entries}):
+        below += _walk(campaign_folder, start)
+    named = {layout.frequencies_file for layout in raw.layouts.values()}
+    return [campaign_folder / relative for relative in below if relative not in named]
+
+
 def match_files(
     paths: Iterable[Path],
     *,
@@ -139,7 +150,9 @@ def match_cells(
         By cell, in the order in which they are read.
     """
     patterns = [
-        Pattern(content, entry) for content, entries in raw.by_content.items() for entry in entries
+        Pattern(content, entry, own_words(raw.layouts.get(entry.layout)))
+        for content, entries in raw.by_content.items()
+        for entry in entries
     ]
     ids: dict[str, list[str]] = {}
     for cell in dict.fromkeys(cells):
@@ -170,7 +183,7 @@ def _raw_file(
         content=first.content,
         layout=first.layout,
         part=named.get("part") or "",
-        pair=named.get("pair") or first.pair,
+        pair=meant_pair(named["pair"], first.pair_words) if named.get("pair") else first.pair,
         cycle=int(named["cycle"]) if named.get("cycle") else None,
         also=differing[0] if differing else "",
     )

@@ -9,12 +9,15 @@ from collections.abc import Iterator
 
 from trivet.errors import near_name
 from trivet.rawfiles.layout.declared import normal_header
+from trivet.rawfiles.layout.pair_words import normal_word
 from trivet.rawfiles.layout.units import CLOCK, UnitError, known_unit, normal_unit, unit_of
 from trivet.schema.settings.raw import Layout, LayoutColumn
 from trivet.schema.settings.yaml_lines import Place
+from trivet.schema.tables.impedance import PAIRS
 
 _ENCODINGS = ("utf-8", "utf-16", "cp1252", "latin-1", "gbk", "shift_jis")
 _NEVER_TWICE = ("ignored",)
+_SPLIT_CURRENTS = ("charge current", "discharge current")
 _PARTS = ("real", "imaginary", "modulus", "phase")
 _UNITS_AT_END = (
     re.compile(r"[\[(]\s*([^\[\]()]+?)\s*[\])]\s*$"),
@@ -48,6 +51,8 @@ def broken_layout(place: Place, layout: Layout) -> Iterator[tuple[Place, str]]:
         message = f"thousands sign and decimal sign are both '{layout.decimal}'; one must differ."
         yield (*place, "thousands"), message
     yield from _columns(place, layout)
+    yield from _currents(place, layout)
+    yield from _pair_words(place, layout)
     yield from _wide(place, layout)
 
 
@@ -68,11 +73,51 @@ def _columns(place: Place, layout: Layout) -> Iterator[tuple[Place, str]]:
         if paired and column.quantity in _PARTS and not column.pair:
             yield (*here, "quantity"), f"'{column.quantity}' needs a pair, since others have one."
         if quantities[column.quantity, column.pair] > 1 and column.quantity not in _NEVER_TWICE:
-            yield (*here, "quantity"), f"'{column.quantity}' is declared for several columns."
+            yield (
+                (*here, "quantity"),
+                f"'{column.quantity}' is declared for several columns.{_split(column)}",
+            )
         for header in _headers(column):
             if headers[normal_header(header)] > 1:
                 yield (*here, "header"), f"header '{header}' is declared several times."
         yield from _unit(here, column)
+
+
+def _pair_words(place: Place, layout: Layout) -> Iterator[tuple[Place, str]]:
+    """A word means one pair."""
+    seen: dict[str, str] = {}
+    for pair in PAIRS:
+        for word in getattr(layout.pair_words, pair):
+            here: Place = (*place, "pair_words", pair)
+            if not word.strip():
+                yield here, "a word for a pair must not be empty."
+            elif seen.setdefault(normal_word(word), pair) != pair:
+                yield here, f"'{word}' is given for {seen[normal_word(word)]} too; which is right?"
+
+
+def _split(column: LayoutColumn) -> str:
+    """What to do with two columns of current."""
+    if column.quantity != "current":
+        return ""
+    return " Where one is of charge and one of discharge, declare them as 'charge current' and " + (
+        "'discharge current'."
+    )
+
+
+def _currents(place: Place, layout: Layout) -> Iterator[tuple[Place, str]]:
+    """One signed current, or those of charge and discharge, whose sign is in their names."""
+    split = [at for at, c in enumerate(layout.columns) if c.quantity in _SPLIT_CURRENTS]
+    if not split:
+        return
+    here: Place = (*place, "columns", split[0], "quantity")
+    named = layout.columns[split[0]].quantity
+    if any(column.quantity == "current" for column in layout.columns):
+        yield here, f"'{named}' is declared beside 'current'; one of the two must go."
+    if any(column.quantity == "state" for column in layout.columns):
+        yield here, f"'{named}' has its sign already, so a column of states must go."
+    if layout.charging_current == "negative":
+        message = f"'{named}' has its sign already; leave out 'charging_current'."
+        yield (*place, "charging_current"), message
 
 
 def _headers(column: LayoutColumn) -> list[str]:

@@ -67,6 +67,8 @@ _KINDS = {
     "elapsed time": "time",
     "unix time": "time",
     "current": "current",
+    "charge current": "current",
+    "discharge current": "current",
     "cell voltage": "voltage",
     "positive potential": "voltage",
     "negative potential": "voltage",

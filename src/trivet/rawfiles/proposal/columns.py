@@ -4,26 +4,23 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from datetime import datetime
+from dataclasses import replace
 
 import numpy as np
 
 from trivet.rawfiles.layout.rules import header_unit
 from trivet.rawfiles.layout.units import CLOCK, kind_of, known_unit, normal_unit
-from trivet.rawfiles.proposal.differences import find_electrodes
+from trivet.rawfiles.proposal.currents import settled_currents
+from trivet.rawfiles.proposal.dates import DATE, date_format
+from trivet.rawfiles.proposal.differences import find_electrodes, with_contradiction
+from trivet.rawfiles.proposal.guesses import ColumnGuess
+from trivet.rawfiles.proposal.pairs import is_pair_column, pair_column
 from trivet.rawfiles.proposal.text import TextGuess, is_number
-from trivet.rawfiles.proposal.words import quantity_of
+from trivet.rawfiles.proposal.words import quantity_of, unit_word
 from trivet.rawfiles.text.numbers import NumberReader
 from trivet.schema.settings.raw import MISSING_WORDS, Layout
-from trivet.schema.tables.impedance import PAIRS
 
 _CLOCK = re.compile(r"(?:[0-9]+[d\- .])?[0-9]+:[0-9]{1,2}:[0-9]{1,2}(?:[.,][0-9]+)?")
-_DATE = re.compile(
-    r"([0-9]{1,4})([./-])([0-9]{1,2})\2([0-9]{2,4})"
-    r"(?:([ T])([0-9]{1,2}):([0-9]{2})(?::([0-9]{2})([.,][0-9]+)?)?( ?[AaPp][Mm])?"
-    r"( ?(?:Z|[+-][0-9]{2}:?[0-9]{2}))?)?"
-)
 STATE_WORDS = tuple(
     word
     for name in ("charge_words", "discharge_words", "rest_words")
@@ -31,31 +28,9 @@ STATE_WORDS = tuple(
 )
 """Words of states that a layout knows where it declares none."""
 _UNIX_FROM, _UNIX_TO = 3e8, 4e9
-
-
-@dataclass(frozen=True)
-class ColumnGuess:
-    """One column.
-
-    Attributes
-    ----------
-    place : int
-        Position.
-    header, quantity, unit, format : str
-        As in a layout.
-    evidence : str
-        Why.
-    question : str
-        What can't be told; empty where all is clear.
-    """
-
-    place: int
-    header: str
-    quantity: str
-    unit: str = ""
-    format: str = ""
-    evidence: str = ""
-    question: str = ""
+_SMALL_V, _LARGEST_V = 0.3, 10.0
+"""Between these lies the largest voltage of a cell or potential of an electrode that is charged and
+discharged; common practice, no source."""
 
 
 def guess_columns(guess: TextGuess) -> tuple[list[ColumnGuess], list[str]]:
@@ -81,16 +56,31 @@ def guess_columns(guess: TextGuess) -> tuple[list[ColumnGuess], list[str]]:
         column = _guess(guess, place, header)
         if column is None:
             left[place] = _not_taken(guess, place, header)
+        elif column.quantity == "current" and "current" in found:
+            found["current"] = _one_of_two(found["current"], header)
+            left[place] = f"'{header}': current stands in an earlier column too"
         elif column.quantity in found:
             left[place] = f"'{header}': {column.quantity} stands in an earlier column too"
         elif column.quantity == "capacity" and column.question:
             left[place] = f"'{header}': a capacity without a unit; declare it with one to use it"
         else:
             found[column.quantity] = column
+    found, gone = settled_currents(guess, found)
+    left |= gone
+    found = with_contradiction(guess, found)
     for column in _by_difference(guess, found, list(left)):
         found[column.quantity] = column
         del left[column.place]
     return list(found.values()), list(left.values())
+
+
+def _one_of_two(current: ColumnGuess, other: str) -> ColumnGuess:
+    """A column of current with the question that another one raises."""
+    question = (
+        f"current: '{current.header}' or '{other}'? Where one is of charge and one of discharge, "
+        "declare them as 'charge current' and 'discharge current'."
+    )
+    return replace(current, question=" ".join(filter(None, (current.question, question))))
 
 
 def _by_difference(
@@ -110,7 +100,9 @@ def _by_difference(
         f"in {pair.rows} rows"
     )
     return [
-        ColumnGuess(place, guess.header[place], quantity, units[place], evidence=proof)
+        ColumnGuess(
+            place, guess.header[place], quantity, units[place], evidence=proof, by_difference=True
+        )
         for place, quantity in (
             (pair.positive, "positive potential"),
             (pair.negative, "negative potential"),
@@ -130,7 +122,15 @@ def _guess(guess: TextGuess, place: int, header: str) -> ColumnGuess | None:
     """One column; None where its header means nothing."""
     quantity = quantity_of(header)
     values = guess.column(place)
-    dated = bool(values) and all(_DATE.fullmatch(value) for value in values[:50])
+    if quantity in ("", "pair", "cell") and is_pair_column(header, values):
+        return pair_column(place, header, values)
+    return _by_words(guess, place, header, quantity)
+
+
+def _by_words(guess: TextGuess, place: int, header: str, quantity: str) -> ColumnGuess | None:
+    """One column by the quantity that its header means."""
+    values = guess.column(place)
+    dated = bool(values) and all(DATE.fullmatch(value) for value in values[:50])
     if quantity == "time" or (dated and quantity in ("", "time")):
         return _time(guess, place, header, values, dated=dated)
     if not quantity:
@@ -143,6 +143,8 @@ def _guess(guess: TextGuess, place: int, header: str) -> ColumnGuess | None:
     if not kind_of(quantity):
         return ColumnGuess(place, header, quantity, evidence="its words")
     unit, where = _stated_unit(guess, place, header)
+    if kind_of(quantity) == "voltage" and known_unit(unit) is None:
+        unit, where = _volts_by_size(guess) or (unit, where)
     if quantity == "unix time" and not unit:
         unit, where = _unix_unit(guess, values)
     return _with_unit(place, header, quantity, unit, where)
@@ -151,7 +153,7 @@ def _guess(guess: TextGuess, place: int, header: str) -> ColumnGuess | None:
 def _content_fits(quantity: str, values: list[str], *, numeric: bool) -> bool:
     """Whether a column holds what its header says: numbers, words or pairs."""
     if quantity == "pair":
-        return {value.casefold() for value in values} <= set(PAIRS)
+        return False
     return not values or quantity == "cell" or numeric == (quantity != "state")
 
 
@@ -185,8 +187,29 @@ def _stated_unit(guess: TextGuess, place: int, header: str) -> tuple[str, str]:
     in_row = guess.units[place].strip() if guess.units else ""
     if in_row and in_row not in ("-", "1"):
         return _spelled(in_row), "the row of units"
+    if word := unit_word(header):
+        return word, "the header"
     stated = header_unit(header)
     return (_spelled(stated), "the header") if stated else ("", "")
+
+
+def _volts_by_size(guess: TextGuess) -> tuple[str, str] | None:
+    """Unit of the voltages without one, by the largest of them; None where it may be either."""
+    reader = NumberReader(decimal=guess.decimal, missing=MISSING_WORDS)
+    values = [
+        value
+        for at, header in enumerate(guess.header)
+        if kind_of(quantity_of(header)) == "voltage"
+        and known_unit(_stated_unit(guess, at, header)[0]) is None
+        for value in guess.column(at)
+    ]
+    numbers = [abs(number) for value in values if (number := reader.read(value)) is not None]
+    if not numbers:
+        return None
+    largest = float(np.percentile(numbers, 99.0))
+    if _SMALL_V < largest < _LARGEST_V:
+        return "V", "its size"
+    return ("mV", "its size") if 1000.0 * _SMALL_V < largest < 1000.0 * _LARGEST_V else None
 
 
 def _spelled(unit: str) -> str:
@@ -225,65 +248,3 @@ def _time(
         words = "numbers of the size of seconds since 1970"
         return ColumnGuess(place, header, "unix time", by_size, evidence=words)
     return _with_unit(place, header, "elapsed time", unit, where)
-
-
-def date_format(values: list[str]) -> tuple[str, str, str]:
-    """Format of dates in the codes of C's strptime, the evidence, and a question.
-
-    Day and month are told apart by a number above 12; dates with points have the day first.
-    """
-    matches = [match for match in map(_DATE.fullmatch, values) if match]
-    sample = matches[0]
-    sign = sample.group(2)
-    years_first = len(sample.group(1)) == 4
-    rest = _clock_format(sample)
-    if years_first:
-        form = f"%Y{sign}%m{sign}%d{rest}"
-        return ("" if _is_iso(form) else form), f"year first, as in '{values[0]}'", ""
-    first = max(int(match.group(1)) for match in matches)
-    second = max(int(match.group(3)) for match in matches)
-    year = "%Y" if len(sample.group(4)) == 4 else "%y"
-    day_first, month_first = f"%d{sign}%m{sign}{year}{rest}", f"%m{sign}%d{sign}{year}{rest}"
-    if first > 12 >= second:
-        return day_first, f"the first number goes up to {first}, so it is the day", ""
-    if second > 12 >= first:
-        return month_first, f"the second number goes up to {second}, so it is the day", ""
-    if sign == ".":
-        return day_first, "dates with points have the day first; common practice, no source", ""
-    unlike = (match.group() for match in matches if int(match.group(1)) != int(match.group(3)))
-    shown = next(unlike, values[0])
-    question = (
-        f"date: is '{shown}' {_named(shown, day_first)} or "
-        f"{_named(shown, month_first)}? No number above 12 tells. Declare the format as "
-        f"'{day_first}' or '{month_first}'."
-    )
-    return day_first, "not known", question
-
-
-def _named(value: str, form: str) -> str:
-    """A date with the month as a word."""
-    try:
-        moment = datetime.strptime(value, form)
-    except ValueError:
-        return "no date"
-    return f"{moment.day} {moment:%B %Y}"
-
-
-def _clock_format(sample: re.Match[str]) -> str:
-    """Codes of the time of day behind a date."""
-    gap, hour, minute, second, fraction, half, offset = sample.group(5, 6, 7, 8, 9, 10, 11)
-    if not hour:
-        return ""
-    out = gap + ("%I" if half else "%H") + ":%M" * bool(minute) + ":%S" * bool(second)
-    out += f"{fraction[0]}%f" if fraction else ""
-    out += (" %p" if half.startswith(" ") else "%p") if half else ""
-    return out + ((" %z" if offset.startswith(" ") else "%z") if offset else "")
-
-
-def _is_iso(form: str) -> bool:
-    """Whether a format is the one that a layout leaves empty."""
-    if "%z" in form:
-        return False
-    return form in ("%Y-%m-%d %H:%M:%S", "%Y-%m-%dT%H:%M:%S") or form.startswith(
-        ("%Y-%m-%d %H:%M:%S.", "%Y-%m-%dT%H:%M:%S.")
-    )

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import permutations
 
 import numpy as np
 
 from trivet.rawfiles.layout.units import known_unit
+from trivet.rawfiles.proposal.guesses import ColumnGuess
 from trivet.rawfiles.proposal.text import TextGuess
 from trivet.rawfiles.text.numbers import NumberReader
 from trivet.schema.settings.raw import MISSING_WORDS
@@ -66,6 +67,38 @@ def find_electrodes(guess: TextGuess, *, cell: int, units: Mapping[int, str]) ->
               - np.nanmin(volts[place]) > _MOVES_V]  # fmt: skip
     found = list(_pairs(volts, cell, moving))
     return found[0] if len(found) == 1 else None
+
+
+def with_contradiction(
+    guess: TextGuess, found: Mapping[str, ColumnGuess]
+) -> dict[str, ColumnGuess]:
+    """Ask where names say one thing of two potentials, and their difference the other.
+
+    Parameters
+    ----------
+    guess : TextGuess
+        How the file is written.
+    found : mapping of str to ColumnGuess
+        Columns by quantity; names win.
+    """
+    names = ("cell voltage", "positive potential", "negative potential")
+    if not all(name in found for name in names):
+        return dict(found)
+    cell, positive, negative = (found[name] for name in names)
+    units = {column.place: column.unit for column in (cell, positive, negative)}
+    by_numbers = find_electrodes(guess, cell=cell.place, units=units)
+    if by_numbers is None or by_numbers.positive != negative.place:
+        return dict(found)
+    question = (
+        f"potentials: by their names '{positive.header}' is the positive and '{negative.header}' "
+        f"the negative, but '{negative.header}' - '{positive.header}' is the cell voltage within "
+        f"{by_numbers.apart_mV:.2g} mV in {by_numbers.rows} rows. Either the leads were exchanged "
+        "at the channel: declare the names, and write 'leads exchanged' in the bench log, which "
+        "turns the spectra too. Or the names are exchanged in this file only: declare them the "
+        "other way round."
+    )
+    asked = replace(positive, question=" ".join(filter(None, (positive.question, question))))
+    return {**found, "positive potential": asked}
 
 
 def _pairs(volts: Mapping[int, np.ndarray], cell: int, moving: list[int]) -> Iterator[Electrodes]:

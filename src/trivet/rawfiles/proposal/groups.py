@@ -6,10 +6,16 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from trivet.rawfiles.layout.units import kind_of
 from trivet.rawfiles.proposal.propose import Proposal, propose
-from trivet.rawfiles.proposal.text import TextGuess, guess_text
+from trivet.rawfiles.proposal.text import TextGuess, guess_text, is_number
 from trivet.rawfiles.text.text_file import RawFileError
 
+_FEWEST_NUMBERS = 2
+_NO_MEASUREMENT = (
+    "no column of current, voltage or impedance; if it is the build sheet or the bench log, name "
+    "it in build_sheet.file or bench_log.file"
+)
 _TRIED = 5
 """So many files of a group are read for a proposal; that with the fewest questions is taken."""
 
@@ -67,11 +73,24 @@ def group_files(
     groups = []
     for members in found.values():
         proposal = _best(members, paths, time_zone)
+        if not _is_measured(proposal, members[0][1]):
+            left |= dict.fromkeys((path for path, _ in members), _NO_MEASUREMENT)
+            continue
         groups.append(
             FileGroup(proposal, tuple(path for path, _ in members), _cells(proposal, members))
         )
         left.pop(_frequencies(proposal), None)
     return groups, left
+
+
+def _is_measured(proposal: Proposal, guess: TextGuess) -> bool:
+    """Whether a file holds a current, a voltage or an impedance, or may: it is mostly numbers."""
+    columns = [] if proposal.layout is None else proposal.layout.columns
+    known = proposal.layout is None or proposal.content == "impedance"
+    if known or any(kind_of(column.quantity) in ("current", "voltage") for column in columns):
+        return True
+    values = [guess.column(place) for place in range(len(guess.header))]
+    return sum(sum(map(is_number, one)) * 2 > len(one) for one in values) >= _FEWEST_NUMBERS
 
 
 def _best(

@@ -7,13 +7,16 @@ from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from trivet.rawfiles.proposal.words import pair_of
+from trivet.rawfiles.layout.pair_words import meant_pair
 from trivet.schema.tables.impedance import PAIRS
 
 _PARTING = re.compile(r"([_/\s.,()\[\]-]+)")
 _HYPHEN = "-"
 """The one sign that may stand within the name of a cell, as in `K-04`."""
 _DATE = re.compile(r"[0-9]{6,14}|[0-9]{1,4}-[0-9]{1,2}-[0-9]{1,4}")
+_TIME_OF_DAY = re.compile(r"(?:[01][0-9]|2[0-3])[0-5][0-9](?:[0-5][0-9])?")
+_CYCLE = re.compile(r"(cyc|cycle|zyklus|zyk|ciclo)[0-9]+", re.IGNORECASE)
+"""A number of a cycle behind its word; common practice, no source."""
 _MOST_LITERAL = 6
 """Words that no placeholder stands for get a pattern each, where they are so few."""
 
@@ -25,7 +28,7 @@ class NamePattern:
     Attributes
     ----------
     files : str
-        Path with `{cell}`, `{pair}`, `{cycle}` and `{part}`.
+        Path with `{cell}`, `{pair}`, `{cycle}`, `{part}` and `{any}`.
     pair : str
         What the spectra were measured across, by a word in their names; `?` where the word does
         not say it, empty where no word of the pattern does.
@@ -282,34 +285,81 @@ def _has_digit(text: str) -> bool:
 
 
 def _is_pair(shape: _Shape, place: int) -> bool:
-    """Whether all words at a position are those of pairs."""
-    return shape.impedance and set(shape.column(place)) <= set(PAIRS)
+    """Whether all words at a position are those of pairs; in a folder only where they vary."""
+    words = set(shape.column(place))
+    if not shape.impedance or not all(map(meant_pair, words)):
+        return False
+    return shape.varies(place) or words <= set(PAIRS) or "/" not in shape.signs[place:]
 
 
 def _patterns(shape: _Shape, cell: int | None) -> Iterator[NamePattern]:
     """Patterns of the names of one shape."""
-    holders: dict[int, str] = {} if cell is None else {cell: "{cell}"}
-    literal = []
-    for place in shape.places:
-        if place in holders:
-            continue
+    holders: dict[int, str] = {}
+    if cell is not None:
+        same = (place for place in shape.places if shape.column(place) == shape.column(cell))
+        holders = dict.fromkeys(same, "{cell}")
+    literal, free = list[int](), list[int]()
+    for place in (place for place in shape.places if place not in holders):
         words = shape.column(place)
+        counted = _counted(shape, place)
         if _is_pair(shape, place) and "{pair}" not in holders.values():
             holders[place] = "{pair}"
         elif not shape.varies(place):
             continue
         elif shape.impedance and len(set(words)) <= len(PAIRS) and all(map(str.isalpha, words)):
             literal.append(place)
-        elif shape.impedance and "{cycle}" not in holders.values() and all(map(_digits, words)):
-            holders[place] = "{cycle}"
-        elif "{part}" not in holders.values() and all(word.isalnum() for word in words):
-            holders[place] = "{part}"
+        elif counted and not any("{cycle}" in holder for holder in holders.values()):
+            holders[place] = f"{counted}{{cycle}}"
         else:
-            literal.append(place)
-    if not shape.varies(len(shape.rows[0]) - 1):
-        yield from _expanded(shape, cell, holders, literal)
-    else:
-        yield from _expanded(shape, cell, holders, [*literal, len(shape.rows[0]) - 1])
+            free.append(place)
+    holders |= _numbered(shape, free, holders)
+    literal += [place for place in free if place not in holders]
+    if shape.varies(len(shape.rows[0]) - 1):
+        literal.append(len(shape.rows[0]) - 1)
+    yield from _expanded(shape, cell, holders, literal)
+
+
+def _counted(shape: _Shape, place: int) -> str:
+    """What stands before the number of the cycle in all words at a position; empty without."""
+    if not shape.impedance:
+        return ""
+    found = [_CYCLE.fullmatch(word) for word in shape.column(place)]
+    before = {match.group(1) for match in found if match}
+    return before.pop() if all(found) and len(before) == 1 else ""
+
+
+def _numbered(shape: _Shape, free: Sequence[int], holders: Mapping[int, str]) -> dict[int, str]:
+    """Placeholders of words that vary: the cycle, the part, and what may be anything.
+
+    The last word that is no date and no time of day is the part; a date where there is no other.
+    Dates and times of day beside it may be anything.
+    """
+    out: dict[int, str] = {}
+    dated = [place for place in free if _all_match(_DATE, shape.column(place))]
+    clocks = [place for place in free if place - 1 in dated and _is_clock(shape.column(place))]
+    plain = [place for place in free if place not in (*dated, *clocks)]
+    if shape.impedance and not any("{cycle}" in holder for holder in holders.values()):
+        numbers = [place for place in plain if all(map(_digits, shape.column(place)))]
+        out |= dict.fromkeys(numbers[:1], "{cycle}")
+    words = [place for place in plain if place not in out
+             and all(word.isalnum() for word in shape.column(place))]  # fmt: skip
+    part = words[-1:] or dated[-1:]
+    out |= dict.fromkeys(part, "{part}")
+    loose = [place for place in (*dated, *clocks, *words) if place not in out]
+    rest = [place for place in free if place not in (*out, *loose)]
+    if len({tuple(row[place] for place in rest) for row in shape.rows}) > _MOST_LITERAL:
+        loose += rest
+    return out | dict.fromkeys(loose, "{any}")
+
+
+def _all_match(form: re.Pattern[str], words: Sequence[str]) -> bool:
+    """Whether all words have a form."""
+    return all(form.fullmatch(word) for word in words)
+
+
+def _is_clock(words: Sequence[str]) -> bool:
+    """Whether all words are times of day without signs, such as 1042 or 104258."""
+    return _all_match(_TIME_OF_DAY, words)
 
 
 def _digits(word: str) -> bool:
@@ -338,4 +388,4 @@ def _pair(shape: _Shape, row: Sequence[str], literal: Sequence[int]) -> str:
     words = [row[place] for place in literal if row[place].isalpha()]
     if not shape.impedance or not words:
         return ""
-    return next((pair for word in words if (pair := pair_of(word))), "?")
+    return next((pair for word in words if (pair := meant_pair(word))), "?")

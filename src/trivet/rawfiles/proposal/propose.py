@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -13,7 +13,11 @@ import numpy as np
 from trivet.rawfiles.layout.declared import layout_named
 from trivet.rawfiles.layout.header import find_header
 from trivet.rawfiles.layout.patterns import RawFile
-from trivet.rawfiles.proposal.columns import ColumnGuess, guess_columns
+from trivet.rawfiles.layout.units import kind_of
+from trivet.rawfiles.proposal.columns import guess_columns
+from trivet.rawfiles.proposal.guesses import ColumnGuess
+from trivet.rawfiles.proposal.pairs import DECIDE, open_pairs
+from trivet.rawfiles.proposal.starts import StartGuess, guess_start
 from trivet.rawfiles.proposal.text import TextGuess, guess_text
 from trivet.rawfiles.proposal.wide import frequencies_of, guess_wide, holds_frequencies
 from trivet.rawfiles.proposal.words import words_of
@@ -22,17 +26,29 @@ from trivet.rawfiles.series import read_series
 from trivet.rawfiles.spectra import read_spectra
 from trivet.rawfiles.spectrum_signs import IMAGINARY_SIGN
 from trivet.rawfiles.text.text_file import RawFileError, read_text
+from trivet.rawfiles.two_currents import CHARGE, DISCHARGE
 from trivet.schema.cell_facts import CellFacts
 from trivet.schema.findings.finding import Finding
-from trivet.schema.settings.raw import Layout, LayoutColumn, Raw
+from trivet.schema.settings.raw import Layout, LayoutColumn, PairWords, Raw
 
 _NAME = "proposed"
 BDF = "bdf"
 SIGN_KEYS = {"cycling": "charging_current", "impedance": "capacitive_imaginary"}
 """Setting of the sign by what a file holds; it is in the evidence of a proposal where proved."""
+BY_DIFFERENCE = "potentials by their difference"
+"""In the evidence of a proposal where no header says which column is which electrode."""
 _WORDS = 3
+_POTENTIALS = ("positive potential", "negative potential")
+_SOFT = ("pair", "positive potential")
+"""Quantities whose question leaves the file readable."""
+_ALIKE = 12
 _CELL = "cell"
 _SIGN = "sign of current"
+_OWN_SIGN = "charge and discharge have a column each"
+_EXCHANGED = (
+    "current: the voltage falls where the column named for charge has a current; are the two "
+    "columns exchanged? Declare each by what it holds."
+)
 
 
 @dataclass(frozen=True)
@@ -76,7 +92,15 @@ class Proposal:
         """
         if self.layout is None:
             return BDF
-        named = ("current", "cell voltage", "positive potential", "frequency", "real", "modulus")
+        named = (
+            "current",
+            CHARGE,
+            "cell voltage",
+            "positive potential",
+            "frequency",
+            "real",
+            "modulus",
+        )
         headers = {column.quantity: column.header for column in self.layout.columns}
         words = [word for quantity in named if quantity in headers
                  for word in words_of(headers[quantity])]  # fmt: skip
@@ -115,16 +139,42 @@ def propose(path: Path, *, others: Sequence[Path] = (), time_zone: str = "UTC") 
     content = "impedance" if wide or _has(columns, "frequency") else "cycling"
     columns, left = _of_content(columns, left, content, wide=bool(wide))
     evidence = dict(guess.evidence) | {column.header: column.evidence for column in columns}
+    proofs = [column.evidence for column in columns if column.by_difference]
+    evidence |= dict.fromkeys([BY_DIFFERENCE] * bool(proofs), "".join(proofs[:1]))
     evidence |= dict.fromkeys(wide, "headers that differ by a number only")
-    questions = [*guess.questions, *(column.question for column in columns if column.question)]
+    soft = [c.question for c in columns if c.question and c.quantity in _SOFT and _is_known(c)]
+    swapped = any(
+        c.question and c.quantity == "positive potential" and _is_known(c) for c in columns
+    )
+    questions = [*guess.questions, *(c.question for c in columns if c.question not in ("", *soft))]
+    start = None if wide else _start(guess, columns, path, others)
+    if start is not None:
+        evidence |= {"start_line": start.evidence, "start_format": start.evidence}
+        soft += [start.question] if start.question else []
+        settings = {"start_line": start.words, "start_format": start.format}
+    else:
+        settings = {}
+    if _has(columns, CHARGE) and _has(columns, DISCHARGE):
+        evidence[SIGN_KEYS["cycling"]] = _OWN_SIGN
     questions += _lacking(columns, content, bool(wide), guess)
     if wide:
         wide |= _exact(guess, wide, others, path, evidence)
     if questions:
-        layout = _layout(guess, columns, wide) if columns else None
-        questions.append(_sign_question(content, "The data can prove it once the rest is clear."))
+        layout = _layout(guess, columns, wide | settings) if columns else None
+        if SIGN_KEYS[content] not in evidence:
+            why = "The data can prove it once the rest is clear."
+            questions.append(_sign_question(content, why))
+        questions += soft
         return Proposal(path, content, layout, evidence, tuple(left), tuple(questions), {}, ())
-    return _proved(path, content, _layout(guess, columns, wide), evidence, left, time_zone)
+    made = _proved(
+        path, content, _layout(guess, columns, wide | settings), evidence, left, time_zone
+    )
+    if swapped and made.layout is not None:
+        made = replace(made, layout=_undecided(made.layout))
+    if start is not None and start.question and made.layout is not None:
+        # No value that a run would take: who pastes it unread is stopped by the check.
+        made = replace(made, layout=made.layout.model_copy(update={"start_line": DECIDE}))
+    return replace(made, questions=(*made.questions, *soft))
 
 
 def _has(columns: Sequence[ColumnGuess], quantity: str) -> bool:
@@ -141,11 +191,53 @@ def _of_content(
         unused = impedance | {"capacity", "cell"}
     else:
         unused = {"current", "cell voltage", "positive potential", "negative potential", "step"}
-        unused |= {"state", "temperature", "elapsed time", "charge counter", "discharge counter"}
+        unused |= {
+            CHARGE,
+            DISCHARGE,
+            "state",
+            "temperature",
+            "elapsed time",
+            "charge counter",
+            "discharge counter",
+        }
         unused |= set() if wide else {"cell", "capacity"}
     kept = [column for column in columns if column.quantity not in unused]
     gone = [f"'{c.header}': not used for {content}" for c in columns if c.quantity in unused]
     return kept, [*left, *gone]
+
+
+def _is_known(column: ColumnGuess) -> bool:
+    """Whether the unit of a column is known, so that a question about it stops no reading."""
+    return not kind_of(column.quantity) or bool(column.unit)
+
+
+def _undecided(layout: Layout) -> Layout:
+    """The same with both potentials to be decided: no value that a run would take."""
+    columns = [
+        column.model_copy(update={"quantity": DECIDE}) if column.quantity in _POTENTIALS else column
+        for column in layout.columns
+    ]
+    return layout.model_copy(update={"columns": columns})
+
+
+def _start(
+    guess: TextGuess, columns: Sequence[ColumnGuess], path: Path, others: Sequence[Path]
+) -> StartGuess | None:
+    """The line that states the start, where no column holds times of the calendar."""
+    if _has(columns, "absolute time") or _has(columns, "unix time"):
+        return None
+    alone = guess_start(guess)
+    if alone is None or not alone.question:
+        return alone
+    alike = list[TextGuess]()
+    for other in others[:_ALIKE]:
+        try:
+            read = guess_text(other) if other != path else guess
+        except (OSError, RawFileError):
+            # A file of another kind beside this one proves nothing about its dates.
+            continue
+        alike += [read] if read.header == guess.header else []
+    return guess_start(guess, alike)
 
 
 def _lacking(
@@ -158,7 +250,7 @@ def _lacking(
         times = ("elapsed time", "absolute time", "unix time")
         if not any(_has(columns, quantity) for quantity in times):
             out.append(f"time: which column is it? Headers are {headers}.")
-        if not _has(columns, "current"):
+        if not any(_has(columns, quantity) for quantity in ("current", CHARGE, DISCHARGE)):
             out.append(f"current: which column is it? Headers are {headers}.")
         both = _has(columns, "positive potential") and _has(columns, "negative potential")
         if not _has(columns, "cell voltage") and not both:
@@ -188,6 +280,8 @@ def _exact(
 
 def _layout(guess: TextGuess, columns: Sequence[ColumnGuess], wide: dict[str, str]) -> Layout:
     """Settings of the layout."""
+    paired = next((column for column in columns if column.quantity == "pair"), None)
+    words = PairWords() if paired is None else open_pairs(guess.column(paired.place))
     declared = [
         LayoutColumn(
             header=column.header,
@@ -204,6 +298,7 @@ def _layout(guess: TextGuess, columns: Sequence[ColumnGuess], wide: dict[str, st
         header_rows=guess.header_rows,
         unit_row=guess.unit_row,
         columns=declared,
+        pair_words=words,
         **wide,  # type: ignore[arg-type]
     )
 
@@ -267,6 +362,12 @@ def _proved(
     """A layout whose sign is proved by reading the file with it, or a question."""
     key = SIGN_KEYS[content]
     rows, findings = _read(path, content, layout, time_zone)
+    if SIGN_KEYS["cycling"] in evidence:
+        contradicted = [_EXCHANGED] if _contradicted(findings) else []
+        faults = [f"{f.message}." for f in findings if f.severity == "fault" and f.check != _SIGN]
+        return Proposal(
+            path, content, layout, evidence, tuple(left), (*contradicted, *faults), rows, findings
+        )
     if _contradicted(findings):
         turned = "negative" if content == "cycling" else "positive"
         layout = Layout.model_validate(layout.model_dump() | {key: turned})

@@ -19,16 +19,24 @@ _NEGATIVE = {"neg", "negative", "negativ", "minus", "negatif", "negativo", "nega
     "anodo",
 }
 _REFERENCE = {"ref", "reference", "referenz", "vs", "gegen", "contre", "contra", "re"}
-_CHARGE = {"charge", "charging", "lade", "laden", "ladung", "carga"}
+_CHARGE = {"charge", "charging", "lade", "laden", "ladung", "carga", "chg", "cha"}
 _DISCHARGE = {"discharge", "discharging", "entlade", "entladen", "entladung", "decharge"} | {
     "descarga",
+    "dis",
+    "disch",
+    "dchg",
+    "dch",
 }
+_CHARGE_CURRENT = {"ladestrom", "ichg", "icha", "icharge", "ilade"}
+_DISCHARGE_CURRENT = {"entladestrom", "idis", "idch", "idchg", "idisch", "idischarge", "ientlade"}
+_CURRENT = {"current", "strom", "courant", "corriente", "corrente", "i", "amps", "amperes"}
 _CAPACITY = {"capacity", "kapazitat", "ladekapazitat", "entladekapazitat", "capacite"} | {
     "capacidad",
     "capacidade",
     "q",
 }
 _POTENTIAL = {"potential", "potentiel", "potencial", "e", "u", "v", "voltage", "spannung"} | {
+    "volts",
     "tension",
     "tensao",
     "voltaje",
@@ -47,10 +55,10 @@ _SIMPLE: tuple[tuple[str, frozenset[str]], ...] = (
     ("real", frozenset({"real", "realteil", "reell", "reel", "reelle", "zre", "zreal"})),
     ("temperature", frozenset({"temperature", "temperatur", "temp", "temperatura"})),
     ("pair", frozenset({"pair", "paar", "paire", "par"})),
-    ("cycle", frozenset({"cycle", "zyklus", "zyklen", "ciclo", "counter", "cycles"})),
+    ("cycle", frozenset({"cycle", "cyc", "zyklus", "zyklen", "ciclo", "counter", "cycles"})),
     ("step", frozenset({"step", "schritt", "etape", "paso", "passo", "etapa"})),
     ("state", frozenset({"state", "status", "zustand", "etat", "estado", "mode"})),
-    ("current", frozenset({"current", "strom", "courant", "corriente", "corrente", "i"})),
+    ("current", frozenset(_CURRENT)),
 )
 _TIME = {"time", "zeit", "laufzeit", "elapsed", "temps", "tiempo", "tempo", "t", "testzeit"} | {
     "prufzeit",
@@ -71,6 +79,22 @@ _AUXILIARY = {"aux", "auxiliary", "auxiliar", "auxiliaire", "hilf", "hilfs", "hi
 _CELL = {"cell", "zelle", "cellule", "celda", "celula", "series", "sample", "probe"}
 
 
+_TERMINALS = {"+": "plus", "-": "minus"}
+_LETTERS = "euv"
+"""Letters of a potential, which people write before the electrode: `Vpos`, `Eneg`."""
+_SIGNED = (
+    re.compile(r"(?<![^\s])([+-])(?=\s*(?:to|vs|gegen|ref)\b)"),
+    re.compile(r"(?<![a-z0-9])[euv]\s?([+-])(?=\s*(?:$|[\[(/]))"),
+)
+"""A sign that names the terminal: `Volts + to Ref`, `E-`."""
+_UNIT_WORDS = {"amps": "A", "amperes": "A", "milliamps": "mA", "volts": "V", "millivolts": "mV"}
+
+
+def unit_word(header: str) -> str:
+    """Unit that a word of a header is, as in `Volts`; empty without one."""
+    return next((_UNIT_WORDS[word] for word in words_of(header) if word in _UNIT_WORDS), "")
+
+
 def words_of(header: str) -> list[str]:
     """Words of a header without its unit: small letters, no accents, no signs between them."""
     text = header.strip()
@@ -78,23 +102,12 @@ def words_of(header: str) -> list[str]:
     if unit and known_unit(unit) is not None:
         text = text[: text.rindex(unit)]
     text = re.sub(r"(?<=[a-z])(?=[A-Z])", " ", text)
+    for sign in _SIGNED:
+        text = sign.sub(lambda found: f" {_TERMINALS[found.group(1)]} e ", text.casefold())
     plain = unicodedata.normalize("NFKD", text.casefold())
     plain = "".join(sign for sign in plain if not unicodedata.combining(sign))
     plain = plain.replace("|z|", " modulus ").replace("z''", " imag ").replace("z'", " real ")
     return re.findall(r"[a-z]+", plain)
-
-
-def pair_of(word: str) -> str:
-    """Pair that a word in a name of a file means; empty where it may mean several."""
-    plain = word.casefold()
-    for pair, words in (
-        ("positive", _POSITIVE),
-        ("negative", _NEGATIVE),
-        ("cell", _CELL | {"full", "fullcell", "vollzelle"}),
-    ):
-        if plain in words:
-            return pair
-    return ""
 
 
 def quantity_of(header: str) -> str:
@@ -108,7 +121,14 @@ def quantity_of(header: str) -> str:
         return "unix time"
     unit = known_unit(header_unit(header))
     volts = unit is not None and unit.kind == "voltage"
-    found = _capacity(known) or _of_impedance(known) or _of_voltage(known, volts=volts)
+    if unit is not None and unit.kind == "temperature":
+        return "temperature"
+    found = (
+        _half_current(known)
+        or _capacity(known)
+        or _of_impedance(known)
+        or _of_voltage(known, volts=volts)
+    )
     if found:
         return found
     for quantity, its_words in _SIMPLE:
@@ -117,6 +137,15 @@ def quantity_of(header: str) -> str:
     if known & (_TIME | _DATE) and not known & _COUNTER:
         return "time"
     return "cell" if known & _CELL else ""
+
+
+def _half_current(known: set[str]) -> str:
+    """Current of charge, or of discharge; empty for a header that speaks of both or of neither."""
+    charge = bool(known & _CHARGE_CURRENT or (known & _CURRENT and known & _CHARGE))
+    discharge = bool(known & _DISCHARGE_CURRENT or (known & _CURRENT and known & _DISCHARGE))
+    if charge == discharge:
+        return ""
+    return "charge current" if charge else "discharge current"
 
 
 def _capacity(known: set[str]) -> str:
@@ -140,10 +169,18 @@ def _of_impedance(known: set[str]) -> str:
 
 def _of_voltage(known: set[str], *, volts: bool) -> str:
     """Cell voltage, and potentials of the two electrodes; `volts` where the unit says so."""
-    for quantity, its_words in (
-        ("positive potential", _POSITIVE),
-        ("negative potential", _NEGATIVE),
-    ):
-        if known & its_words and (volts or known & (_POTENTIAL | _REFERENCE)):
-            return quantity
+    behind = {word[1:] for word in known if word[:1] in _LETTERS and len(word) > 1}
+    named = {
+        quantity: bool(behind & its_words)
+        or bool(known & its_words and (volts or known & (_POTENTIAL | _REFERENCE)))
+        for quantity, its_words in (
+            ("positive potential", _POSITIVE),
+            ("negative potential", _NEGATIVE),
+        )
+    }
+    between = ({"we", "ce"} <= behind or {"we", "ce"} <= known) and volts
+    if between or all(named.values()):
+        return "cell voltage" if volts else ""
+    if any(named.values()):
+        return max(named, key=lambda quantity: named[quantity])
     return "cell voltage" if known & _VOLTAGE and not known & _AUXILIARY else ""

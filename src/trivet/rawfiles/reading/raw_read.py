@@ -14,6 +14,7 @@ from trivet.store.arrow_arrays import truth_array
 
 NO_TIME = "no time"
 FAR_AHEAD = "clock far ahead"
+BOTH_CURRENTS = "charge and discharge current at once"
 _NOTES = (TRUNCATED, REPEATED)
 _MEANINGS = {
     RAGGED: "rows have another number of columns than the header",
@@ -21,6 +22,7 @@ _MEANINGS = {
     REPEATED: "the header stands again between the rows",
     DATED: "a date stands where a number should",
     NO_TIME: "rows have no readable time",
+    BOTH_CURRENTS: "rows have a charge and a discharge current at once",
     FAR_AHEAD: "single rows have a time far ahead, from which the next rows go back",
 }
 
@@ -63,6 +65,13 @@ class RawRead:
         Unix time, or seconds since the first row [s]; empty before times are placed.
     preamble : str
         What stands before the header.
+    start_s, start_step_s : float or None, float
+        Unix time of the start that a declared line above the header states [s], and the smallest
+        difference that its way of writing shows [s].
+    clock_step_s : float
+        Smallest difference that the clock shows which placed the file [s]; 0 where not known.
+    two_currents : bool
+        Whether the current was made of one of charge and one of discharge.
     wide : bool
         Whether several entries of `lines` come from one row, which is a spectrum.
     taken : tuple of str
@@ -88,6 +97,10 @@ class RawRead:
     absolute: bool = False
     time_s: np.ndarray = field(default_factory=lambda: np.zeros(0))
     preamble: str = ""
+    start_s: float | None = None
+    start_step_s: float = 0.0
+    clock_step_s: float = 0.0
+    two_currents: bool = False
     wide: bool = False
     taken: tuple[str, ...] = ()
     proof_mAh: tuple[float, float] | None = None

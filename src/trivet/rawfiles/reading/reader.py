@@ -11,6 +11,7 @@ from trivet.rawfiles.layout.patterns import RawFile
 from trivet.rawfiles.reading.raw_read import RawRead, plural
 from trivet.rawfiles.reading.segments import filled_lines, read_segments
 from trivet.rawfiles.reading.spreadsheet import is_workbook, read_workbook
+from trivet.rawfiles.text.preamble import declared_start
 from trivet.rawfiles.text.text_file import RawFileError, RawText, read_text
 from trivet.store.checksums import sha256
 
@@ -74,7 +75,22 @@ def _read_text(read: RawRead, text: RawText, layout: FileLayout) -> RawRead:
         return replace(read.refuse(fault.check, fault.message, line=fault.line), uncounted=count)
     blocks.put_back(header.body_line, head[header.body_start :])
     read = _about_header(read, head, header)
-    return read_segments(read, blocks, header=header, layout=layout)
+    above = head[: header.body_start].decode("utf-8").split("\n")[: header.line - 1]
+    read = read_segments(read, blocks, header=header, layout=layout)
+    return _with_start(read, above, layout)
+
+
+def _with_start(read: RawRead, above: list[str], layout: FileLayout) -> RawRead:
+    """Start that the declared line above the header states; refused where it is not there."""
+    if not layout.start_line:
+        return read
+    try:
+        start = declared_start(
+            above, words=layout.start_line, form=layout.start_format, zone=layout.time_zone
+        )
+    except RawFileError as fault:
+        return read.refuse(fault.check, fault.message, line=fault.line)
+    return replace(read, start_s=start.time_s, start_step_s=start.step_s)
 
 
 def _open(file: RawFile, layout: FileLayout) -> tuple[RawText, FileLayout, tuple[str, ...]]:

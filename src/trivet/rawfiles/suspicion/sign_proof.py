@@ -44,6 +44,8 @@ def _with_sign(read: RawRead, evidence: SignEvidence) -> RawRead:
     if evidence.contradicts:
         line = None if evidence.first_row is None else int(read.lines[evidence.first_row])
         message = f"the voltage contradicts the declared sign of the current: {charge}"
+        if read.two_currents:
+            message += "; are the columns of charge and discharge current exchanged in the layout?"
         return read.refuse(_SIGN, message, line=line)
     if evidence.found:
         return read.assume(f"sign of current as declared, proved by the voltage: {charge}")

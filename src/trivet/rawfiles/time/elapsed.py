@@ -11,6 +11,7 @@ from trivet.rawfiles.reading.raw_read import RawRead
 from trivet.rawfiles.time.time_axis import PAUSE
 from trivet.schema.findings.finding import Finding
 
+NO_DATE = "no absolute time"
 _ENOUGH_ROWS = 3
 """So many equal rows at the start make a file a repeat of the one before."""
 
@@ -81,7 +82,8 @@ def about_calendar(reads: Sequence[RawRead], cell: str, data_cut_s: float | None
         return []
     cut = "" if data_cut_s is None else "; the data cut can't be applied to them"
     message = (
-        "rows have elapsed time only and the build sheet states no start of cycling (column "
-        f"'cycling_started_at'), so their hours count from the first row{cut}"
+        "rows have elapsed time only and the build sheet states no start of cycling (its column "
+        "'cycling_started_at'), so their hours count from the first row; where a line above the "
+        f"header states it, 'start_line' of the layout reads it{cut}"
     )
-    return [Finding(cell, "no absolute time", "caution", message, "counted from the first row")]
+    return [Finding(cell, NO_DATE, "caution", message, "counted from the first row")]

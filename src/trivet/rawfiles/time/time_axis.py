@@ -5,12 +5,16 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
+import pyarrow as pa
 
 from trivet.rawfiles.layout.declared import FileLayout
 from trivet.rawfiles.reading.raw_read import FAR_AHEAD, NO_TIME, RawRead, plural
-from trivet.rawfiles.text.clock import elapsed_seconds, local_seconds, to_unix
+from trivet.rawfiles.text.clock import SPREADSHEET_DAYS, elapsed_seconds, local_seconds, to_unix
 from trivet.rawfiles.text.delimited import UNREADABLE
+from trivet.rawfiles.text.preamble import written_step_s
 from trivet.rawfiles.time.clock_outliers import lone_ahead
+from trivet.rawfiles.time.coarse_dates import by_coarse_dates
+from trivet.rawfiles.time.part_starts import with_start
 from trivet.store.arrow_arrays import is_text, truths
 
 BACKWARDS = "clock goes back"
@@ -19,6 +23,7 @@ _DISAGREEMENT_S = 2.0
 _PAUSE_S = 60.0
 """The calendar must run ahead of the elapsed time by more than this in one step to be a pause."""
 _HOUR_S = 3600.0
+_LOOKED_AT = 100
 
 
 def place_rows(read: RawRead, *, layout: FileLayout) -> RawRead:
@@ -48,7 +53,7 @@ def place_rows(read: RawRead, *, layout: FileLayout) -> RawRead:
     elif calendar_s is not None:
         read = replace(read, time_s=calendar_s, absolute=True)
     elif elapsed_s is not None:
-        read = _with_restarts(replace(read, time_s=elapsed_s))
+        read = with_start(_with_restarts(replace(read, time_s=elapsed_s)))
     else:
         return read.refuse("missing column", "the file has no column of time")
     read = refuse_backwards(read.keep(np.isfinite(read.time_s), reason=NO_TIME))
@@ -160,6 +165,7 @@ def calendar_times(read: RawRead, layout: FileLayout) -> tuple[RawRead, np.ndarr
         return read, None
     form = next(rule.format for rule in layout.columns if rule.quantity == "absolute time")
     local_s = local_seconds(texts, form=form)
+    read = replace(read, clock_step_s=_calendar_step_s(texts, form))
     bad = _unreadable(texts, local_s)
     read, local_s = read.keep(~bad, reason=UNREADABLE), local_s[~bad]
     if "%z" in form:
@@ -167,6 +173,14 @@ def calendar_times(read: RawRead, layout: FileLayout) -> tuple[RawRead, np.ndarr
     placed = to_unix(local_s, zone=layout.time_zone, elapsed_s=read.values.get("elapsed time"))
     read = read.assume(f"times of day are in {layout.time_zone}")
     return _about_clock_change(read, placed.twice, placed.never, layout.time_zone), placed.time_s
+
+
+def _calendar_step_s(texts: pa.Array, form: str) -> float:
+    """Smallest difference that dates show as they are written [s]; 0 for day numbers."""
+    if form in SPREADSHEET_DAYS:
+        return 0.0
+    return min((written_step_s(text) for text in texts.slice(0, _LOOKED_AT).to_pylist() if text),
+               default=0.0)  # fmt: skip
 
 
 def _about_clock_change(read: RawRead, twice: np.ndarray, never: np.ndarray, zone: str) -> RawRead:
@@ -207,8 +221,12 @@ def _held_against(read: RawRead, calendar_s: np.ndarray, elapsed_s: np.ndarray) 
     )
     if not len(calendar):
         return replace(read, time_s=calendar_s.copy())
-    joins = _joins(calendar, elapsed)
-    if np.any(joins):
+    step_s = read.clock_step_s
+    joins = _joins(calendar, elapsed, step_s)
+    if step_s > _DISAGREEMENT_S:
+        placed = by_coarse_dates(calendar, elapsed, joins=joins, step_s=step_s)
+        read = read.assume("dates give the place, elapsed time what is finer than they are")
+    elif np.any(joins):
         segment = np.concatenate([[0], np.cumsum(joins)])
         starts = np.concatenate([[0], np.flatnonzero(joins) + 1])[segment]
         placed = calendar[starts] + elapsed - elapsed[starts]
@@ -223,15 +241,19 @@ def _held_against(read: RawRead, calendar_s: np.ndarray, elapsed_s: np.ndarray) 
     return replace(read, time_s=time_s)
 
 
-def _joins(calendar_s: np.ndarray, elapsed_s: np.ndarray) -> np.ndarray:
-    """Steps at which the elapsed time is joined to the calendar again, shape (n_rows - 1,)."""
+def _joins(calendar_s: np.ndarray, elapsed_s: np.ndarray, step_s: float) -> np.ndarray:
+    """Steps at which the elapsed time is joined to the calendar again, shape (n_rows - 1,).
+
+    Dates that are written to `step_s` only run ahead by that much without any pause.
+    """
     steps = np.diff(elapsed_s)
     back = steps < 0
     ahead = np.diff(calendar_s)
     ahead -= steps
     joins = back & (ahead > 0)
-    jumps = ahead > _PAUSE_S
-    jumps[jumps] = np.abs(ahead[jumps] - _HOUR_S) > _DISAGREEMENT_S
+    jumps = ahead > max(_PAUSE_S, step_s)
+    apart_s = max(_DISAGREEMENT_S, step_s if step_s <= _PAUSE_S else 0.0)
+    jumps[jumps] = np.abs(ahead[jumps] - _HOUR_S) > apart_s
     return np.asarray(joins | jumps)
 
 
@@ -247,7 +269,8 @@ def _about_disagreement(
     np.abs(apart_s, out=apart_s)
     worst = int(np.argmax(apart_s))
     lines = read.lines if rows is None else read.lines[rows]
-    if apart_s[worst] > _DISAGREEMENT_S:
+    limit_s = max(_DISAGREEMENT_S, read.clock_step_s)
+    if apart_s[worst] > limit_s:
         read = read.note(
             "two clocks disagree",
             "caution",
@@ -255,7 +278,7 @@ def _about_disagreement(
             action="elapsed time taken for differences",
             line=int(lines[worst]),
             value=float(apart_s[worst]),
-            limit=_DISAGREEMENT_S,
+            limit=limit_s,
             unit="s",
         )
     if np.any(joins):

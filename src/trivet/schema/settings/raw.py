@@ -11,6 +11,8 @@ CyclingQuantity = Literal[
     "absolute time",
     "unix time",
     "current",
+    "charge current",
+    "discharge current",
     "cell voltage",
     "positive potential",
     "negative potential",
@@ -84,13 +86,21 @@ class LayoutColumn(Block):
     also: list[str] = setting(
         [], "other headers of the same column, in files of another language or version"
     )
-    quantity: Quantity = setting(..., "what the column holds", example="elapsed time")
+    quantity: Quantity = setting(
+        ...,
+        "what the column holds; where charge and discharge have a column each, these are "
+        "'charge current' and 'discharge current', both as magnitudes",
+        example="elapsed time",
+    )
     unit: str = setting(
         "",
         "unit of the numbers in the file: s, ms, min, h, d, h:m:s, A, mA, uA, V, mV, "
         "degC, Ah, mAh, uAh, Hz, kHz, mHz, ohm, mohm, kohm, deg, rad; empty for counters, text "
         "and times of day",
         example="h",
+    )
+    required: bool = setting(
+        True, "whether a file without the column is set aside; no: it counts as missing there"
     )
     pair: Literal["", "cell", "positive", "negative"] = setting(
         "",
@@ -103,6 +113,14 @@ class LayoutColumn(Block):
         "or 'days from 1900' or 'days from 1904' for the day numbers of spreadsheets",
         example="%d.%m.%Y %H:%M:%S",
     )
+
+
+class PairWords(Block):
+    """Words of the laboratory for what a spectrum was measured across."""
+
+    cell: list[str] = setting([], "words for the cell: positive against negative")
+    positive: list[str] = setting([], "words for the positive against the reference")
+    negative: list[str] = setting([], "words for the negative against the reference")
 
 
 class Layout(Block):
@@ -128,6 +146,15 @@ class Layout(Block):
         le=5,
     )
     unit_row: bool = setting(False, "whether a row of units follows the header")
+    start_line: str = setting(
+        "",
+        "what a line above the header begins with that states when the file was begun, as "
+        "'Started:'; elapsed times count from it, and a spectrum without a column of time was "
+        "taken then; empty: no such line",
+    )
+    start_format: str = setting(
+        "", "how that time is written, in the codes of C's strptime; empty: ISO 8601"
+    )
     time_zone: str = setting(
         "", "time zone of times of day, an IANA name; empty: that of the campaign"
     )
@@ -153,6 +180,12 @@ class Layout(Block):
         ["rest", "pause", "ruhe", "repos", "reposo", "repouso", "descanso"],
         "words for rest in such a column",
     )
+    pair_words: PairWords = setting(
+        PairWords(),
+        "words in a column of pairs, and where {pair} stands in names of files, beside those that "
+        "can mean one thing only: cell, full, whole, WE-CE; positive, pos, cathode; negative, neg, "
+        "anode; case does not matter",
+    )
     wide_real: str = setting(
         "",
         "in a table with one spectrum a row: header of the real parts with {frequency} in place "
@@ -177,8 +210,9 @@ class RawFiles(Block):
         ...,
         "path below the campaign folder with {cell} (left out where a column names the cell), "
         "and where they occur "
-        "{part} (files of one cell in order), {pair} (cell, positive, negative) "
-        "and {cycle}",
+        "{part} (files of one cell in order; letters, digits and hyphens), {any} (what may be "
+        "anything, such as a date; it is not used), {pair} (cell, positive, negative, or a word of "
+        "pair_words) and {cycle}",
         example="raw/cycling/{cell}.csv",
     )
     layout: str = setting(
