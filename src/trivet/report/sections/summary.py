@@ -49,7 +49,6 @@ def primary_rows(data: ReportData) -> list[Row]:
 def summary(data: ReportData) -> dict[str, Any]:
     """Contents of page one."""
     contrasts = [row for row in primary_rows(data) if row["control"] != "all"]
-    overall = [row for row in primary_rows(data) if row["control"] == "all"]
     campaign = data.settings.campaign
     return {
         "question": campaign.question,
@@ -62,7 +61,7 @@ def summary(data: ReportData) -> dict[str, Any]:
             final=data.final,
         ),
         "no_contrast": why_no_contrast(data),
-        "grounds": [_grounds(data, row) for row in contrasts] + [_overall(row) for row in overall],
+        "grounds": [_grounds(data, row) for row in contrasts],
         "counts": _counts(data),
         "excluded": _excluded(data),
         "since": block(data),
@@ -151,11 +150,6 @@ def _needed(data: ReportData, row: Row) -> list[str]:
     if is_missing(last["nominal_level"]) or last["nominal_level"] == 0:
         return [f"{then} no p could have shown a difference"]
     return [f"{then} a difference would be shown up to p {p_value(last['nominal_level'])}"]
-
-
-def _overall(row: Row) -> dict[str, str]:
-    """The test over all groups."""
-    return {"pair": "all groups together", "numbers": f"exact p {p_value(row['p'])}", "late": ""}
 
 
 def _counts(data: ReportData) -> list[tuple[str, str]]:
