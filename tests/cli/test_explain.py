@@ -20,6 +20,9 @@ from trivet.schema.tables.dictionary import TABLES
         ("equivalent", "verdict of a comparison"),
         ("lost", "trust of a reference"),
         ("cycles", "(table)"),
+        ("leads exchanged", "an event, as the bench log has it"),
+        ("open circuit", "a cause of an end"),
+        ("crimped_at", "column of the build sheet"),
     ],
 )
 def test_what_is_asked_is_said(word: str, said: str) -> None:

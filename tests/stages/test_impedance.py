@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import json
 from dataclasses import asdict
 
@@ -9,7 +10,7 @@ import numpy as np
 import pytest
 from jobs import run_job
 
-from trivet.schema.cell_facts import CellFacts
+from trivet.schema.cell_facts import CellFacts, LogEntry
 from trivet.schema.settings.science import Impedance, Trust
 from trivet.schema.tables.dictionary import TABLES
 from trivet.science.circuit import closed_forms as el
@@ -413,6 +414,19 @@ def test_potential_before_and_after_the_sweep(moved_mV, trust):
     assert rows[1, "positive"]["potential_V"] == pytest.approx(3.4)
     assert rows[1, "positive"]["rest_h"] == pytest.approx(1.0)
     assert rows[1, "positive"]["temperature_degC"] == 25.0
+
+
+def test_exchanged_leads_turn_pairs_and_the_potential_beside_them():
+    """With the line in the log numbers and potential of a pair are those of the other channel."""
+    series = series_of([0.0] * 13)
+    points = points_of([(START_S + 15 * 3600, measured())])
+    _, plain = ran(points, series=series)
+    log = (LogEntry("A1", START_S, "leads exchanged"),)
+    _, turned = ran(points, series=series, facts=dataclasses.replace(FACTS, log=log))
+    for pair, other in (("positive", "negative"), ("negative", "positive"), ("cell", "cell")):
+        for name in ("potential_V", "high_frequency_resistance_ohm"):
+            assert turned[1, pair][name] == plain[1, other][name]
+    assert turned[1, "positive"]["potential_V"] == pytest.approx(0.1)
 
 
 def test_no_rest_means_no_potential():

@@ -186,6 +186,8 @@ def test_exchanged_leads_are_named_with_the_line_that_mends_them():
     assert ",c1,leads exchanged" in said[0].message
     assert {row["reason"] for row in rows(found, "fitness") if row["plating"]} == {"leads"}
     mended = ran(wrong, log=[LogEntry("c1", START_s, "leads exchanged")])
+    (note,) = [one for one in mended.findings if one.check == "swapped leads"]
+    assert note.severity == "note"
     for table in ("electrode_cycles", "fitness", "reference_checks"):
         assert mended.tables[table].equals(sound.tables[table]), table
 

@@ -10,7 +10,9 @@ from functools import cache
 from pydantic import BaseModel
 
 from trivet.campaign.settings_rules import WORDS
-from trivet.errors import InputError, Problem, near_name
+from trivet.errors import InputError, Problem, if_near
+from trivet.reasons import STATED_REASONS
+from trivet.schema.cell_facts import FAILURE_CAUSES, LOG_EVENTS
 from trivet.schema.glossary import GLOSSARY
 from trivet.schema.settings.block import without_none
 from trivet.schema.settings.campaign import Settings
@@ -40,7 +42,7 @@ def explain(word: str) -> str:
     if not entries:
         known = {part for name, _ in all_entries for part in (name, name.rpartition(".")[2])}
         message = "is no column, table, setting or word of the report."
-        raise InputError([Problem(f"'{wanted}'", message, hint=near_name(wanted, sorted(known)))])
+        raise InputError([Problem(f"'{wanted}'", message, hint=if_near(wanted, sorted(known)))])
     return "\n\n".join(entries)
 
 
@@ -70,6 +72,11 @@ def _entries() -> Iterator[tuple[str, str]]:
     for kept, meanings in (("build sheet", SHEET_COLUMNS), ("bench log", LOG_COLUMNS)):
         for name, meaning in meanings.items():
             yield f"{kept}.{name}", _entry(f"{name} (column of the {kept})", meaning)
+    for kind, words in (("an event", LOG_EVENTS), ("a cause of an end", FAILURE_CAUSES),
+                        ("a reason of a stop", STATED_REASONS)):  # fmt: skip
+        for one in words:
+            yield one, _entry(f"{one} ({kind}, as the bench log has it)",
+                               "One of: " + ", ".join(words) + ".")  # fmt: skip
     yield from _settings(Settings, "")
 
 

@@ -187,6 +187,17 @@ def wrong_leads(cell: str, *, fault: str, reason: str, when: str) -> Finding:
     )
 
 
+def leads_turned(cell: str) -> Finding:
+    """Say that a line of the bench log turned the leads of a cell."""
+    return Finding(
+        cell,
+        "swapped leads",
+        "note",
+        "The bench log says that the leads of positive and negative were exchanged.",
+        "potentials of all rows and pairs of all spectra exchanged",
+    )
+
+
 def deposition(cell: str, *, cycles: Sequence[int], lowest_V: float) -> Finding:
     """Say that lithium could have deposited on the negative."""
     return Finding(

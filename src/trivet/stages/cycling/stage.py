@@ -107,7 +107,7 @@ def _reference(
         logged=logged_offsets(cell),
         contact_faults_h=contact_faults_h(cell),
     )
-    notes = []
+    notes = [cycling_findings.leads_turned(name)] if cell.facts.leads_exchanged else []
     if leads.fault:
         notes.append(
             cycling_findings.wrong_leads(

@@ -93,6 +93,8 @@ def run(
     derived = {row["file"] for row in ledger.to_pylist() if row["derived"]}
     written = _Written(findings=findings)
     exchanged = facts.leads_exchanged
+    if exchanged:
+        rows["positive_V"], rows["negative_V"] = rows["negative_V"], rows["positive_V"]
     for spectrum in np.unique(columns["spectrum"]):
         mine = {name: values[columns["spectrum"] == spectrum] for name, values in columns.items()}
         mine["pair"] = _as_connected(mine["pair"], exchanged=exchanged)
