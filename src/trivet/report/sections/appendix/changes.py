@@ -26,7 +26,7 @@ _HEADS = {
     "event": "Ended",
     "event withdrawn": "No longer taken as ended",
     "cause": "Ended, judged otherwise",
-    "censoring": "No end seen, for another reason than before",
+    "censoring": "End not seen, and why is new",
     "start": "Newly under observation",
     "trust": "Trust of the reference",
 }
