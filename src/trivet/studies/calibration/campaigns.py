@@ -26,6 +26,7 @@ _OUTSIDE = (
     Stops(StopReason.CHANNEL_NEEDED, (1, 1)),
     Stops(StopReason.EQUIPMENT, (1, 1)),
 )
+_CHANNEL = (Stops(StopReason.CHANNEL_NEEDED, (1, 1)),)
 _CHANNELS = (Stops(StopReason.CHANNEL_NEEDED, (0, 3)),)
 _BAD = (Stops(StopReason.LOOKED_BAD, (1, 1), failing=True),)
 _BAD_IN_GROUP = (Stops(StopReason.LOOKED_BAD, (0, 3), failing=True),)
@@ -59,6 +60,9 @@ FOLLOWED = (
     Campaign("no reason given: one in each group", spread=0.1, stops=_NOT_STATED),
     Campaign("data end unexplained: three of the group, shortly before their end", spread=0.1,
              stops=_DATA_END_IN_GROUP),
+    Campaign("nobody stops a cell", spread=0.4),
+    Campaign("channel needed: one in each group", spread=0.4, stops=_CHANNEL),
+    Campaign("no reason given: one in each group", spread=0.4, stops=_NOT_STATED),
     Campaign("batches a week and a half apart, the group mostly in the later ones",
              batches=_LATER, apart_weeks=1.5),
     Campaign("the same, batches alike and no strata, so that follow-up is unlike", batches=_LATER,
