@@ -31,13 +31,13 @@ bench: $(READY_TEST)
 fuzz: $(READY_TEST)
 	$(RUN)/python -m trivet.studies.fuzz
 
-# How often verdicts are wrong and intervals miss: a short form of minutes, and the one whose table
-# stands in tests/STUDIES.md.
+# How often verdicts are wrong and intervals miss, with stops, looks, checks, entries and numbers of
+# the build: a short form of minutes, and the one whose tables stand in tests/STUDIES.md.
 calibrate: $(READY_TEST)
-	$(RUN)/python -m trivet.studies.calibration --replicates 20
+	OMP_NUM_THREADS=1 $(RUN)/python -m trivet.studies.calibration --replicates 20
 
 calibrate-long: $(READY_TEST)
-	$(RUN)/python -m trivet.studies.calibration --replicates 1000
+	OMP_NUM_THREADS=1 $(RUN)/python -m trivet.studies.calibration --replicates 500
 
 $(DEMO): $(READY) $(wildcard src/trivet/demo/*.py)
 	$(RUN)/python -m trivet.demo.make config/demo

@@ -7,9 +7,11 @@ import pytest
 from scipy.integrate import quad
 from scipy.stats import binom, kstest, lognorm, weibull_min
 
-from trivet.studies.calibration import MARGIN, SCENARIOS, Tally, main, study
-from trivet.studies.calibration_table import tables, too_few, too_many
-from trivet.studies.invented_lives import Scenario, draw, quantile, restricted_mean_of
+from trivet.studies.calibration.campaign_tables import MARGIN
+from trivet.studies.calibration.invented_lives import Scenario, draw, quantile, restricted_mean_of
+from trivet.studies.calibration.plain import SCENARIOS, Tally, study
+from trivet.studies.calibration.plain_table import interval_table, verdict_table
+from trivet.studies.calibration.rates import RATIOS, marked_from, rate, too_few, too_many
 
 
 @pytest.mark.parametrize(
@@ -45,38 +47,53 @@ def test_bad_rates_are_marked() -> None:
     assert too_few(900, 1000)
     assert not too_few(950, 1000)
     assert too_many(75, 1000) == (binom.sf(74, 1000, 0.05) < 0.001)
+    assert rate(100, 1000) == "10.0 (!)"
+
+
+def test_the_table_says_from_where_on_a_rate_is_marked() -> None:
+    """That is the smallest share that chance reaches less often than once in 1000."""
+    trials = 400
+    hits = round(marked_from(trials) * trials / 100)
+    assert binom.sf(hits - 1, trials, 0.05) < 0.001 < binom.sf(hits - 2, trials, 0.05)
 
 
 def test_counts_add_up() -> None:
     """Every campaign has a verdict, and each interval is covered, missed or undefined."""
     scenario = Scenario((4, 4), censored=0.3)
-    pair = [study(scenario, ratio=ratio, replicates=3, seed=(1, 2)) for ratio in (1.0, MARGIN)]
-    for tally in pair:
-        assert sum(tally.verdicts.values()) == tally.replicates == 3
+    own = [
+        study(scenario, ratio=ratio, replicates=3, seed=(1, 2), of_one_group=ratio == 1.0)
+        for ratio in RATIOS
+    ]
+    for tally in own:
+        assert tally.replicates == len(tally.words) == 3
+        assert all(len(words) == 1 for words in tally.words)
         noted = tally.covered + tally.missed + tally.undefined
         assert noted["time ratio"] + noted["time ratio, few ends"] == 3
-        assert noted["survival, beta product"] == 9
-    lines = list(tables(pair))
-    assert any(line.startswith("| 4 v 4 | 30 %") for line in lines)
+        assert noted["survival, beta product"] == (9 if tally.ratio == 1.0 else 0)
+    assert any(line.startswith("| 4 v 4 | 30 %") for line in verdict_table([own]))
+    assert len(list(interval_table(own))) > 10
+
+
+def test_wrong_verdicts_are_those_against_the_truth() -> None:
+    """`different` is wrong at a ratio of 1, `equivalent` at the margin; both are counted there."""
+    own = [Tally(scenario=SCENARIOS[0], ratio=ratio) for ratio in RATIOS]
+    for tally, words in zip(
+        own, ("different", "equivalent", "different", "different"), strict=True
+    ):
+        tally.words = [{words}, {"inconclusive"}]
+    row = list(verdict_table([own]))[-1]
+    assert "| 50.0 | 50.0 | 0.0 | 50.0 | 50.0 | 0.0 |" in row
+    for tally in own:
+        tally.words = [{"different", "equivalent"}] * 20
+    assert "| 100.0 (!) | 100.0 (!) | 100.0 |" in list(verdict_table([own]))[-1]
 
 
 def test_an_interval_without_limits_is_undefined() -> None:
     """No limit on both sides is counted apart; an open side reaches for ever."""
-    tally = Tally(SCENARIOS[0], 1.0)
+    tally = Tally(scenario=SCENARIOS[0], ratio=1.0)
     nan = float("nan")
     for lower, upper in ((nan, nan), (0.5, nan), (1.5, nan), (0.5, 1.5)):
         tally.note("time ratio", lower, upper, 1.0)
     counts = (tally.covered, tally.missed, tally.undefined)
     assert [count["time ratio"] for count in counts] == [2, 1, 1]
-
-
-def test_the_command_prints_both_tables(
-    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
-) -> None:
-    """`make calibrate` prints rates by scenario and coverage by interval, with its seed."""
-    monkeypatch.setattr("trivet.studies.calibration.SCENARIOS", SCENARIOS[:1])
-    main(["--replicates", "2", "--seed", "7"])
-    said = capsys.readouterr().out
-    assert "2 campaigns a scenario and truth, seed 7" in said
-    assert "| 3 v 3 |" in said
-    assert "| survival, beta product |" in said
+    assert RATIOS[1] == MARGIN

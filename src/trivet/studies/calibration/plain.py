@@ -1,11 +1,7 @@
-"""Calibration study: how often verdicts are wrong and intervals miss, over many drawn campaigns.
-
-`python -m trivet.studies.calibration --replicates 40 --seed 1` prints its tables.
-"""
+"""Campaigns in which nothing happens but ends and a last sight: verdicts and every interval."""
 
 from __future__ import annotations
 
-import argparse
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field
@@ -18,17 +14,16 @@ from trivet.science.lives.lives import Lives
 from trivet.science.survival.beta_product import beta_product_limits
 from trivet.science.survival.group_life import group_life
 from trivet.science.survival.product_limit import product_limit
-from trivet.studies.calibration_table import tables
-from trivet.studies.invented_lives import (
+from trivet.studies.calibration.campaign_tables import CONFIDENCE, MARGIN
+from trivet.studies.calibration.invented_lives import (
     Scenario,
     draw,
     follow_up,
     quantile,
     restricted_mean_of,
 )
+from trivet.studies.calibration.rates import Verdicts
 
-MARGIN = 1.25
-CONFIDENCE = 0.95
 DRAWING = MonteCarlo(enumeration_limit=20_000, draws=2_000)
 
 SCENARIOS = (
@@ -63,8 +58,8 @@ SCENARIOS = (
 )
 
 
-@dataclass
-class Tally:
+@dataclass(kw_only=True)
+class Tally(Verdicts):
     """What was counted over the replicates of a scenario at one true ratio.
 
     Attributes
@@ -73,18 +68,12 @@ class Tally:
         What was drawn.
     ratio : float
         True ratio of times [1].
-    replicates : int
-        Campaigns drawn [1].
-    verdicts : Counter
-        Campaigns with at least one such verdict, by verdict.
     covered, missed, undefined : Counter
         Intervals that hold the truth, that miss it, that do not exist, by name of the interval.
     """
 
     scenario: Scenario
     ratio: float
-    replicates: int = 0
-    verdicts: Counter[str] = field(default_factory=Counter)
     covered: Counter[str] = field(default_factory=Counter)
     missed: Counter[str] = field(default_factory=Counter)
     undefined: Counter[str] = field(default_factory=Counter)
@@ -99,7 +88,14 @@ class Tally:
             self.missed[name] += 1
 
 
-def study(scenario: Scenario, *, ratio: float, replicates: int, seed: Sequence[int]) -> Tally:
+def study(
+    scenario: Scenario,
+    *,
+    ratio: float,
+    replicates: int,
+    seed: Sequence[int],
+    of_one_group: bool = False,
+) -> Tally:
     """Draw and judge one scenario many times.
 
     Parameters
@@ -112,8 +108,11 @@ def study(scenario: Scenario, *, ratio: float, replicates: int, seed: Sequence[i
         Campaigns drawn [1].
     seed : sequence of int
         Seed of the draws.
+    of_one_group : bool
+        Whether the intervals of the control on its own are counted too; its law is that of every
+        ratio.
     """
-    tally = Tally(scenario, ratio)
+    tally = Tally(scenario=scenario, ratio=ratio)
     generator = np.random.default_rng(list(seed))
     until = 0.8 * min(follow_up(scenario, group=0), follow_up(scenario, group=1), 1.0)
     rules = Rules(confidence=CONFIDENCE, margin=MARGIN, stratify=True, drawing=DRAWING)
@@ -122,15 +121,13 @@ def study(scenario: Scenario, *, ratio: float, replicates: int, seed: Sequence[i
         family = compare_groups(
             lives, groups=len(scenario.sizes), restriction_time=until, rules=rules
         )
-        tally.replicates += 1
-        for word in {judged.verdict for judged in family.contrasts}:
-            tally.verdicts[word] += 1
+        tally.words.append({judged.verdict for judged in family.contrasts})
         for name, truth in _effects(scenario, ratio, until).items():
             measure = family.contrasts[0].contrast.measure(name)
             few = "fewer than four ends" in measure.reason
             label = f"{name}, few ends" if few else name
             tally.note(label, measure.lower, measure.upper, truth)
-        if scenario.batches == 1:
+        if of_one_group and scenario.batches == 1:
             _one_group(tally, lives, until)
     return tally
 
@@ -175,29 +172,3 @@ def _one_group(tally: Tally, lives: Lives, until: float) -> None:
     ):
         if law == "weibull":
             tally.note(name, interval.lower, interval.upper, truth)
-
-
-def main(argv: Sequence[str] | None = None) -> None:
-    """Run the study and print its tables.
-
-    Parameters
-    ----------
-    argv : sequence of str or None
-        Arguments without the program.
-    """
-    parser = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
-    parser.add_argument("--replicates", type=int, default=40, help="campaigns a scenario and truth")
-    parser.add_argument("--seed", type=int, default=20260101, help="seed of the draws")
-    given = parser.parse_args(argv)
-    tallies = [
-        study(scenario, ratio=ratio, replicates=given.replicates, seed=(given.seed, place, turn))
-        for place, scenario in enumerate(SCENARIOS)
-        for turn, ratio in enumerate((1.0, MARGIN))
-    ]
-    print(f"Calibration, {given.replicates} campaigns a scenario and truth, seed {given.seed}.\n")
-    for line in tables(tallies):
-        print(line)
-
-
-if __name__ == "__main__":
-    main()

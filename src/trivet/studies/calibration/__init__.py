@@ -1,0 +1,1 @@
+"""Calibration study: how often verdicts are wrong, over many campaigns drawn from known laws."""

@@ -1,0 +1,140 @@
+"""Run the calibration study: `python -m trivet.studies.calibration --replicates 40 --seed 1`."""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Iterable, Sequence
+from pathlib import Path
+
+from trivet.studies.calibration.builds import NUMBERS, ORDERS, Said, say
+from trivet.studies.calibration.campaign_table import (
+    campaign_table,
+    claims_line,
+    number_table,
+    order_table,
+)
+from trivet.studies.calibration.campaigns import SURVIVAL, Count, count
+from trivet.studies.calibration.invented_campaigns import Campaign
+from trivet.studies.calibration.parts import (
+    BUILDS_AMOUNT,
+    FIRST_BUILD_SEED,
+    PARTS,
+    PLAIN,
+    Part,
+    Row,
+)
+from trivet.studies.calibration.plain import Tally, study
+from trivet.studies.calibration.plain_table import interval_table, verdict_table
+from trivet.studies.calibration.rates import MARGIN_TURN, RATIOS, Verdicts, heading, marked_from
+from trivet.studies.calibration.verdict_file import Key, write_verdicts
+
+SEED = 20260101
+
+
+def main(argv: Sequence[str] | None = None) -> None:
+    """Run the study and print its tables.
+
+    Parameters
+    ----------
+    argv : sequence of str or None
+        Arguments without the program.
+    """
+    parser = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
+    parser.add_argument("--replicates", type=int, default=40, help="campaigns a row and truth")
+    parser.add_argument("--seed", type=int, default=SEED, help="seed of the draws")
+    parser.add_argument("--verdicts", type=Path, help="file to write every verdict to")
+    given = parser.parse_args(argv)
+    found: dict[Key, Verdicts] = {}
+    print(f"Calibration, {given.replicates} campaigns asked for, seed {given.seed}.")
+    tallies = _plain(given.replicates, given.seed)
+    _say(PLAIN, given.replicates, verdict_table(tallies))
+    found |= _keyed(PLAIN, tallies)
+    _print("Intervals", "", interval_table([tally for own in tallies for tally in own[:2]]))
+    for part in PARTS:
+        counts = _counts(part, given.replicates, given.seed)
+        _say(part, given.replicates, campaign_table(counts))
+        if any(row.looks for row in part.rows):
+            print(f"\n{claims_line(counts)}")
+        found |= _keyed(part, counts)
+    said = _said(given.replicates, given.seed)
+    number = said[0].replicates
+    how = f"{number} campaigns a row; marked (!) from {marked_from(number):.1f} % on."
+    _print("Numbers of the build", how, number_table(said[: len(NUMBERS)]))
+    _print("Ordered factors", how, order_table(said[len(NUMBERS) :]))
+    if given.verdicts:
+        write_verdicts(given.verdicts, found)
+
+
+def _plain(replicates: int, seed: int) -> list[list[Tally]]:
+    """Every plain scenario at every ratio."""
+    return [
+        [
+            study(
+                scenario,
+                ratio=ratio,
+                replicates=PLAIN.replicates(replicates, turn),
+                seed=PLAIN.seed(seed, place, turn),
+                of_one_group=turn == 0,
+            )
+            for turn, ratio in enumerate(RATIOS)
+        ]
+        for place, scenario in enumerate(PLAIN.rows)
+    ]
+
+
+def _counts(part: Part[Campaign], replicates: int, seed: int) -> list[list[Count]]:
+    """Every campaign of a part at every ratio."""
+    return [
+        [
+            count(
+                campaign,
+                ratio=ratio,
+                replicates=part.replicates(replicates, turn),
+                seed=part.seed(seed, place, turn),
+            )
+            for turn, ratio in enumerate(RATIOS)
+        ]
+        for place, campaign in enumerate(part.rows)
+    ]
+
+
+def _said(replicates: int, seed: int) -> list[Said]:
+    """Every build."""
+    number = max(1, round(BUILDS_AMOUNT * replicates))
+    return [
+        say(
+            build,
+            replicates=number,
+            seed=(seed, FIRST_BUILD_SEED + place),
+            survival=SURVIVAL,
+        )
+        for place, build in enumerate((*NUMBERS, *ORDERS))
+    ]
+
+
+def _say(part: Part[Row], replicates: int, lines: Iterable[str]) -> None:
+    """Print the table of a part."""
+    how = heading(
+        part.replicates(replicates, MARGIN_TURN), part.replicates(replicates, len(RATIOS) - 1)
+    )
+    _print(part.heading, how, lines)
+
+
+def _keyed(part: Part[Row], counts: Sequence[Sequence[Verdicts]]) -> dict[Key, Verdicts]:
+    """Verdicts of a part by row and ratio."""
+    return {
+        (part.name, place, turn): verdicts
+        for place, own in enumerate(counts)
+        for turn, verdicts in enumerate(own)
+    }
+
+
+def _print(title: str, how: str, lines: Iterable[str]) -> None:
+    """Print a table under its title."""
+    print(f"\n{title}. {how}".rstrip() + "\n")
+    for line in lines:
+        print(line, flush=True)
+
+
+if __name__ == "__main__":
+    main()
