@@ -73,6 +73,7 @@ def cells_table(seen: Seen, numbers: Mapping[str, Sequence[str]] | None = None) 
         "included": np.ones(count, dtype=int),
         "exclusion_reason": [""] * count,
         "status": [""] * count,
+        "mass_lost_mg_per_d": [None] * count,
         **sheet,
     }
     return make_table(TABLES["cells"], columns, sheet_columns=list(sheet))
