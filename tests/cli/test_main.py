@@ -128,6 +128,13 @@ def test_a_summary_shows_verdicts_and_no_escape_sequence(
     assert "findings: fault 0, caution 0, note 3" in printed
     assert "Verdicts are interim." in printed
     assert "Seals\\x1b[2J" in printed
+    faults = [{"cell": cell, "message": f"{cell} is off {n}."}
+              for n, cell in enumerate(("A1", "A1", "A2", "A3", "A4", "A5", "A4"))]  # fmt: skip
+    (tmp_path / "summary.json").write_text(json.dumps(found | {"faults": faults}), encoding="utf-8")
+    assert main(["summary", str(tmp_path)]) == 0
+    told = [line for line in capsys.readouterr().out.splitlines() if "fault:" in line]
+    assert [line.split()[1] for line in told] == ["A1:", "A2:", "A3:"]
+    assert told[-1].endswith("A3 is off 3. More in the report: A4, A5.")
 
 
 def test_a_summary_that_can_not_be_read_does_not_fail_a_run(

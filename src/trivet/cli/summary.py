@@ -11,7 +11,8 @@ from trivet.errors import InputError, Problem, printable
 from trivet.reasons import Trust
 
 _SEVERITIES = ("fault", "caution", "note")
-_FAULTS_NAMED = 6
+_FAULTS_NAMED = 3
+"""Cells whose first fault is told; the others are named."""
 _LONGEST = 160
 """Signs of a fault that are printed; the report has it whole."""
 
@@ -87,10 +88,14 @@ def _lines(found: dict[str, Any]) -> list[str]:
     findings = {name: found["findings"].get(name, 0) for name in _SEVERITIES}
     rest = {name: n for name, n in found["findings"].items() if name not in findings}
     lines.append(f"  findings: {_counts({**findings, **rest})}")
-    faults = found.get("faults", [])  # results of an older version have none
-    lines += [f"  fault:    {_fault(one)}" for one in faults[:_FAULTS_NAMED]]
-    if len(faults) > _FAULTS_NAMED:
-        lines.append(f"            and {len(faults) - _FAULTS_NAMED} more, in the report")
+    firsts: dict[str, dict[str, Any]] = {}
+    for fault in found.get("faults", []):  # results of an older version have none
+        firsts.setdefault(fault["cell"], fault)
+    told = list(firsts)[:_FAULTS_NAMED]
+    lines += [f"  fault:    {_fault(firsts[cell])}" for cell in told]
+    others = ", ".join(cell or "the campaign" for cell in firsts if cell not in told)
+    if others:
+        lines[-1] += f" More in the report: {others}."
     return lines
 
 
