@@ -8,6 +8,7 @@ from pathlib import Path
 from zoneinfo import ZoneInfo
 
 from trivet.campaign.manual_table import PeopleTable, read_people_table, unix_time_s
+from trivet.campaign.own_columns import plain
 from trivet.campaign.typed_values import Sign, number_of, number_problem, time_problem
 from trivet.campaign.written_forms import Forms, in_one_form
 from trivet.errors import Problem, near_name
@@ -19,11 +20,10 @@ from trivet.schema.cell_facts import (
     LogEntry,
 )
 from trivet.schema.settings.campaign import BenchLog
-from trivet.schema.sheet_columns import LOG_COLUMNS, NUMBERS
+from trivet.schema.sheet_columns import LOG_COLUMNS, LOG_WORDS, NUMBERS
 
 _TIMES = ("time", "entered_at")
 _WORDS = ("event", "cause", "reason")
-_KNOWN = (*LOG_EVENTS, *FAILURE_CAUSES, *STATED_REASONS)
 _SAID_AT_ONCE = (("failed", "cause", FAILURE_CAUSES), ("stopped", "reason", STATED_REASONS))
 _SIGNS: dict[str, Sign] = {"offset_mV": "any", "mass_mg": "positive"}
 """Of numbers that can be negative, or not 0."""
@@ -71,13 +71,13 @@ def read_bench_log(
 
 def _in_our_words(table: PeopleTable, bench_log: BenchLog) -> PeopleTable:
     """Events, causes and reasons in the words used here; numbers where their event has them."""
-    ours = {_plain(theirs): word for word, own in bench_log.words.items()
-            if word in _KNOWN for theirs in own}  # fmt: skip
+    ours = {plain(theirs).casefold(): word for word, own in bench_log.words.items()
+            if word in LOG_WORDS for theirs in own}  # fmt: skip
     notes = bench_log.columns.get("note")
     shared = [column for column in NUMBERS if notes and bench_log.columns.get(column) == notes]
     rows = []
     for line, row in table.rows:
-        said = {column: ours.get(_plain(row[column]), row[column])
+        said = {column: ours.get(plain(row[column]).casefold(), row[column])
                 for column in _WORDS if column in row}  # fmt: skip
         # one word may say both that a cell failed or was stopped, and why
         for event, column, known in _SAID_AT_ONCE:
@@ -86,11 +86,6 @@ def _in_our_words(table: PeopleTable, bench_log: BenchLog) -> PeopleTable:
         blank = {column: "" for column in shared if said["event"] not in NUMBERS[column]}
         rows.append((line, row | said | blank))
     return replace(table, rows=tuple(rows))
-
-
-def _plain(text: str) -> str:
-    """A word without what people write now so, now otherwise."""
-    return " ".join(text.casefold().split())
 
 
 def _forms(bench_log: BenchLog) -> Forms:

@@ -14,10 +14,11 @@ from trivet.campaign.built.covariates import covariate_problems
 from trivet.campaign.earlier.read import earlier_problems
 from trivet.campaign.lives_file import read_lifetimes
 from trivet.campaign.paths import SETTINGS_FILE
-from trivet.campaign.settings_file import DECIDE, read_settings
+from trivet.campaign.settings_file import read_settings
 from trivet.campaign.settings_rules import zone_exists
 from trivet.errors import InputError, Problem, near_name
 from trivet.schema.cell_facts import CellFacts
+from trivet.schema.settings.block import DECIDE
 from trivet.schema.settings.campaign import Settings
 from trivet.schema.settings.inference import Comparison
 from trivet.schema.settings.yaml_lines import Place, line_of

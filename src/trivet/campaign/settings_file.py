@@ -13,13 +13,11 @@ from pydantic import BaseModel, ValidationError
 from trivet.campaign.settings_rules import broken_rules
 from trivet.campaign.table_lives import UNUSED_BLOCKS
 from trivet.errors import Problem, near_name
-from trivet.schema.settings.block import without_none
+from trivet.schema.settings.block import DECIDE, without_none
 from trivet.schema.settings.campaign import Settings
 from trivet.schema.settings.yaml_lines import Place, line_of, read_yaml
 from trivet.store.regular_file import read_regular
 
-DECIDE = "decide"
-"""Stands where a person must decide; no setting has this value."""
 _WANTED = {
     "float_type": "must be a number",
     "int_type": "must be a whole number",

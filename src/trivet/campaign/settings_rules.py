@@ -10,9 +10,8 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from trivet.errors import near_name
 from trivet.rawfiles.layout.rules import broken_layout
-from trivet.reasons import STATED_REASONS, Pooled
+from trivet.reasons import Pooled
 from trivet.reference_checks import CHECKS
-from trivet.schema.cell_facts import FAILURE_CAUSES, LOG_EVENTS
 from trivet.schema.settings.anchors import anchor_problem
 from trivet.schema.settings.block import Block
 from trivet.schema.settings.campaign import BenchLog, BuildSheet, Campaign
@@ -21,7 +20,7 @@ from trivet.schema.settings.raw import Raw, RawFiles
 from trivet.schema.settings.science import Cycling, Electrodes, Impedance, Reference, Trust
 from trivet.schema.settings.spectra import Node, circuit_problems
 from trivet.schema.settings.yaml_lines import Place
-from trivet.schema.sheet_columns import LOG_COLUMNS, NUMBERS
+from trivet.schema.sheet_columns import LOG_COLUMNS, LOG_WORDS, NUMBERS
 from trivet.science.circuit.elements import ELEMENTS
 
 FEWEST_IN_ORDER, MOST_IN_ORDER = 2, 7
@@ -122,29 +121,29 @@ def _one_source(raw: Raw, lifetime: Lifetime) -> Iterator[Broken]:
 
 def _words(bench_log: BenchLog) -> Iterator[Broken]:
     """Own words stand for a word of ours, each for one."""
-    known = (*LOG_EVENTS, *FAILURE_CAUSES, *STATED_REASONS)
     every = [word.casefold() for words in bench_log.words.values() for word in words]
     for ours, words in bench_log.words.items():
-        if ours not in known:
-            message = f"'{ours}' is no event, cause or reason. {near_name(ours, known)}"
+        if ours not in LOG_WORDS:
+            message = f"'{ours}' is no event, cause or reason. {near_name(ours, LOG_WORDS)}"
             yield ("bench_log", "words", ours), message
         for word in words:
             if every.count(word.casefold()) > 1:
                 yield ("bench_log", "words", ours), f"'{word}' is given for several words."
 
 
+def _may_share(block: str, names: Collection[str]) -> bool:
+    """Whether columns may be one: numbers of the log among its remarks, each for its own events."""
+    return block == "bench_log" and "note" in names and set(names) <= _SHARING
+
+
 def _sheets(build_sheet: BuildSheet, bench_log: BenchLog) -> Iterator[Broken]:
     """Files that people keep lie in the campaign folder, and each column has one name."""
     for block, columns in (("build_sheet", build_sheet.columns), ("bench_log", bench_log.columns)):
-        # numbers may share the column of remarks, where each stands for its own events alone
-        notes = columns.get("note") if block == "bench_log" else None
+        named: dict[str, list[str]] = {}
         for ours, theirs in columns.items():
-            others = [
-                other
-                for other, same in columns.items()
-                if same == theirs and not (theirs == notes and {ours, other} <= _SHARING)
-            ]
-            if set(others) - {ours}:
+            named.setdefault(str(theirs), []).append(ours)
+        for ours, theirs in columns.items():
+            if len(names := named[str(theirs)]) > 1 and not _may_share(block, names):
                 yield (block, "columns", ours), f"column '{theirs}' is given for several names."
     for ours in bench_log.columns:
         if ours not in LOG_COLUMNS:

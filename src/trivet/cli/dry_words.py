@@ -10,12 +10,11 @@ from trivet.cli.dry_read import CellRead
 from trivet.cli.without_data import excused, first_few, unlooked
 from trivet.rawfiles.reading.excerpt import WHOLE_BYTES
 from trivet.rawfiles.reading.raw_read import plural
+from trivet.schema.cell_facts import LEADS_EXCHANGED
 from trivet.schema.findings.finding import Finding
 from trivet.schema.settings.campaign import Settings
 
 _CELLS_NAMED = 12
-EXCHANGED = "leads exchanged"
-"""Event of the bench log."""
 _BEYOND_V = 0.02
 """So far beyond its limits a voltage may be read; common practice, no source."""
 
@@ -133,16 +132,12 @@ def _noticed(cells: Sequence[CellRead]) -> Iterator[str]:
 
 def _turned(cells: Sequence[CellRead]) -> Iterator[str]:
     """Cells whose potentials are exchanged, and whose bench log does not say so."""
-    whose = [
-        cell.facts.cell
-        for cell in cells
-        if cell.exchanged and all(entry.event != EXCHANGED for entry in cell.facts.log)
-    ]
+    whose = [cell.facts.cell for cell in cells if cell.exchanged and not cell.facts.leads_exchanged]
     if whose:
         yield (
             f"  caution, potentials exchanged ({_named(whose)}): the negative less the positive "
-            f"potential is the cell voltage; if the leads were exchanged, write '{EXCHANGED}' in "
-            "the bench log, which turns spectra too; else declare the two columns the other way "
+            f"potential is the cell voltage; if the leads were exchanged, write "
+            f"'{LEADS_EXCHANGED}' in the bench log, which turns spectra too; else declare the two columns the other way "
             "round"
         )
 

@@ -13,6 +13,7 @@ from trivet.errors import InputError, Problem
 from trivet.rawfiles.layout.pair_words import meant_pair
 from trivet.rawfiles.proposal.propose import SIGN_KEYS, Proposal, propose
 from trivet.rawfiles.text.text_file import RawFileError
+from trivet.schema.settings.block import DECIDE
 from trivet.schema.settings.raw import Layout, LayoutColumn
 
 _SETTINGS = (
@@ -132,7 +133,7 @@ def _pattern(proposal: Proposal, name: str) -> str:
 def _pair(proposal: Proposal) -> str:
     """Pair that a word of the file's name says; `decide` where none does."""
     words = re.split(r"[\W_]+", proposal.path.stem)
-    return next((pair for word in words if (pair := meant_pair(word))), "decide")
+    return next((pair for word in words if (pair := meant_pair(word))), DECIDE)
 
 
 def _layout_lines(proposal: Proposal, given: Layout) -> list[str]:

@@ -17,12 +17,13 @@ from trivet.campaign.paths import SETTINGS_FILE
 from trivet.campaign.proposal.people_tables import PeoplesTable, peoples_table
 from trivet.cli.new import bench_log_text, written
 from trivet.cli.sheet_lines import FACTOR, factor_settings, log_settings, sheet_settings
-from trivet.cli.yaml_text import WIDTH, text_in_yaml, wrapped
+from trivet.cli.yaml_text import WIDTH, list_in_yaml, text_in_yaml, wrapped
 from trivet.errors import InputError, Problem, printable
 from trivet.rawfiles.proposal.groups import FileGroup, group_files
-from trivet.rawfiles.proposal.names import NamePattern, name_patterns
+from trivet.rawfiles.proposal.names import NamePattern, name_patterns, squeezed
 from trivet.rawfiles.proposal.propose import BY_DIFFERENCE, SIGN_KEYS
 from trivet.rawfiles.time.elapsed import NO_DATE
+from trivet.schema.settings.block import DECIDE
 from trivet.schema.settings.raw import Layout
 from trivet.schema.settings.science import Electrode
 from trivet.schema.sheet_columns import SHEET_COLUMNS
@@ -216,9 +217,9 @@ def _files(entries: Sequence[_Entry], cells: Sequence[str]) -> Iterator[str]:
                 yield "    # decide: the same names, laid out otherwise: part them by folder"
             taken.add(pattern.files)
             yield from _doubts(pattern, cells)
-            pair = pattern.pair.replace("?", "decide")
+            pair = pattern.pair.replace("?", DECIDE)
             if proposal.content == "impedance" and not paired and "{pair}" not in pattern.files:
-                pair = pair or "decide"
+                pair = pair or DECIDE
             else:
                 pair = ""
             more = f", pair: {pair}" if pair else ""
@@ -231,9 +232,9 @@ def _doubts(pattern: NamePattern, cells: Sequence[str]) -> Iterator[str]:
         ours, others = _few(pattern.cells), _few(pattern.other_cells)
         yield f"    # decide: cells {ours} as below, or {others} by"
         yield f"    #   {{files: {text_in_yaml(pattern.other_files)}}}"
-    plain = {_squeezed(cell): cell for cell in cells}
+    plain = {squeezed(cell): cell for cell in cells}
     for name in pattern.cells:
-        meant = plain.get(_squeezed(name), name)
+        meant = plain.get(squeezed(name), name)
         if name not in cells and meant != name:
             said = printable(f"'{name}' here is '{meant}' elsewhere")
             yield f"    # decide: {said}: one name for one cell"
@@ -243,14 +244,6 @@ def _few(names: Sequence[str]) -> str:
     """The first of many names."""
     shown = printable(", ".join(names[:_NAMED]))
     return shown if len(names) <= _NAMED else f"{shown} ..."
-
-
-def _squeezed(name: str) -> str:
-    """A name without what people write now so, now otherwise: `K-04`, `K04`, `k_4`."""
-    return "".join(
-        str(int(piece)) if piece.isdecimal() else piece
-        for piece in re.findall("[0-9]+|[^0-9_ -]+", name.casefold())
-    )
 
 
 def _layout(entry: _Entry) -> Iterator[str]:
@@ -268,7 +261,7 @@ def _layout(entry: _Entry) -> Iterator[str]:
         for name, value in layout.model_dump().items()
         if isinstance(value, str | int) and value != Layout.model_fields[name].default
     }
-    given[sign] = getattr(layout, sign) if sign in proposal.evidence else "decide"
+    given[sign] = getattr(layout, sign) if sign in proposal.evidence else DECIDE
     if entry.frequencies:
         given["frequencies_file"] = entry.frequencies
     items = [f"{name}: {text_in_yaml(value) if isinstance(value, str) else json.dumps(value)}"
@@ -283,7 +276,7 @@ def _layout(entry: _Entry) -> Iterator[str]:
 
 def _flow(lists: Mapping[str, Sequence[str]]) -> str:
     """Lists of words by name, on one line."""
-    parts = (f"{name}: [{', '.join(map(text_in_yaml, words))}]" for name, words in lists.items())
+    parts = (f"{name}: {list_in_yaml(words)}" for name, words in lists.items())
     return f"{{{', '.join(parts)}}}"
 
 

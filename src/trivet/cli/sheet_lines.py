@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from trivet.campaign.proposal.people_tables import PeoplesTable
-from trivet.cli.yaml_text import text_in_yaml, wrapped
+from trivet.cli.yaml_text import list_in_yaml, text_in_yaml, wrapped
 
 FACTOR = "variant"
 """Column of the factor in a build sheet that is begun here."""
@@ -42,7 +42,7 @@ def log_settings(log: PeoplesTable | None) -> Iterator[str]:
     yield "bench_log:  # decide: whether these columns and words are meant"
     yield f"  file: {text_in_yaml(log.path.name)}"
     yield from wrapped("  columns: {", _named(log), "}")
-    words = [f"{ours}: {_listed(own)}" for ours, own in log.words.items()]
+    words = [f"{ours}: {list_in_yaml(own)}" for ours, own in log.words.items()]
     if words:
         yield from wrapped("  words: {", words, "}")
 
@@ -73,11 +73,6 @@ def _factors(sheet: PeoplesTable | None) -> dict[str, tuple[str, ...]]:
 def _named(table: PeoplesTable) -> list[str]:
     """Columns of a table by the names used here, in YAML."""
     return [
-        f"{ours}: {text_in_yaml(own) if isinstance(own, str) else _listed(own)}"
+        f"{ours}: {text_in_yaml(own) if isinstance(own, str) else list_in_yaml(own)}"
         for ours, own in table.columns.items()
     ]
-
-
-def _listed(texts: list[str] | tuple[str, ...]) -> str:
-    """Texts as a list in YAML."""
-    return f"[{', '.join(map(text_in_yaml, texts))}]"

@@ -29,3 +29,8 @@ def text_in_yaml(value: str) -> str:
     """A text in YAML, in quotes where it needs them."""
     plain = _PLAIN.fullmatch(value) and value.casefold() not in _NO_TEXTS
     return value if plain else json.dumps(value, ensure_ascii=False)
+
+
+def list_in_yaml(texts: Sequence[str]) -> str:
+    """Texts as a list in YAML."""
+    return f"[{', '.join(map(text_in_yaml, texts))}]"

@@ -5,6 +5,7 @@ Any other column may stand beside them; it is kept in the table `cells` and can 
 
 from __future__ import annotations
 
+from trivet.reasons import STATED_REASONS
 from trivet.schema.cell_facts import FAILURE_CAUSES, LOG_EVENTS, PLATINGS, REFERENCE_CHECKED
 
 SHEET_COLUMNS: dict[str, str] = {
@@ -59,3 +60,6 @@ LOG_COLUMNS: dict[str, str] = {
     "entered_at": "when the line was written, where that was later",
 }
 """Columns of the bench log."""
+
+LOG_WORDS = (*LOG_EVENTS, *FAILURE_CAUSES, *STATED_REASONS)
+"""Words of the bench log, for which a laboratory may have its own."""

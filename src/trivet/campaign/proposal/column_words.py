@@ -7,6 +7,8 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping
 
+from trivet.campaign.own_columns import plain
+
 SHEET_WORDS: dict[str, tuple[str, ...]] = {
     "exclusion_reason": ("exclusion", "why excluded", "ausschluss"),
     "included": ("included", "ok?", "ok", "use", "valid", "gültig"),
@@ -66,13 +68,13 @@ def meant(
     taken : collection of str
         Meanings that are given already.
     """
-    plain = " ".join(said.casefold().split())
+    name = plain(said).casefold()
     for ours, parts in words.items():
-        if ours not in taken and (plain == ours or any(_stands_in(part, plain) for part in parts)):
+        if ours not in taken and (name == ours or any(_stands_in(part, name) for part in parts)):
             return ours
     return None
 
 
-def _stands_in(part: str, plain: str) -> bool:
+def _stands_in(part: str, name: str) -> bool:
     """Whether a name has a part; short parts must be the whole of it."""
-    return plain == part if len(part) <= len("use") and part.isalpha() else part in plain
+    return name == part if len(part) <= len("use") and part.isalpha() else part in name

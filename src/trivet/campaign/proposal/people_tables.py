@@ -19,12 +19,13 @@ from trivet.campaign.proposal.column_words import (
     meant,
 )
 from trivet.campaign.typed_values import number_of
+from trivet.rawfiles.proposal.names import squeezed
 from trivet.rawfiles.reading.spreadsheet import is_workbook, workbook_rows
 from trivet.rawfiles.text.text_file import RawFileError
 from trivet.schema.cell_facts import LOG_EVENTS
+from trivet.schema.settings.block import DECIDE
 from trivet.store.regular_file import read_regular
 
-DECIDE = "decide"
 _MOST_BYTES = 1_000_000
 _MOST_ROWS = 2_000
 _TEXTS = (".csv", ".tsv", ".txt")
@@ -76,7 +77,7 @@ def peoples_table(path: Path, cells: Collection[str]) -> PeoplesTable | None:
     cells : collection of str
         Cells that names of raw files name.
     """
-    known = {_squeezed(cell) for cell in cells}
+    known = {squeezed(cell) for cell in cells}
     for rows in _sheets(path):
         if not rows:
             continue
@@ -120,7 +121,7 @@ def _columns_of(header: Sequence[str], body: Sequence[Sequence[str]]) -> dict[st
 
 def _names_cells(values: Sequence[str], known: Collection[str]) -> bool:
     """Whether a column names cells."""
-    said = [_squeezed(value) for value in values if value]
+    said = [squeezed(value) for value in values if value]
     hits = [value for value in said if value in known]
     return len(set(hits)) > 1 and len(hits) >= _LEAST_NAMED * len(said)
 
@@ -241,11 +242,3 @@ def _time_of_log(rest: dict[str, list[str]]) -> str | list[str] | None:
     whole = [name for name, values in rest.items()
              if all(_WITH_DATE.fullmatch(value) for value in values if value)]  # fmt: skip
     return whole[0] if whole else None
-
-
-def _squeezed(name: str) -> str:
-    """A name without what people write now so, now otherwise: `K-04`, `K04`, `k_4`."""
-    return "".join(
-        str(int(piece)) if piece.isdecimal() else piece
-        for piece in re.findall("[0-9]+|[^0-9_ -]+", name.casefold())
-    )

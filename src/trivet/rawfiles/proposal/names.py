@@ -389,3 +389,11 @@ def _pair(shape: _Shape, row: Sequence[str], literal: Sequence[int]) -> str:
     if not shape.impedance or not words:
         return ""
     return next((pair for word in words if (pair := meant_pair(word))), "?")
+
+
+def squeezed(name: str) -> str:
+    """A name without what people write now so, now otherwise: `K-04`, `K04`, `k_4`."""
+    return "".join(
+        str(int(piece)) if piece.isdecimal() else piece
+        for piece in re.findall("[0-9]+|[^0-9_ -]+", name.casefold())
+    )

@@ -7,12 +7,12 @@ from collections.abc import Sequence
 from trivet.rawfiles.layout.pair_words import meant_pair, tokens_of
 from trivet.rawfiles.proposal.guesses import ColumnGuess
 from trivet.rawfiles.proposal.text import is_number
+from trivet.schema.settings.block import DECIDE
 from trivet.schema.settings.raw import PairWords
 from trivet.schema.tables.impedance import PAIRS
 
 _HEADERS = {"pair", "paar", "paire", "par", "terminals", "electrode", "elektrode", "electrodes"}
 _MOST_WORDS = 6
-DECIDE = "decide"
 
 
 def is_pair_column(header: str, values: Sequence[str]) -> bool:

@@ -16,7 +16,7 @@ from trivet.rawfiles.layout.patterns import RawFile
 from trivet.rawfiles.layout.units import kind_of
 from trivet.rawfiles.proposal.columns import guess_columns
 from trivet.rawfiles.proposal.guesses import ColumnGuess
-from trivet.rawfiles.proposal.pairs import DECIDE, open_pairs
+from trivet.rawfiles.proposal.pairs import open_pairs
 from trivet.rawfiles.proposal.starts import StartGuess, guess_start
 from trivet.rawfiles.proposal.text import TextGuess, guess_text
 from trivet.rawfiles.proposal.wide import frequencies_of, guess_wide, holds_frequencies
@@ -29,6 +29,7 @@ from trivet.rawfiles.text.text_file import RawFileError, read_text
 from trivet.rawfiles.two_currents import CHARGE, DISCHARGE
 from trivet.schema.cell_facts import CellFacts
 from trivet.schema.findings.finding import Finding
+from trivet.schema.settings.block import DECIDE
 from trivet.schema.settings.raw import Layout, LayoutColumn, PairWords, Raw
 
 _NAME = "proposed"

@@ -10,6 +10,9 @@ from pydantic import BaseModel, ConfigDict, Field, field_validator
 
 from trivet.schema.limits import MOST
 
+DECIDE = "decide"
+"""Stands in settings where a person must decide; no setting has this value."""
+
 
 class Block(BaseModel):
     """A block of settings: strict types, unknown keys refused, never changed after reading."""
