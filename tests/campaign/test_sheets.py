@@ -353,3 +353,11 @@ def test_words_that_stand_for_nothing_or_for_two_things_are_refused(campaign_fol
         "'wieghed' is no event, cause or reason. Did you mean 'weighed'?" in p for p in found
     )
     assert any("'new' is given for several words" in one for one in found)
+
+
+def test_names_may_stand_fifty_rows_below_the_top(campaign_folder: Path) -> None:
+    """A sheet with a page of remarks above its table is read as without them."""
+    remarks: list[tuple[object, ...]] = [(f"remark {number}",) for number in range(45)]
+    book(campaign_folder / "lab.xlsx", {"built": [*remarks, HEADER, *ROWS]})
+    settle(campaign_folder, "build_sheet", "  file: lab.xlsx\n")
+    as_right(cells(campaign_folder))

@@ -375,3 +375,17 @@ def test_a_cell_book_and_a_log_among_the_exports_are_taken_for_what_they_are(
     copied = sorted(path.name for path in (folder / "raw").rglob("*") if path.is_file())
     assert copied == [f"K0{n}.csv" for n in (1, 2, 3, 4)]
     assert "build sheet: cell book.xlsx" in capsys.readouterr().out
+
+
+def test_blank_rows_and_sheets_are_no_table_of_people(tmp_path: Path) -> None:
+    """A workbook whose first sheet is blank, and a text that is, stop nothing."""
+    files = {f"K0{n}": charge(start_V=3.3 + n / 100) for n in (1, 2)}
+    raw = put(tmp_path / "exports", **files)
+    (raw / "blank.txt").write_text("\n" * 30, encoding="utf-8")
+    book = openpyxl.Workbook()
+    for _ in range(3):
+        book.active.append([None, " "])
+    book.save(raw / "blank.xlsx")
+    folder = tmp_path / "study"
+    assert main(["new", str(folder), "--from", str(raw)]) == 0
+    assert (folder / "build-sheet.csv").is_file()

@@ -85,7 +85,7 @@ def read_people_table(
     """
     own = dict(names or {})
     wanted = [one for column in required for one in names_of(own, column)]
-    name, rows, problems = _workbook(path, wanted) if is_workbook(path) else _text(path)
+    name, rows, problems = _workbook(path, wanted) if is_workbook(path) else text_rows(path)
     if problems:
         return None, problems
     rows = _without_blank_edge(rows[_start([cells for _, cells in rows], wanted) :])
@@ -114,8 +114,23 @@ def read_people_table(
 Rows = list[tuple[int, list[str]]]
 
 
-def _text(path: Path) -> tuple[str, Rows, list[Problem]]:
-    """Name and rows of delimited text, or what is wrong with it."""
+def text_rows(path: Path) -> tuple[str, Rows, list[Problem]]:
+    """Name and rows of delimited text, or what is wrong with it.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+
+    Returns
+    -------
+    name : str
+        The file as the user would name it.
+    rows : list of (int, list of str)
+        Rows that say something, each with its line; comments left out, values trimmed.
+    problems : list of Problem
+        Why it can't be read.
+    """
     name = path.name
     try:
         text = read_regular(path).decode("utf-8-sig")
@@ -147,8 +162,7 @@ def _workbook(path: Path, wanted: Sequence[str]) -> tuple[str, Rows, list[Proble
         return name, [], [Problem(name, f"can't be read: {error.strerror}.")]
     except RawFileError as fault:
         return name, [], [Problem(name, f"{fault.message}.")]
-    starts = {title: header_row(rows, wanted) for title, rows in sheets.items()}
-    fitting = [title for title, start in starts.items() if start is not None]
+    fitting = [title for title, rows in sheets.items() if header_row(rows, wanted) is not None]
     if len(fitting) > 1:
         message = f"has several sheets with the columns {', '.join(wanted)}: {', '.join(fitting)}."
         return name, [], [Problem(name, message, hint="Keep one of them in this file.")]
@@ -159,7 +173,7 @@ def _workbook(path: Path, wanted: Sequence[str]) -> tuple[str, Rows, list[Proble
     rows = [
         (line, [cell.strip() for cell in row])
         for line, row in enumerate(sheets[title], start=1)
-        if any(row) and not row[0].startswith("#") and line > (starts[title] or 0)
+        if any(row) and not row[0].startswith("#")
     ]
     name = f"{name} (sheet '{title}')"
     return name, rows, [] if rows else [Problem(name, "has no header row.")]

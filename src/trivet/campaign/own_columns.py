@@ -11,7 +11,7 @@ from collections.abc import Mapping, Sequence
 from trivet.errors import Problem, if_near
 
 Own = Mapping[str, str | list[str]]
-_SEARCHED_ROWS = 20
+_SEARCHED_ROWS = 50
 _DATE_ALONE = re.compile(r"([0-9]{4}-[0-9]{2}-[0-9]{2})[T ]00:00(:00)?")
 """A date as a workbook gives it, with a time of day that nobody wrote."""
 
@@ -44,9 +44,12 @@ def header_row(rows: Sequence[Sequence[str]], wanted: Sequence[str]) -> int | No
 
 
 def likely_header(rows: Sequence[Sequence[str]]) -> int:
-    """Place of the first row that is filled as far as most: names stand there, not a title."""
+    """Place of the first row that is filled as far as most: names stand there, not a title.
+
+    The first row where all that are searched are blank.
+    """
     filled = [sum(bool(cell) for cell in row) for row in rows[:_SEARCHED_ROWS]]
-    return next(at for at, number in enumerate(filled) if 2 * number > max(filled))
+    return next((at for at, number in enumerate(filled) if 2 * number > max(filled)), 0)
 
 
 def in_our_names(

@@ -137,8 +137,8 @@ def _turned(cells: Sequence[CellRead]) -> Iterator[str]:
         yield (
             f"  caution, potentials exchanged ({_named(whose)}): the negative less the positive "
             f"potential is the cell voltage; if the leads were exchanged, write "
-            f"'{LEADS_EXCHANGED}' in the bench log, which turns spectra too; else declare the two columns the other way "
-            "round"
+            f"'{LEADS_EXCHANGED}' in the bench log, which turns spectra too; else declare the "
+            "two columns the other way round"
         )
 
 

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import csv
-import io
 import re
 from collections import Counter
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from trivet.campaign.manual_table import text_rows
 from trivet.campaign.own_columns import likely_header, plain
 from trivet.campaign.proposal.column_words import (
     DATE_WORDS,
@@ -24,7 +23,6 @@ from trivet.rawfiles.reading.spreadsheet import is_workbook, workbook_rows
 from trivet.rawfiles.text.text_file import RawFileError
 from trivet.schema.cell_facts import LOG_EVENTS
 from trivet.schema.settings.block import DECIDE
-from trivet.store.regular_file import read_regular
 
 _MOST_BYTES = 1_000_000
 _MOST_ROWS = 2_000
@@ -99,14 +97,10 @@ def _sheets(path: Path) -> Iterator[list[list[str]]]:
         if is_workbook(path):
             yield from (rows for rows in workbook_rows(path).values() if len(rows) <= _MOST_ROWS)
         elif path.suffix.casefold() in _TEXTS:
-            text = read_regular(path).decode("utf-8-sig")
-            sample = text[:4000]
-            delimiter = max(",;\t", key=sample.count)
-            rows = list(csv.reader(io.StringIO(text), delimiter=delimiter))
-            width = max(map(len, rows), default=0)
-            if len(rows) <= _MOST_ROWS:
-                yield [[cell.strip() for cell in row] + [""] * (width - len(row)) for row in rows]
-    except (OSError, UnicodeDecodeError, csv.Error, RawFileError):
+            _, rows, problems = text_rows(path)
+            if not problems and len(rows) <= _MOST_ROWS:
+                yield [cells for _, cells in rows]
+    except (OSError, RawFileError):
         return  # what can't be read is no table of people; reading raw files says why
 
 
