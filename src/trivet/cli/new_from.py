@@ -49,6 +49,11 @@ class _Tables:
     sheet: PeoplesTable | None
     log: PeoplesTable | None
 
+    @property
+    def paths(self) -> list[Path]:
+        """Their files."""
+        return [table.path for table in (self.sheet, self.log) if table is not None]
+
 
 def new_from(folder: Path, raw: Path) -> str:
     """Write a campaign folder from a folder of exports; nothing that exists is touched.
@@ -76,10 +81,12 @@ def new_from(folder: Path, raw: Path) -> str:
         raise InputError([Problem(str(raw), "is no folder.")])
     paths = sorted(path for path in raw.rglob("*") if path.is_file() and path.name[0] != ".")
     groups, left = group_files(paths)
-    kept = _kept_by_people(groups, left)
-    if any(path in one.files for path in kept for one in groups):
-        groups, left = group_files([path for path in paths if path not in kept])
-    left = {path: why for path, why in left.items() if path not in kept}
+    tables = _kept_by_people(groups, left)
+    groups = [one for one in groups if not set(one.files) <= set(tables.paths)]
+    if any(path in one.files for path in tables.paths for one in groups):
+        # laid out as raw files are, so these have to be understood without it
+        groups, left = group_files([path for path in paths if path not in tables.paths])
+    left = {path: why for path, why in left.items() if path not in tables.paths}
     if not groups:
         shown = [Problem(str(path), f"{why}.") for path, why in list(left.items())[:_NAMED]]
         raise InputError([Problem(str(raw), "holds no file that is a table of numbers."), *shown])
@@ -95,28 +102,22 @@ def new_from(folder: Path, raw: Path) -> str:
         for one, own in zip(groups, found, strict=True)
     ]
     cells = _cells(entries)
-    tables = _Tables(
-        next((one for one in kept.values() if one.sheet), None),
-        next((one for one in kept.values() if not one.sheet), None),
-    )
     files = {SETTINGS_FILE: "\n".join([*_settings(folder, entries, cells, tables), ""])}
     if tables.sheet is None:
         files["build-sheet.csv"] = _sheet(cells, _undated(entries))
     if tables.log is None:
         files["bench-log.csv"] = bench_log_text()
     written(folder, files)
-    for table in kept.values():
-        shutil.copy2(table.path, folder / table.path.name)
+    for path in tables.paths:
+        shutil.copy2(path, folder / path.name)
     if not inside:
-        _copy(folder, raw, [path for path in paths if path not in left and path not in kept])
+        _copy(folder, raw, [p for p in paths if p not in left and p not in tables.paths])
     told = _told(folder, entries, cells, left, copied=not inside)
     return "\n".join([*told, *_next(folder, tables)])
 
 
-def _kept_by_people(
-    groups: Sequence[FileGroup], left: Mapping[Path, str]
-) -> dict[Path, PeoplesTable]:
-    """Build sheet and bench log among the files, by their paths; of each kind the first."""
+def _kept_by_people(groups: Sequence[FileGroup], left: Mapping[Path, str]) -> _Tables:
+    """Build sheet and bench log among the files; of each kind the first."""
     patterns = name_patterns(
         [(group.proposal.content == "impedance", [path.as_posix() for path in group.files])
          for group in groups]
@@ -128,7 +129,9 @@ def _kept_by_people(
         table = peoples_table(path, cells)
         if table is not None:
             found.setdefault(table.sheet, table)
-    return {table.path: table for table in found.values()}
+        if len(found) == len(("sheet", "log")):
+            break
+    return _Tables(found.get(True), found.get(False))
 
 
 def _frequencies(group: FileGroup, raw: Path, start: Path) -> str:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 
 import numpy as np
 
@@ -80,7 +79,7 @@ def _one_of_two(current: ColumnGuess, other: str) -> ColumnGuess:
         f"current: '{current.header}' or '{other}'? Where one is of charge and one of discharge, "
         "declare them as 'charge current' and 'discharge current'."
     )
-    return replace(current, question=" ".join(filter(None, (current.question, question))))
+    return current.asking(question)
 
 
 def _by_difference(

@@ -78,7 +78,7 @@ def _with_question(guess: TextGuess, column: ColumnGuess) -> ColumnGuess:
         f"{other}? Headers are {headers}. Declare it, or '{column.header}' as 'current' if it "
         "holds both."
     )
-    return replace(column, question=" ".join(filter(None, (column.question, question))))
+    return column.asking(question)
 
 
 def _signs(guess: TextGuess, column: ColumnGuess) -> set[str]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from itertools import permutations
 
 import numpy as np
@@ -97,8 +97,7 @@ def with_contradiction(
         "turns the spectra too. Or the names are exchanged in this file only: declare them the "
         "other way round."
     )
-    asked = replace(positive, question=" ".join(filter(None, (positive.question, question))))
-    return {**found, "positive potential": asked}
+    return {**found, "positive potential": positive.asking(question)}
 
 
 def _pairs(volts: Mapping[int, np.ndarray], cell: int, moving: list[int]) -> Iterator[Electrodes]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 
 @dataclass(frozen=True)
@@ -31,3 +31,7 @@ class ColumnGuess:
     evidence: str = ""
     question: str = ""
     by_difference: bool = False
+
+    def asking(self, question: str) -> ColumnGuess:
+        """Give the same column with one question more."""
+        return replace(self, question=" ".join(filter(None, (self.question, question))))

@@ -86,13 +86,12 @@ def declared_start(above: Sequence[str], *, words: str, form: str, zone: str) ->
         if not plain.casefold().startswith(wanted):
             continue
         text = plain[len(wanted) :].strip(_AROUND)
-        local_s = local_seconds(text_array([text]), form=form)
-        if not np.isfinite(local_s[0]):
+        time_s = _unix_s(text, form=form, zone=zone)
+        if not np.isfinite(time_s):
             shown = form or "ISO 8601"
             message = f"behind '{words}' stands '{text[:60]}', which is no time as '{shown}'"
             raise RawFileError("start time", message, number)
-        placed = local_s if "%z" in form else to_unix(local_s, zone=zone).time_s
-        return Start(float(placed[0]), written_step_s(text), number)
+        return Start(time_s, written_step_s(text), number)
     raise RawFileError("start time", f"no line above the header begins with '{words}'")
 
 
@@ -128,8 +127,14 @@ def _moments(lines: list[str], zone: str) -> set[float]:
                 text = f"{hit['Y']}-{hit['m']}-{hit['d']} {hit['H']}:{hit['M']}:{second}"
                 offset = (hit["z"] or "").strip()
                 code = "%Y-%m-%d %H:%M:%S" + ("%z" if offset else "")
-                local_s = local_seconds(text_array([text + offset]), form=code)
-                placed = local_s if offset else to_unix(local_s, zone=zone).time_s
+                time_s = _unix_s(text + offset, form=code, zone=zone)
                 # Digits that look like a date and are none, such as 99.99.2026, are not finite.
-                found |= {float(value) for value in placed if np.isfinite(value)}
+                found |= {time_s} if np.isfinite(time_s) else set()
     return found
+
+
+def _unix_s(text: str, *, form: str, zone: str) -> float:
+    """Unix time that a text means [s]; NaN where it is no time in that form."""
+    local_s = local_seconds(text_array([text]), form=form)
+    placed = local_s if "%z" in form else to_unix(local_s, zone=zone).time_s
+    return float(placed[0])
