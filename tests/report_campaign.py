@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from functools import cache
 from typing import Any
 
 import numpy as np
 import pyarrow as pa
 
+from trivet.report.frame.data import ReportData
+from trivet.report.frame.rows import TableRows
 from trivet.schema.tables.dictionary import TABLES
 from trivet.store.tables import empty, make_table
 
@@ -72,6 +75,14 @@ class Cell:
         if self.no_data:
             return "no data"
         return f"ended ({self.cause})" if self.ends else "running"
+
+
+def with_rows(data: ReportData, **rows: list[dict[str, Any]]) -> ReportData:
+    """The same campaign with other rows in some tables, whose columns stay as they are."""
+    given = {name: pa.Table.from_pylist(own, schema=data.tables[name].schema)
+             for name, own in rows.items()}  # fmt: skip
+    tables = {**data.tables, **given}
+    return replace(data, tables=tables, rows=TableRows(tables))
 
 
 def plan(per_group: int = 3) -> list[Cell]:

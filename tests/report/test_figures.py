@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import dataclasses
 from pathlib import Path
 from types import ModuleType
 from xml.etree import ElementTree
 
 import pyarrow.csv as pa_csv
 import pytest
+from report_campaign import with_rows
 
 from trivet.report.figure_list import Plate, make_plates, write_plates
 from trivet.report.frame.compact_svg import compact_svg
@@ -165,7 +165,7 @@ def test_effects_have_rows_for_ratios_only(data: ReportData) -> None:
     (first, *_) = [row for row in rows if row["measure"] == "time ratio"]
     first["estimate"] = None
     with look():
-        (drawing,) = effects(dataclasses.replace(data, rows={**data.rows, "comparisons": rows}))
+        (drawing,) = effects(with_rows(data, comparisons=rows))
     assert isinstance(drawing, Drawing)
     ratios = sum(row["measure"] == "time ratio" for row in rows)
     assert len(drawing.figure.axes[0].get_yticklabels()) == ratios - 1
@@ -177,5 +177,5 @@ def test_measures_stand_in_the_order_of_their_p(data: ReportData) -> None:
     (one, *_) = data.rows["measures"]
     rows = [{**one, "measure": name, "p": p} for name, p in
             (("a", None), ("b", 0.4), ("c", 0.002), ("d", 0.03))]  # fmt: skip
-    found = by_strength(dataclasses.replace(data, rows={**data.rows, "measures": rows}))
+    found = by_strength(with_rows(data, measures=rows))
     assert [row["measure"] for row in found] == ["c", "d", "b", "a"]

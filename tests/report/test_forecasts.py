@@ -2,19 +2,15 @@
 
 from __future__ import annotations
 
-import dataclasses
 from collections import defaultdict
 from typing import Any
+
+from report_campaign import with_rows
 
 from trivet.report.frame.data import ReportData
 from trivet.report.render import render_html
 from trivet.report.sections.fading import forecast_sentences, forecast_table
 from trivet.report.sections.summary import ends_next
-
-
-def with_rows(data: ReportData, **rows: list[dict[str, Any]]) -> ReportData:
-    """The campaign with other rows in some tables."""
-    return dataclasses.replace(data, rows={**data.rows, **rows})
 
 
 def soon(number: int, **changed: object) -> dict[str, Any]:

@@ -5,6 +5,8 @@ from __future__ import annotations
 import dataclasses
 from typing import Any
 
+from report_campaign import with_rows
+
 from trivet.report.frame.data import ReportData
 from trivet.report.sections.comparison import comparison
 from trivet.schema.settings.inference import Earlier
@@ -42,8 +44,8 @@ def test_the_verdict_is_said_alone_and_with_earlier_campaigns(data: ReportData) 
     settings = data.settings.model_copy(
         update={"comparison": data.settings.comparison.model_copy(update={"earlier": named})}
     )
-    with_rows = dataclasses.replace(data, settings=settings, rows={**data.rows, "pooled": rows})
-    made = comparison(with_rows)
+    pooled = with_rows(dataclasses.replace(data, settings=settings), pooled=rows)
+    made = comparison(pooled)
     order = [row[2].text for row in made["pooled"].rows]
     assert order == ["this campaign", "winter", "autumn", "all campaigns"]
     (said,) = made["with_earlier"]

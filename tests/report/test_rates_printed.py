@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 import pytest
+from report_campaign import with_rows
 
 from trivet.report.frame.data import ReportData
 from trivet.report.frame.style import Absent, Drawing, look
@@ -14,7 +13,7 @@ from trivet.report.sections.appendix.rates import rates, steps
 
 def without(data: ReportData, name: str) -> ReportData:
     """The same with an empty table."""
-    return replace(data, rows={**data.rows, name: []})
+    return with_rows(data, **{name: []})
 
 
 def test_resistances_are_drawn_by_state_of_charge(data: ReportData) -> None:
@@ -36,7 +35,7 @@ def test_resistances_are_drawn_by_state_of_charge(data: ReportData) -> None:
 def test_two_states_of_charge_are_not_drawn(data: ReportData) -> None:
     """A beginning and an end alone make no line, and the reason names the delay."""
     few = [row for row in data.rows["step_resistances"] if row["step"] != "within"]
-    (absent,) = steps(replace(data, rows={**data.rows, "step_resistances": few}))
+    (absent,) = steps(with_rows(data, step_resistances=few))
     assert isinstance(absent, Absent)
     assert "10 s (within 2 s)" in absent.reason
 

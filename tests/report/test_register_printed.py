@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-import dataclasses
 from types import ModuleType
+
+from report_campaign import with_rows
 
 from trivet.report.frame.data import ReportData, gather, where
 from trivet.report.section_list import APPENDIX, parts_of
@@ -62,8 +63,8 @@ def test_a_long_value_is_not_spelt_out_in_a_sentence(data: ReportData) -> None:
     row = where(data.rows["input_changes"], kept="settings")[0]
     long = row | {"name": "raw.layouts.K09.columns", "before": "[]", "after": "x" * 400}
     last = max(one["report"] for one in data.rows["reports_issued"])
-    rows = {**data.rows, "input_changes": [long | {"report": last}], "late_decisions": []}
-    block = since_block(dataclasses.replace(data, rows=rows))
+    changed = with_rows(data, input_changes=[long | {"report": last}], late_decisions=[])
+    block = since_block(changed)
     assert block is not None
     assert block["sentences"][0] == "Settings: raw.layouts.K09.columns changed."
 

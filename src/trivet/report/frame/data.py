@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import datetime
 from collections import Counter
-from collections.abc import Collection, Container, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Collection, Container, Sequence
+from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
 from typing import Any
@@ -75,7 +75,7 @@ class ReportData:
         The data cut.
     groups : tuple of str
         Groups of the primary factor, the control first.
-    rows : mapping of str to list of dict
+    rows : TableRows
         The same tables as rows; of long tables ask `some` or `of_cell`.
     """
 
@@ -83,7 +83,7 @@ class ReportData:
     tables: dict[str, pa.Table]
     cut: DataCut
     groups: tuple[str, ...]
-    rows: Mapping[str, list[Row]] = field(default_factory=dict)
+    rows: TableRows
 
     @property
     def factor(self) -> str:
@@ -131,6 +131,12 @@ class ReportData:
         return tuple(cell for group in self.groups for cell in self.cells_of(group))
 
     @cached_property
+    def lasted_h(self) -> dict[str, float | None]:
+        """How long each cell has lasted, or was seen to last [h]; None where that is not known."""
+        lives = where(self.rows["lifetimes"], endpoint="cell", clock="hours")
+        return {row["cell"]: row["duration"] for row in lives}
+
+    @cached_property
     def drawn(self) -> dict[str, tuple[str, ...]]:
         """Cells that figures draw one by one, group by group in order of batch and name.
 
@@ -144,9 +150,7 @@ class ReportData:
         """Of many cells as many as may be drawn, by their lives in hours."""
         if len(cells) <= most:
             return tuple(cells)
-        lives = where(self.rows["lifetimes"], endpoint="cell", clock="hours")
-        lasted = {row["cell"]: row["duration"] or 0.0 for row in lives}
-        by_life = sorted(cells, key=lambda cell: (lasted.get(cell, 0.0), cell))
+        by_life = sorted(cells, key=lambda cell: (self.lasted_h.get(cell) or 0.0, cell))
         chosen = {by_life[round(step)] for step in np.linspace(0, len(cells) - 1, most)}
         return tuple(cell for cell in cells if cell in chosen)
 
@@ -194,11 +198,7 @@ class ReportData:
         **equal
             Only rows whose columns have this value.
         """
-        if isinstance(self.rows, TableRows):
-            return self.rows.some(table, columns, cells, equal)
-        chosen = [row for row in where(self.rows[table], **equal)
-                  if cells is None or row["cell"] in cells]  # fmt: skip
-        return [{name: row[name] for name in columns or row} for row in chosen]
+        return self.rows.some(table, columns, cells, equal)
 
     def cells_in(self, table: str, **equal: Any) -> list[str]:  # noqa: ANN401
         """Cells that have rows in a table, with these values of columns, in order of name."""
@@ -206,24 +206,11 @@ class ReportData:
 
     def counted(self, table: str, columns: Sequence[str], **equal: Any) -> list[Row]:  # noqa: ANN401
         """Combinations of values that columns hold, in order of first sight, with their `rows`."""
-        if isinstance(self.rows, TableRows):
-            return self.rows.counted(table, columns, equal)
-        held = Counter(tuple(row[name] for name in columns)
-                       for row in where(self.rows[table], **equal))  # fmt: skip
-        return [dict(zip(columns, key, strict=True)) | {"rows": n} for key, n in held.items()]
+        return self.rows.counted(table, columns, equal)
 
     def of_cell(self, table: str, cell: str) -> list[Row]:
         """Rows of a table that belong to a cell; looked up, since reports go cell by cell."""
-        if isinstance(self.rows, TableRows):
-            return self.rows.of_cell(table, cell)
-        if table not in self._by_cell:
-            self._by_cell[table] = by(self.rows[table], "cell")
-        return self._by_cell[table].get(cell, [])
-
-    @cached_property
-    def _by_cell(self) -> dict[str, dict[str, list[Row]]]:
-        """Rows by table and cell, filled as they are asked for."""
-        return {}
+        return self.rows.of_cell(table, cell)
 
     @property
     def confidence(self) -> str:

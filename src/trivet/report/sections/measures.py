@@ -7,6 +7,7 @@ from typing import Any
 from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 
+from trivet.report.frame.batch_lines import batch_look, told_apart
 from trivet.report.frame.data import ReportData, Row, by, where
 from trivet.report.frame.printed import PrintedColumn, figure, made, print_table
 from trivet.report.frame.section import Section
@@ -103,16 +104,6 @@ _MEASURES_A_ROW = 3
 _BATCH_MARKERS = ("o", "s", "^", "D", "v", "P")
 
 
-def _told_apart(data: ReportData) -> bool:
-    """Whether there are marks enough to tell batches apart."""
-    return len(data.batches) <= len(_BATCH_MARKERS)
-
-
-def _marker(data: ReportData, batch: str) -> str:
-    """Mark of a cell by its batch; one for all where batches are too many."""
-    return _BATCH_MARKERS[data.batches.index(batch) if _told_apart(data) else 0]
-
-
 def _ordered(data: ReportData) -> dict[str, list[Row]]:
     """Rows of the cells by measure, the measure of the smallest p first."""
     place = {name: turn for turn, name in enumerate(by(by_strength(data), "measure"))}
@@ -157,17 +148,17 @@ def _drawing(data: ReportData, name: str, of_measure: dict[str, list[Row]]) -> D
             [],
             [],
             color=SOFT,
-            marker=_marker(data, batch),
+            marker=batch_look(data, batch, _BATCH_MARKERS),
             ms=3.2,
             lw=0,
             label=f"batch {short(batch)}",
         )
-        for batch in (data.batches if _told_apart(data) else ())
+        for batch in (data.batches if told_apart(data, _BATCH_MARKERS) else ())
     ]
     key(figure, keys)
     empty = [quantity(measure) for measure in of_measure if measure not in valued]
     without = f" No cell has a value of: {', '.join(empty)}." if empty else ""
-    shape = ", its shape the batch" if _told_apart(data) else ""
+    shape = ", its shape the batch" if told_apart(data, _BATCH_MARKERS) else ""
     return Drawing(
         name,
         figure,
@@ -202,7 +193,7 @@ def _draw_measure(axes: Axes, data: ReportData, rows: list[Row], factor: float) 
         known = [cell for cell in valued if cell in data.drawn_cells]
         style = group_styles(data.groups)[group]
         for turn, cell in enumerate(known):
-            marker = _marker(data, data.batch_of[cell])
+            marker = batch_look(data, data.batch_of[cell], _BATCH_MARKERS)
             shift = 0.0 if len(known) == 1 else 0.6 * turn / (len(known) - 1) - 0.3
             axes.plot(
                 [place + shift],

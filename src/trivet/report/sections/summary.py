@@ -185,8 +185,7 @@ def mistrust(data: ReportData) -> list[str]:
         said = _by_purpose(data, purpose)
         if said:
             by_said.setdefault(said, []).append(NUMBERS[purpose])
-    sentences = [*built_unlike(data)]
-    sentences += [f"{_capital(listed(what))}: {said}." for said, what in by_said.items()]
+    sentences = [f"{_capital(listed(what))}: {said}." for said, what in by_said.items()]
     geometry = {
         row["cell"]
         for row in where(data.rows["spectra"], trust="suspect", withheld=0)
@@ -199,9 +198,11 @@ def mistrust(data: ReportData) -> list[str]:
         cells = {row["cell"] for row in rejected}
         sentences.append(f"{plural(len(rejected), 'spectrum row')} rejected, in "
                          f"{listed(sorted(cells), _MOST_CELLS)}.")  # fmt: skip
-    if len(sentences) > len(built_unlike(data)):
+    if sentences:
         sentences.append("Cell voltage, capacity and cell life need no reference.")
-    return sentences or ["Nothing: every reference served for all that was asked of it."]
+    return [*built_unlike(data), *sentences] or [
+        "Nothing: every reference served for all that was asked of it."
+    ]
 
 
 def built_unlike(data: ReportData) -> list[str]:

@@ -90,12 +90,10 @@ def _group_row(data: ReportData, group: str) -> Row:
 
 def _index(data: ReportData) -> list[str]:
     """A line a cell where they are too many for a table on paper."""
-    lives = where(data.rows["lifetimes"], endpoint="cell", clock="hours")
-    lasted = {row["cell"]: row["duration"] for row in lives}
     status = {row["cell"]: row["status"] for row in data.rows["cells"]}
     return [
         f"{cell} ({data.group_of[cell]}): {status[cell]}"
-        + ("" if is_missing(lasted.get(cell)) else f", {number(lasted[cell])} h")
+        + ("" if is_missing(data.lasted_h.get(cell)) else f", {number(data.lasted_h[cell])} h")
         for cell in data.cells
     ]
 
