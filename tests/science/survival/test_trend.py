@@ -39,6 +39,27 @@ def test_trend_counts_every_relabelling(seed: int) -> None:
     assert got.draws == 0
 
 
+@pytest.mark.parametrize(
+    ("lives", "group", "batch"),
+    [
+        ([2, 6, 3, 5, 7, 4, 1], [0, 0, 1, 1, 2, 2, 2], [0, 1, 0, 0, 1, 1, 0]),
+        ([1, 3, 8, 6, 4, 2, 7, 5], [0, 0, 0, 1, 1, 2, 2, 2], [0, 0, 1, 1, 0, 1, 0, 1]),
+        ([5, 1, 2, 6, 7, 3, 4], [0, 0, 1, 1, 1, 2, 2], [1, 0, 1, 0, 1, 0, 1]),
+    ],
+)
+def test_no_trend_at_all_has_p_of_one(lives: list[int], group: list[int], batch: list[int]) -> None:
+    """Where levels and scores cancel out, the statistic is 0, though rounding makes it less."""
+    level, groups, stratum = np.array([0.0, 1.0, 2.0]), np.array(group), np.array(batch)
+    scores = log_rank_scores(
+        np.array(lives, dtype=float), observed=np.ones(len(lives), dtype=int), stratum=stratum
+    )
+    got = exact_score_test(scores, group=groups, stratum=stratum, level=level)
+    p, smallest = _by_hand(scores, level[groups], stratum)
+    assert got.statistic == pytest.approx(0.0, abs=1e-7)
+    assert got.p == p == 1.0
+    assert got.smallest_attainable_p == pytest.approx(smallest, abs=1e-12)
+
+
 def test_trend_of_two_groups_is_the_test_of_two_groups() -> None:
     """With two levels, whatever their distance, the trend is the exact log-rank test."""
     lives = np.array([410, 455, 620, 560, 705, 760, 390, 520], dtype=float)

@@ -177,7 +177,7 @@ def exact_score_test(
         return NOTHING
     shared = in_shared_strata(groups, stratum=numbers)
     sums = np.array([np.sum(scores[shared & (groups == k)]) for k in range(count)])
-    seen = float(sums @ inverse @ sums)
+    seen = max(float(sums @ inverse @ sums), 0.0)  # rounding can turn a 0 slightly negative
     smallest = smallest_p(strata, inverse)
     total = math.prod(stratum.permutations for stratum in strata)
     statistic = math.copysign(math.sqrt(seen), sums[1]) if count == 2 else seen
