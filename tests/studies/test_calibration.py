@@ -60,10 +60,7 @@ def test_the_table_says_from_where_on_a_rate_is_marked() -> None:
 def test_counts_add_up() -> None:
     """Every campaign has a verdict, and each interval is covered, missed or undefined."""
     scenario = Scenario((4, 4), censored=0.3)
-    own = [
-        study(scenario, ratio=ratio, replicates=3, seed=(1, 2), of_one_group=ratio == 1.0)
-        for ratio in RATIOS
-    ]
+    own = [study(scenario, ratio=ratio, replicates=3, seed=(1, 2)) for ratio in RATIOS]
     for tally in own:
         assert tally.replicates == len(tally.words) == 3
         assert all(len(words) == 1 for words in tally.words)

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
+from typing import TypeVar
 
 from trivet.studies.calibration.builds import NUMBERS, ORDERS, Said, say
 from trivet.studies.calibration.campaign_table import (
@@ -13,22 +14,22 @@ from trivet.studies.calibration.campaign_table import (
     number_table,
     order_table,
 )
-from trivet.studies.calibration.campaigns import SURVIVAL, Count, count
-from trivet.studies.calibration.invented_campaigns import Campaign
+from trivet.studies.calibration.campaigns import SURVIVAL, count
 from trivet.studies.calibration.parts import (
     BUILDS_AMOUNT,
     FIRST_BUILD_SEED,
     PARTS,
     PLAIN,
+    SEED,
     Part,
     Row,
 )
-from trivet.studies.calibration.plain import Tally, study
+from trivet.studies.calibration.plain import study
 from trivet.studies.calibration.plain_table import interval_table, verdict_table
 from trivet.studies.calibration.rates import MARGIN_TURN, RATIOS, Verdicts, heading, marked_from
 from trivet.studies.calibration.verdict_file import Key, write_verdicts
 
-SEED = 20260101
+Judged = TypeVar("Judged", bound=Verdicts)
 
 
 def main(argv: Sequence[str] | None = None) -> None:
@@ -46,12 +47,12 @@ def main(argv: Sequence[str] | None = None) -> None:
     given = parser.parse_args(argv)
     found: dict[Key, Verdicts] = {}
     print(f"Calibration, {given.replicates} campaigns asked for, seed {given.seed}.")
-    tallies = _plain(given.replicates, given.seed)
+    tallies = _judged(PLAIN, given.replicates, given.seed, study)
     _say(PLAIN, given.replicates, verdict_table(tallies))
     found |= _keyed(PLAIN, tallies)
     _print("Intervals", "", interval_table([tally for own in tallies for tally in own[:2]]))
     for part in PARTS:
-        counts = _counts(part, given.replicates, given.seed)
+        counts = _judged(part, given.replicates, given.seed, count)
         _say(part, given.replicates, campaign_table(counts))
         if any(row.looks for row in part.rows):
             print(f"\n{claims_line(counts)}")
@@ -65,36 +66,21 @@ def main(argv: Sequence[str] | None = None) -> None:
         write_verdicts(given.verdicts, found)
 
 
-def _plain(replicates: int, seed: int) -> list[list[Tally]]:
-    """Every plain scenario at every ratio."""
+def _judged(
+    part: Part[Row], replicates: int, seed: int, judge: Callable[..., Judged]
+) -> list[list[Judged]]:
+    """Every row of a part at every ratio."""
     return [
         [
-            study(
-                scenario,
-                ratio=ratio,
-                replicates=PLAIN.replicates(replicates, turn),
-                seed=PLAIN.seed(seed, place, turn),
-                of_one_group=turn == 0,
-            )
-            for turn, ratio in enumerate(RATIOS)
-        ]
-        for place, scenario in enumerate(PLAIN.rows)
-    ]
-
-
-def _counts(part: Part[Campaign], replicates: int, seed: int) -> list[list[Count]]:
-    """Every campaign of a part at every ratio."""
-    return [
-        [
-            count(
-                campaign,
+            judge(
+                row,
                 ratio=ratio,
                 replicates=part.replicates(replicates, turn),
                 seed=part.seed(seed, place, turn),
             )
             for turn, ratio in enumerate(RATIOS)
         ]
-        for place, campaign in enumerate(part.rows)
+        for place, row in enumerate(part.rows)
     ]
 
 

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from trivet.studies.calibration.builds import Said
 from trivet.studies.calibration.campaigns import Count
-from trivet.studies.calibration.rates import rate, share
+from trivet.studies.calibration.rates import VERDICT_HEADS, rate, share, verdict_columns
 
 
 def campaign_table(counts: Sequence[Sequence[Count]]) -> Iterator[str]:
@@ -17,22 +17,15 @@ def campaign_table(counts: Sequence[Sequence[Count]]) -> Iterator[str]:
     counts : sequence of sequence of Count
         Each campaign at every ratio of `RATIOS`.
     """
-    yield (
-        "| what is in it | cells | spread | false different % | false equivalent % | "
-        "different at 1.25 % | at 1.5 % | at 2 % | equivalent where the same % |"
-    )
+    yield f"| what is in it | cells | spread | {VERDICT_HEADS} |"
     yield "|---|---|---|---|---|---|---|---|---|"
     for own in counts:
-        same, edge = own[:2]
-        campaign = same.campaign
+        campaign = own[0].campaign
         columns = (
             campaign.words,
             campaign.cells,
             f"{campaign.spread:g}",
-            rate(same.hits("different"), same.replicates),
-            rate(edge.hits("equivalent"), edge.replicates),
-            *(share(each.hits("different"), each.replicates) for each in own[1:]),
-            share(same.hits("equivalent"), same.replicates),
+            *verdict_columns(own),
         )
         yield f"| {' | '.join(columns)} |"
 

@@ -15,7 +15,7 @@ import numpy as np
 
 from trivet.studies.calibration.invented_campaigns import Campaign, Seen, draw_campaign, seen_at
 from trivet.studies.calibration.invented_lives import Scenario, draw
-from trivet.studies.calibration.parts import PARTS, PLAIN, Part, Row
+from trivet.studies.calibration.parts import PARTS, PLAIN, SEED, Part, Row
 from trivet.studies.calibration.rates import RATIOS
 
 Columns = dict[str, np.ndarray]
@@ -116,7 +116,7 @@ def main(argv: Sequence[str] | None = None) -> None:
     parser = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
     parser.add_argument("folder", type=Path, help="where to write")
     parser.add_argument("--replicates", type=int, default=40, help="as for the study")
-    parser.add_argument("--seed", type=int, default=20260101, help="seed of the draws")
+    parser.add_argument("--seed", type=int, default=SEED, help="seed of the draws")
     given = parser.parse_args(argv)
     write_lives(given.folder, replicates=given.replicates, seed=given.seed)
 

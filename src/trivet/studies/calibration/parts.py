@@ -57,3 +57,5 @@ PARTS: Final = (
 BUILDS_AMOUNT = 0.75
 """Campaigns of a build, as a multiple of those asked for."""
 FIRST_BUILD_SEED = 400
+SEED = 20260101
+"""Seed of the study, where none is given."""

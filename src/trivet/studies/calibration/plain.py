@@ -94,9 +94,11 @@ def study(
     ratio: float,
     replicates: int,
     seed: Sequence[int],
-    of_one_group: bool = False,
 ) -> Tally:
     """Draw and judge one scenario many times.
+
+    Intervals of the control on its own are counted where the groups are alike: its law is that of
+    every ratio.
 
     Parameters
     ----------
@@ -108,9 +110,6 @@ def study(
         Campaigns drawn [1].
     seed : sequence of int
         Seed of the draws.
-    of_one_group : bool
-        Whether the intervals of the control on its own are counted too; its law is that of every
-        ratio.
     """
     tally = Tally(scenario=scenario, ratio=ratio)
     generator = np.random.default_rng(list(seed))
@@ -127,7 +126,7 @@ def study(
             few = "fewer than four ends" in measure.reason
             label = f"{name}, few ends" if few else name
             tally.note(label, measure.lower, measure.upper, truth)
-        if of_one_group and scenario.batches == 1:
+        if ratio == 1.0 and scenario.batches == 1:
             _one_group(tally, lives, until)
     return tally
 

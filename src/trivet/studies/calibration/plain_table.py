@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from trivet.studies.calibration.plain import Tally
-from trivet.studies.calibration.rates import rate, share, too_few
+from trivet.studies.calibration.rates import VERDICT_HEADS, share, too_few, verdict_columns
 
 MODEL = {
     "time ratio": "weibull",
@@ -34,21 +34,16 @@ def verdict_table(tallies: Sequence[Sequence[Tally]]) -> Iterator[str]:
         Each scenario at every ratio of `RATIOS`.
     """
     yield (
-        "| cells | censored | batches | follow-up | law | spread | false different % | "
-        "false equivalent % | different at 1.25 % | at 1.5 % | at 2 % | "
-        "equivalent where the same % | time ratio covers % |"
+        f"| cells | censored | batches | follow-up | law | spread | {VERDICT_HEADS} | "
+        "time ratio covers % |"
     )
     yield "|---|---|---|---|---|---|---|---|---|---|---|---|---|"
     for own in tallies:
-        same, edge = own[:2]
         covered = sum(tally.covered["time ratio"] for tally in own[:2])
         missed = sum(tally.missed["time ratio"] for tally in own[:2])
         columns = (
-            same.scenario.words,
-            rate(same.hits("different"), same.replicates),
-            rate(edge.hits("equivalent"), edge.replicates),
-            *(share(tally.hits("different"), tally.replicates) for tally in own[1:]),
-            share(same.hits("equivalent"), same.replicates),
+            own[0].scenario.words,
+            *verdict_columns(own),
             share(covered, covered + missed),
         )
         yield f"| {' | '.join(columns)} |"

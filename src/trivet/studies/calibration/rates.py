@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from scipy.special import bdtr, bdtrc
@@ -60,6 +61,23 @@ def share(hits: int, trials: int) -> str:
 def rate(hits: int, trials: int) -> str:
     """Per cent to one digit of a rate that may be 5 % at most, marked where it is more."""
     return share(hits, trials) + (" (!)" if too_many(hits, trials) else "")
+
+
+VERDICT_HEADS = (
+    "false different % | false equivalent % | different at 1.25 % | at 1.5 % | at 2 % | "
+    "equivalent where the same %"
+)
+
+
+def verdict_columns(own: Sequence[Verdicts]) -> tuple[str, ...]:
+    """Values below `VERDICT_HEADS`, of what was judged at every ratio of `RATIOS`."""
+    same, edge = own[:2]
+    return (
+        rate(same.hits("different"), same.replicates),
+        rate(edge.hits("equivalent"), edge.replicates),
+        *(share(each.hits("different"), each.replicates) for each in own[1:]),
+        share(same.hits("equivalent"), same.replicates),
+    )
 
 
 def heading(trials: int, power: int) -> str:
