@@ -106,6 +106,11 @@ CASES: dict[str, tuple[str, dict[str, Any], str]] = {
         "the verdict must hold whatever became of them. The difference (p 0.012) turns only if "
         "c07 had outlived 1,204 h and c18 had ended when stopped.",
     ),
+    "cells that looked bad turn it": (
+        "inconclusive", {"deciding_p": 0.012, "bad_p": 0.31},
+        f"{NEITHER}. {NUMBERS}. The verdict must hold with the cells that looked bad taken as "
+        "ended when they were stopped, and it does not (adjusted p 0.31).",
+    ),
     "entered unlike": (
         "not estimable", {"unlike": True},
         "The cells of 'bead' and 'plain' entered or left observation at different times, and no "

@@ -256,7 +256,7 @@ def test_honest_logging_is_not_punished() -> None:
 
 
 def test_a_cell_that_looked_bad_ends_in_a_row_of_its_own() -> None:
-    """It counts as ended when stopped beside the verdict, which it does not turn."""
+    """It counts as ended when stopped in a row of its own, which here shows the same."""
     duration = [1, 2, 3, 4, 5, 5.1, 9, 9.1, 9.2, 9.3]
     observed, group = [1] * 5 + [0] * 5, [0] * 5 + [1] * 5
     bad = dict(looked_bad=np.array([False] * 5 + [True] + [False] * 4))
@@ -268,6 +268,29 @@ def test_a_cell_that_looked_bad_ends_in_a_row_of_its_own() -> None:
         np.array(duration), observed=np.array([1] * 6 + [0] * 4), group=np.array(group)
     )
     assert row.p == pytest.approx(ended.p)
+
+
+def test_cells_that_looked_bad_may_turn_a_difference() -> None:
+    """A difference that goes once they count as ended when stopped is not shown, with that p."""
+    duration = [2, 3, 4, 5, 6, 1, 1.5, 9, 9.1, 9.2]
+    observed, group = [1] * 5 + [0] * 5, [0] * 5 + [1] * 5
+    assert judged(duration, observed, group).verdict == "different"
+    bad = dict(looked_bad=np.array([False] * 5 + [True, True] + [False] * 3))
+    found = judged(duration, observed, group, **bad)
+    ended = exact_log_rank(
+        np.array(duration), observed=np.array([1] * 7 + [0] * 3), group=np.array(group)
+    )
+    assert (found.verdict, found.turned) == ("inconclusive", False)
+    assert found.bad_p == pytest.approx(ended.p)
+    assert ended.p > 0.05
+
+
+def test_a_verdict_that_stands_names_no_p_of_bad_cells() -> None:
+    """Where the verdict holds with them as ended, nothing is said against it."""
+    duration = [1, 2, 3, 4, 5, 5.1, 9, 9.1, 9.2, 9.3]
+    observed, group = [1] * 5 + [0] * 5, [0] * 5 + [1] * 5
+    bad = dict(looked_bad=np.array([False] * 5 + [True] + [False] * 4))
+    assert np.isnan(judged(duration, observed, group, **bad).bad_p)
 
 
 def test_the_tipping_point_names_cells_and_time() -> None:

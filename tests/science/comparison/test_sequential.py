@@ -6,6 +6,8 @@ closed testing: Marcus, Peritz & Gabriel 1976, Biometrika 63, 655.
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -29,10 +31,12 @@ def seen(
     ends: np.ndarray = ENDS,
     group: np.ndarray = GROUP,
     stopped: np.ndarray | None = None,
+    looked_bad: np.ndarray | None = None,
 ) -> Sequential:
     """Looks at the worked example, planned to end at 800 h."""
+    drawn = Lives(duration=lives, observed=ends, group=group, batch=BATCH)
     return sequential(
-        Lives(duration=lives, observed=ends, group=group, batch=BATCH, stopped=stopped),
+        replace(drawn, stopped=stopped, looked_bad=looked_bad),
         groups=int(group.max()) + 1,
         rules=RULES,
         calendar=Calendar(START, START + lives, looks, tuple(look / 800.0 for look in looks)),
@@ -78,6 +82,16 @@ def test_a_stop_that_nobody_explains_holds_a_difference_back() -> None:
     assert explained.series == held.series
     assert (explained.shown, explained.held) == ((Shown(2, longer=True),), (None,))
     assert (held.shown, held.held) == ((None,), (Held(2, by_stops=True),))
+
+
+def test_a_cell_that_looked_bad_holds_a_difference_back() -> None:
+    """One of the group stopped at 150 h as if for the channel: shown; since it looked bad: held."""
+    lives, ends = LIVES.copy(), ENDS.copy()
+    lives[3], ends[3] = 150.0, 0
+    bad = np.arange(12) == 3
+    assert seen(lives=lives, ends=ends).shown == (Shown(2, longer=True),)
+    held = seen(lives=lives, ends=ends, looked_bad=bad)
+    assert (held.shown, held.held) == ((None,), (Held(2, by_stops=False),))
 
 
 @pytest.mark.parametrize("seed", [1, 2])

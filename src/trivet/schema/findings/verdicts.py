@@ -99,6 +99,9 @@ class Grounds:
         adjusted p that decides [1].
     turned : bool
         Whether the verdict turns when stopped cells are taken as ended, or as never ending.
+    bad_p : float
+        Adjusted p with cells that looked bad taken as ended when stopped, where that turns the
+        verdict [1].
     tipping : Tipping or None
         What would have to be so for it to turn; None where it does not, or by equivalence.
     seen : Seen or None
@@ -137,6 +140,7 @@ class Grounds:
     imputed_p: float = math.nan
     deciding_p: float = math.nan
     turned: bool = False
+    bad_p: float = math.nan
     tipping: Tipping | None = None
     seen: Seen | None = None
 
@@ -225,6 +229,11 @@ def verdict_reason(verdict: str, *, grounds: Grounds) -> str:
         parts.append(_unlike(grounds))
     if grounds.turned:
         parts.append(_turned(grounds))
+    if math.isfinite(grounds.bad_p):
+        parts.append(
+            "The verdict must hold with the cells that looked bad taken as ended when they were "
+            f"stopped, and it does not (adjusted p {plain_p(grounds.bad_p)})"
+        )
     if grounds.idle_cells and verdict != "not estimable":
         parts.append(
             f"{grounds.idle_cells} of these cells stand in batches without the other group and "

@@ -86,6 +86,9 @@ class ContrastVerdict:
         Whether a bound of the stopped cells turned the verdict to `inconclusive`.
     tipping : TippingPoint or None
         What would have had to become of which cells for that; None where not turned.
+    bad_p : float
+        Adjusted p with the cells that looked bad taken as ended when stopped, where that turned
+        the verdict to `inconclusive` [1]; NaN where it did not.
     """
 
     contrast: Contrast
@@ -99,6 +102,7 @@ class ContrastVerdict:
     deciding_p: float
     turned: bool
     tipping: TippingPoint | None
+    bad_p: float = float("nan")
 
 
 @dataclass(frozen=True)
@@ -286,20 +290,19 @@ def _judged(
     confounded = not np.any(shared)
     base = _word(confounded, deciding, highest, (same.lower, same.upper), rules)
     longer = this.exact.statistic < 0
-    word = after_bounds(
-        base,
-        longer=longer,
-        bounds=[
-            (_word(False, p, p, bound.limits, rules), bound.exact.statistic < 0)
-            for bound, p in zip(found.bounds, bounded, strict=False)
-        ],
-    )
+    at = [
+        (_word(False, p, p, bound.limits, rules), bound.exact.statistic < 0)
+        for bound, p in zip(further, bounded, strict=True)
+    ]
+    known = len(found.bounds)
+    word = after_bounds(base, longer=longer, bounds=at[:known])
+    held = after_bounds(word, longer=longer, bounds=at[known:])
     alpha = 1 - rules.confidence
     return ContrastVerdict(
         contrast=this,
         measures=(*this.measures, *doubt_measures(found, stratified=rules.stratify)),
         p_adjusted=(*adjusted, *bounded),
-        verdict=word,
+        verdict=held,
         undecided=bool(lowest <= alpha < highest),
         confounded=confounded,
         idle_cells=int(np.sum(~shared)) if rules.stratify else 0,
@@ -307,6 +310,7 @@ def _judged(
         deciding_p=float(deciding),
         turned=word != base,
         tipping=_tipping(family, place, longer) if word != base and base == "different" else None,
+        bad_p=bounded[-1] if held != word else float("nan"),
     )
 
 

@@ -1,4 +1,9 @@
-"""What may turn a verdict: groups followed unlike, and cells that a person stopped."""
+"""What may turn a verdict: groups followed unlike, and cells that a person stopped.
+
+A cell stopped because it looked bad would have ended soon, so that its censoring says something of
+its life: taken as any other, three of eight cells of one group made one `different` too many in 18
+campaigns of groups that last the same (`trivet.studies.calibration`).
+"""
 
 from __future__ import annotations
 
@@ -64,7 +69,8 @@ class Doubts:
     bounds : tuple of Bound
         Both bounds; empty where of every cell it is known why it was followed no longer.
     looked_bad : Bound or None
-        The lives with cells that looked bad taken as ended; None where there are none.
+        The lives with cells that looked bad taken as ended, where the verdict must hold too; None
+        where there are none.
     """
 
     unlike_p: float

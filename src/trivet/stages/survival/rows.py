@@ -241,6 +241,7 @@ def _grounds(row: Row, judged: ContrastVerdict, plan: Plan, lives: LifeSet) -> G
         unlike=judged.doubts.unlike,
         deciding_p=judged.deciding_p,
         turned=judged.turned,
+        bad_p=judged.bad_p,
         tipping=_tipping(judged, lives),
         interim=plan.interim,
     )

@@ -229,7 +229,8 @@ def _survival(data: ReportData, cite: Citations) -> list[str]:
         "source), the larger of this p and of that of an imputation-permutation test "
         f"{cite('Heinze 2003', 'Wang 2010')} decides. Where a person stopped cells, the test is "
         "repeated with those of one group taken as ended and those of the other as never ending, "
-        "both ways; a verdict that turns is inconclusive. Lives known only between checks are "
+        "both ways, and with those that looked bad taken as ended; a verdict that turns is "
+        "inconclusive. Lives known only between checks are "
         f"tested on interval scores {cite('Finkelstein 1986')}, their curve is Turnbull's "
         f"{cite('Turnbull 1976')}.",
         f"Causes are compared by Gray's test {cite('Gray 1988')}, asymptotic and so descriptive.",
