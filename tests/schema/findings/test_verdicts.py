@@ -111,6 +111,15 @@ CASES: dict[str, tuple[str, dict[str, Any], str]] = {
         f"{NEITHER}. {NUMBERS}. The verdict must hold with the cells that looked bad taken as "
         "ended when they were stopped, and it does not (adjusted p 0.31).",
     ),
+    "cells that looked bad turn groups that last the same": (
+        "inconclusive",
+        {"p": 0.8, "p_adjusted": 0.8, "deciding_p": 0.8, "bad_p": 0.4, "estimate": 1.02,
+         "lower": 0.88, "upper": 1.18, "same_lower": 0.91, "same_upper": 1.15},
+        f"{NEITHER}. 5 of 6 ended against 6 of 6; exact log-rank p 0.80; time ratio 1.02, 95 % "
+        "interval 0.880 to 1.18, 90 % interval for equivalence 0.910 to 1.15. The verdict must "
+        "hold with the cells that looked bad taken as ended when they were stopped, and it does "
+        "not.",
+    ),
     "entered unlike": (
         "not estimable", {"unlike": True},
         "The cells of 'bead' and 'plain' entered or left observation at different times, and no "

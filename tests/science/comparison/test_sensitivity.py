@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import combinations
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -313,3 +315,23 @@ def test_the_tipping_point_names_cells_and_time() -> None:
         earlier = exact_log_rank(np.array(at), observed=np.array(observed), group=np.array(group))
         assert earlier.p <= 0.05
     assert found.turned
+
+
+@pytest.mark.parametrize("kind", ["stopped", "looked_bad"])
+def test_late_entry_does_not_silence_stops(kind: str) -> None:
+    """A cell that entered late, in each group alike, takes no vote from cells that were stopped."""
+    duration = [2, 3, 4, 5, 6, 1, 1.5, 9, 9.1, 9.2]
+    observed, group = [1] * 5 + [0] * 5, [0] * 5 + [1] * 5
+    entry = np.array([0.2] + [0.0] * 4 + [0.2] + [0.0] * 4)
+    assert judged(duration, observed, group, entry=entry).verdict == "different"
+    mine = np.array([False] * 5 + [True, True] + [False] * 3)
+    found = judged(duration, observed, group, entry=entry, **{kind: mine})
+    assert (found.verdict, found.turned) == ("inconclusive", kind == "stopped")
+    bound = found.doubts.bounds[0] if kind == "stopped" else found.doubts.looked_bad
+    ended = np.array([1] * 7 + [0] * 3)
+    scores = log_rank_scores(np.array(duration), observed=ended, entry=entry)
+    labels = np.array(list(combinations(range(10), 5)))
+    sums = scores[labels].sum(axis=1)
+    far = np.abs(sums) >= abs(scores[5:].sum()) * (1 - 1e-9)
+    assert bound is not None
+    assert bound.exact.p == pytest.approx(far.mean())  # every way to hand out the labels

@@ -230,10 +230,7 @@ def verdict_reason(verdict: str, *, grounds: Grounds) -> str:
     if grounds.turned:
         parts.append(_turned(grounds))
     if math.isfinite(grounds.bad_p):
-        parts.append(
-            "The verdict must hold with the cells that looked bad taken as ended when they were "
-            f"stopped, and it does not (adjusted p {plain_p(grounds.bad_p)})"
-        )
+        parts.append(_looked_bad(grounds))
     if grounds.idle_cells and verdict != "not estimable":
         parts.append(
             f"{grounds.idle_cells} of these cells stand in batches without the other group and "
@@ -294,6 +291,15 @@ def _turned(grounds: Grounds) -> str:
     conditions = " and ".join(part for part in (lived, ended) if part)
     shown = f"The difference (p {plain_p(grounds.deciding_p)}) turns only if"
     return f"{start}. {shown} {conditions or 'they had lived on'}"
+
+
+def _looked_bad(grounds: Grounds) -> str:
+    """Sentence on cells that looked bad, with the p that turned a difference."""
+    lost = grounds.deciding_p <= grounds.alpha < grounds.bad_p
+    return (
+        "The verdict must hold with the cells that looked bad taken as ended when they were "
+        f"stopped, and it does not{f' (adjusted p {plain_p(grounds.bad_p)})' if lost else ''}"
+    )
 
 
 def _joined(names: tuple[str, ...]) -> str:

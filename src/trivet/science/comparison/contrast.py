@@ -108,8 +108,7 @@ def contrast(
     confidences = (confidence, equivalence_confidence(confidence, contrasts=contrasts))
     between = lives.between_checks
     if lives.delayed or between:
-        why = NO_ENTRY_RATIO if lives.delayed else BETWEEN_CHECKS
-        ratio = lognormal = TimeRatio(reason=why)
+        ratio = lognormal = TimeRatio(reason=no_ratio(lives))
     else:
         data: dict[str, Any] = lives.arms | {"confidences": confidences}
         ratio = time_ratio(lives.duration, **data)
@@ -130,6 +129,11 @@ def contrast(
         *gray_measures(lives),
     )
     return Contrast(exact, ratio, measures)
+
+
+def no_ratio(lives: Lives) -> str:
+    """Why lives that entered late, or are known between checks only, have no time ratio."""
+    return NO_ENTRY_RATIO if lives.delayed else BETWEEN_CHECKS
 
 
 def equivalence_confidence(confidence: float, *, contrasts: int) -> float:

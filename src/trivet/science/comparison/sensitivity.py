@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from trivet.science.comparison.contrast import BETWEEN_CHECKS, MonteCarlo, primary_test
+from trivet.science.comparison.contrast import MonteCarlo, no_ratio, primary_test
 from trivet.science.comparison.contrast_measures import NAN, Measure
 from trivet.science.comparison.verdict import Verdict, widest
 from trivet.science.lives.lives import Lives
@@ -105,10 +105,10 @@ def doubts(lives: Lives, *, drawing: MonteCarlo, equivalence: float) -> Doubts:
         unlike_p = float(np.fmin(unlike_p, entered))
     imputed = _imputed(lives, drawing) if unlike_p <= UNLIKE_P else None
     bounds: tuple[Bound, ...] = ()
-    if lives.any_stopped and not lives.delayed:
+    if lives.any_stopped:
         bounds = tuple(_bound(lives, drawing, equivalence, side) for side in (1, 0))
     looked_bad = None
-    if lives.any_looked_bad and not lives.delayed:
+    if lives.any_looked_bad:
         ended = np.asarray(lives.looked_bad, dtype=bool)
         changed = taken(lives, ended=ended, lives_on=~ended & False)
         name = "sensitivity: cells that looked bad ended when stopped"
@@ -154,7 +154,7 @@ def taken(
     Parameters
     ----------
     lives : Lives
-        All cells, none of which entered later.
+        All cells.
     ended, lives_on : numpy.ndarray of bool
         Cells taken so, shape (n_cells,).
     until : float or None
@@ -174,15 +174,21 @@ def taken(
         low = np.where(lives_on | ended, times, lives.lower)
         high = np.where(lives_on, np.inf, np.where(ended, times, lives.upper))
     return Lives(
-        duration=times, observed=ends, group=lives.group, batch=lives.batch, lower=low, upper=high
+        duration=times,
+        observed=ends,
+        group=lives.group,
+        batch=lives.batch,
+        entry=lives.entry,
+        lower=low,
+        upper=high,
     )
 
 
 def _tested(name: str, changed: Lives, drawing: MonteCarlo, equivalence: float) -> Bound:
     """Test and effect of changed lives."""
     exact = primary_test(changed, drawing=drawing)
-    if changed.between_checks:
-        none = TimeRatio(reason=BETWEEN_CHECKS)
+    if changed.delayed or changed.between_checks:
+        none = TimeRatio(reason=no_ratio(changed))
         return Bound(name, exact, none, (NAN, NAN), changed)
     ratio, lognormal = (
         time_ratio(changed.duration, **changed.arms, family=law, confidences=(equivalence,))
