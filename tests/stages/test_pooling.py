@@ -42,11 +42,13 @@ EARLIER = """\
 
 def table_of(lives: Sequence[Life], name: str, *, clock: str = "cycles", arm: str = "arm") -> str:
     """A table of lives with batch and group."""
-    lines = [f"cell,batch,{arm},endpoint,clock,duration,observed"]
+    why = [life["cause"] for life in lives if "cause" in life]
+    lines = [f"cell,batch,{arm},endpoint,clock,duration,observed{',cause' if why else ''}"]
     for place, life in enumerate(lives):
         value = life["duration"]
         row = (f"{name}{place}", life["batch"], life["arm"], "cell", clock, abs(value))
-        lines.append(",".join(str(part) for part in (*row, int(value > 0))))
+        own = (life.get("cause", ""),) if why else ()
+        lines.append(",".join(str(part) for part in (*row, int(value > 0), *own)))
     return "\n".join(lines) + "\n"
 
 
@@ -188,6 +190,49 @@ def test_lives_on_another_clock_do_not_join(tmp_path: Path) -> None:
         "how far campaigns differ can't be estimated, since one has a time ratio: nothing is "
         "shrunken"
     )
+
+
+STOPPED_WINTER = [
+    *signed("plain", (80, 120, 150, 160), batch="w1"),
+    *signed("sealed", (170, 200), batch="w1"),
+]
+
+
+@pytest.mark.parametrize(
+    ("cause", "verdict", "said"),
+    [
+        ("channel needed", "different", ""),
+        ("looked bad", "inconclusive", "with the cells that looked bad taken as ended the verdict"),
+        ("stopped", "inconclusive", "nobody says why they were followed no longer, and at a bound"),
+    ],
+)
+def test_stops_have_their_vote_in_the_pooled_verdict(
+    tmp_path: Path, cause: str, verdict: str, said: str
+) -> None:
+    """Two sealed cells of winter stopped early: harmless with an ordinary reason, else not."""
+    winter = [*STOPPED_WINTER, *signed("sealed", (-10, -20), batch="w1", cause=cause)]
+    more = "  earlier: [{name: winter, table: earlier/winter.csv}]\n"
+    found = pooled(campaign(tmp_path / "campaign", more=more, winter=table_of(winter, "w")))
+    assert found[Pooled.ALL]["verdict"] == verdict
+    assert said in found[Pooled.ALL]["reason"]
+    ended = [*STOPPED_WINTER, *signed("sealed", (10, 20), batch="w1")]
+    assert (enumerated(NOW, winter), enumerated(NOW, ended) > 0.05) == (
+        pytest.approx(found[Pooled.ALL]["p"]),
+        True,
+    )
+
+
+def test_unlike_follow_up_is_heard_in_the_pooled_verdict(tmp_path: Path) -> None:
+    """Sealed cells of winter seen for a short time only: the larger p of two tests decides."""
+    winter = [
+        *signed("plain", (60, 80, 120, 130, 150, 160, 165), batch="w1"),
+        *signed("sealed", (-50, -51, -52, -53, -54, -55, -56), batch="w1"),
+    ]
+    more = "  earlier: [{name: winter, table: earlier/winter.csv}]\n"
+    found = pooled(campaign(tmp_path / "campaign", more=more, winter=table_of(winter, "w")))
+    everyone = found[Pooled.ALL]
+    assert "follow-up differs between the groups: the larger p of two" in everyone["reason"]
+    assert everyone["p_adjusted"] >= everyone["p"]
 
 
 def test_without_earlier_campaigns_the_table_is_empty(tmp_path: Path) -> None:

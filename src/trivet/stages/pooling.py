@@ -14,7 +14,9 @@ from trivet.campaign.life_sets import LifeSet, life_sets
 from trivet.reasons import Judged
 from trivet.reasons import Pooled as PooledRow
 from trivet.schema.findings.pooling import (
+    Against,
     Joined,
+    against_reason,
     heterogeneity_reason,
     joined_reason,
     left_out_reason,
@@ -24,8 +26,11 @@ from trivet.schema.tables.dictionary import TABLES
 from trivet.science.comparison.contrast import MonteCarlo, equivalence_confidence
 from trivet.science.comparison.contrast_measures import equivalence_measure
 from trivet.science.comparison.pooling import Pooled, Share, pool, shared_batches
-from trivet.science.comparison.verdict import holm, verdict
+from trivet.science.comparison.sensitivity import after_bounds
+from trivet.science.comparison.verdict import Verdict, holm, verdict
 from trivet.science.lives.lives import Lives
+from trivet.science.survival.exact_log_rank import ExactLogRank
+from trivet.science.survival.imputation import ImputedTest
 from trivet.stages.job import Job
 from trivet.store.tables import rows_table
 
@@ -157,26 +162,59 @@ def _rows(
     contrasts: Sequence[_Contrast], alone: Mapping[tuple[str, ...], Row], comparison: Comparison
 ) -> list[Row]:
     """Rows of the contrasts of one endpoint, clock and factor."""
-    tests = [each.pooled.together.exact for each in contrasts]
-    adjusted = holm(np.array([test.p for test in tests]))
-    upper = holm(np.array([test.p_upper for test in tests]))
     rows = []
-    for each, p, p_upper in zip(contrasts, adjusted, upper, strict=True):
+    for place, each in enumerate(contrasts):
         own = alone.get(tuple(each.about[name] for name in _CONTRAST), {})
         about = {**each.about, "confidence": comparison.confidence}
         mine = _campaign_rows(each)
         mine[0] |= {"p_adjusted": own.get("p_adjusted"), "verdict": own.get("verdict", "")}
-        word = verdict(
-            confounded=not each.pooled.together.variance > 0,
-            p_adjusted=float(p),
-            p_adjusted_upper=float(p_upper),
-            interval=_same(each.pooled),
+        p, word, against = _judged(contrasts, place, comparison)
+        mine.append(_all_row(each, mine, against) | {"p_adjusted": p, "verdict": word})
+        rows += [{**about, **row} for row in mine]
+    return rows
+
+
+def _judged(
+    contrasts: Sequence[_Contrast], place: int, comparison: Comparison
+) -> tuple[float, Verdict, Against]:
+    """Adjusted p that decides, verdict on all campaigns, and what stands against it."""
+    this = contrasts[place].pooled
+    exact, found = this.together.exact, this.doubts
+
+    def adjusted(test: ExactLogRank | ImputedTest) -> tuple[float, float]:
+        tests = [*(each.pooled.together.exact for each in contrasts[:place]), test]
+        tests += [each.pooled.together.exact for each in contrasts[place + 1 :]]
+        p, upper = ([getattr(one, name) for one in tests] for name in ("p", "p_upper"))
+        return float(holm(np.array(p))[place]), float(holm(np.array(upper))[place])
+
+    def word(p: tuple[float, float], interval: tuple[float, float]) -> Verdict:
+        return verdict(
+            confounded=not this.together.variance > 0,
+            p_adjusted=p[0],
+            p_adjusted_upper=p[1],
+            interval=interval,
             margin=comparison.equivalence_margin,
             alpha=1 - comparison.confidence,
         )
-        mine.append(_all_row(each, mine) | {"p_adjusted": float(p), "verdict": word})
-        rows += [{**about, **row} for row in mine]
-    return rows
+
+    deciding = adjusted(exact)
+    if found.unlike and found.imputed is not None:
+        # without such a test nothing can be concluded, hence no maximum that passes over NaN
+        other = adjusted(found.imputed)
+        deciding = (
+            float(np.maximum(deciding[0], other[0])),
+            float(np.maximum(deciding[1], other[1])),
+        )
+    base, longer = word(deciding, _same(this)), exact.statistic < 0
+    at = [
+        (word(adjusted(bound.exact), bound.limits), bound.exact.statistic < 0)
+        for bound in (*found.bounds, *((found.looked_bad,) if found.looked_bad else ()))
+    ]
+    known = len(found.bounds)
+    held = after_bounds(base, longer=longer, bounds=at[:known])
+    last = after_bounds(held, longer=longer, bounds=at[known:])
+    untested = found.imputed is not None and not np.isfinite(found.imputed.p)
+    return deciding[0], last, Against(found.unlike, untested, held != base, last != held)
 
 
 def _same(pooled: Pooled) -> tuple[float, float]:
@@ -212,7 +250,7 @@ def _campaign_rows(contrast: _Contrast) -> list[Row]:
     return rows
 
 
-def _all_row(contrast: _Contrast, rows: Sequence[Row]) -> Row:
+def _all_row(contrast: _Contrast, rows: Sequence[Row], against: Against) -> Row:
     """The row of all campaigns together."""
     pooled, effects = contrast.pooled, contrast.pooled.effects
     names = [part.name for part in contrast.parts if part.lives is not None]
@@ -220,6 +258,7 @@ def _all_row(contrast: _Contrast, rows: Sequence[Row]) -> Row:
         pooled.together.ratio.reason,
         left_out_reason([names[place] for place in pooled.without_ratio]),
         heterogeneity_reason(len(pooled.with_effect)),
+        against_reason(against),
     )
     return {
         "campaign": PooledRow.ALL,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import combinations, product
 
 import numpy as np
@@ -142,3 +143,25 @@ def test_lives_between_checks_join_the_test_and_not_the_ratio() -> None:
     assert found.shares[1].ratio.reason
     assert found.together.ratio.estimate == pytest.approx(found.shares[0].ratio.estimate)
     assert found.together.variance > found.shares[0].variance
+
+
+def test_doubts_are_those_of_all_campaigns_as_blocks() -> None:
+    """A cell that looked bad is taken as ended in its own campaign's block, by enumeration."""
+    bad = np.arange(len(WINTER.group)) == 3
+    found = _pool(NOW, replace(WINTER, looked_bad=bad)).doubts
+    ended = replace(WINTER, observed=np.where(bad, 1, WINTER.observed))
+    assert found.bounds == ()
+    assert found.looked_bad is not None
+    assert found.looked_bad.exact.p == pytest.approx(_enumerated(NOW, ended), abs=1e-12)
+
+
+def test_both_bounds_are_those_of_all_campaigns_as_blocks() -> None:
+    """A stopped cell of the group ends at once, and at the other bound lives on."""
+    stopped = np.arange(len(WINTER.group)) == 3
+    found = _pool(NOW, replace(WINTER, stopped=stopped)).doubts
+    ended = replace(WINTER, observed=np.where(stopped, 1, WINTER.observed))
+    longest = max(NOW.duration.max(), WINTER.duration.max())
+    lives_on = replace(WINTER, duration=np.where(stopped, longest, WINTER.duration))
+    assert [bound.exact.p for bound in found.bounds] == pytest.approx(
+        [_enumerated(NOW, ended), _enumerated(NOW, lives_on)], abs=1e-12
+    )

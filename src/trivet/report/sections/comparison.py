@@ -243,13 +243,15 @@ def pooled(data: ReportData, rows: list[Row]) -> PrintedTable:
             figure("exact p", "p", p_value),
             made("time ratio", _ratio, numeric=True),
             made("shrunken", _shrunken, numeric=True),
+            words("verdict", "verdict"),
         ],
         caption="The contrasts with earlier campaigns beside this one, which alone decides: cells "
         "of batches with both groups, the exact test within batches, and the share of its variance "
         f"as weight. The time ratio of all, with {data.confidence} limits, is common to all "
         "batches; 'shrunken' is each ratio drawn towards the mean of the campaigns, which stands "
-        "on the line of all. Cells that were stopped count as censored, and looks are not "
-        "counted. From pooled.",
+        "on the line of all. Its verdict must hold with stopped cells taken otherwise, as that of "
+        "this campaign; it is that of this data cut by itself, since looks are not counted. From "
+        "pooled.",
         reason="No earlier campaign is named.",
         sources=("pooled",),
         small=True,

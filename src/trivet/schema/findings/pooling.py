@@ -1,4 +1,4 @@
-"""Words for what earlier campaigns add to a contrast, and for what stays unknown."""
+"""Words for what earlier campaigns add to a contrast, what turns it, and what stays unknown."""
 
 from __future__ import annotations
 
@@ -115,3 +115,47 @@ def left_out_reason(names: Sequence[str]) -> str:
         Their names.
     """
     return f"the time ratio is without {', '.join(names)}" if names else ""
+
+
+@dataclass(frozen=True)
+class Against:
+    """What stands against a verdict on all campaigns together.
+
+    Attributes
+    ----------
+    unlike, untested : bool
+        Whether the groups were not followed alike, and whether no test allows for that.
+    by_stops, by_bad : bool
+        Whether it turns with cells taken otherwise that nobody says why they were stopped, and with
+        those that looked bad taken as ended.
+    """
+
+    unlike: bool
+    untested: bool
+    by_stops: bool
+    by_bad: bool
+
+
+def against_reason(found: Against) -> str:
+    """What stands against a verdict on all campaigns; empty where nothing does.
+
+    Parameters
+    ----------
+    found : Against
+        What was found.
+    """
+    parts = []
+    if found.unlike:
+        parts.append(
+            "follow-up differs between the groups, and no test allows for it here"
+            if found.untested
+            else "follow-up differs between the groups: the larger p of two tests decides"
+        )
+    if found.by_stops:
+        parts.append(
+            "of some cells nobody says why they were followed no longer, and at a bound the "
+            "verdict would be another"
+        )
+    if found.by_bad:
+        parts.append("with the cells that looked bad taken as ended the verdict would be another")
+    return "; ".join(parts)

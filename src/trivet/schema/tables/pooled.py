@@ -38,7 +38,8 @@ POOLED = Table(
             "p_adjusted",
             "1",
             "of this campaign as in comparisons; of all by Holm's method over the contrasts of one "
-            "endpoint, clock, factor; missing for earlier campaigns",
+            "endpoint, clock, factor, of two tests where follow-up differs; missing for earlier "
+            "campaigns",
             "trivet.science.comparison.verdict:holm",
         ),
         number("estimate", "1", "time ratio, group over control, common to the blocks", _POOL),
@@ -66,13 +67,14 @@ POOLED = Table(
         number("confidence", "1", "confidence of all limits", _POOL, required=True),
         text(
             "verdict",
-            "of this campaign as in comparisons; of all by the pooled test and time ratio, which "
-            "decides nothing; empty for earlier campaigns",
+            "of this campaign as in comparisons; of all by the pooled test and time ratio of this "
+            "data cut, which decides nothing; empty for earlier campaigns",
             "trivet.science.comparison.verdict:verdict",
         ),
         text(
             "reason",
-            "why a campaign or a batch of it adds nothing, or why a value is missing",
+            "why a campaign or a batch of it adds nothing, why a value is missing, or what stands "
+            "against the verdict on all",
             "trivet.schema.findings.pooling:joined_reason",
         ),
     ),

@@ -8,13 +8,9 @@ from typing import Any
 
 import numpy as np
 
-from trivet.science.comparison.contrast import (
-    BETWEEN_CHECKS,
-    NO_ENTRY_RATIO,
-    MonteCarlo,
-    scores_of,
-)
+from trivet.science.comparison.contrast import MonteCarlo, no_ratio, scores_of
 from trivet.science.comparison.random_effects import RandomEffects, random_effects
+from trivet.science.comparison.sensitivity import Doubts, doubts
 from trivet.science.lives.lives import Lives
 from trivet.science.lives.shared_strata import in_shared_strata
 from trivet.science.survival.exact_log_rank import (
@@ -70,6 +66,8 @@ class Pooled:
         Of the log time ratios of the campaigns that have one.
     with_effect : tuple of int
         These campaigns, in the order of `effects.effects`.
+    doubts : Doubts
+        What may turn a verdict on all of them: unlike follow-up, stopped cells.
     """
 
     shares: tuple[Share, ...]
@@ -78,6 +76,7 @@ class Pooled:
     without_ratio: tuple[int, ...]
     effects: RandomEffects
     with_effect: tuple[int, ...]
+    doubts: Doubts
 
 
 def shared_batches(lives: Lives) -> np.ndarray:
@@ -109,7 +108,8 @@ def pool(
         Lives of the group (1) and the control (0) of each campaign, at least one campaign;
         stratified where they have batches. Batches of different campaigns are never one stratum.
     confidences : tuple of float
-        Confidences of the intervals of time ratios; the first is that of the random effects [1].
+        Confidences of the intervals of time ratios; the first is that of the random effects, the
+        last decides on equivalence [1].
     drawing : MonteCarlo
         How the exact test enumerates or draws.
     spread_beforehand : float
@@ -136,7 +136,9 @@ def pool(
     how: dict[str, Any] = {"drawing": drawing, "thresholds": thresholds}
     alone = [_tested(each, **how) for each in own]
     together = _tested(_joined(own), **how)
-    without = tuple(place for place, lives in enumerate(campaigns) if _no_ratio(lives))
+    without = tuple(
+        place for place, lives in enumerate(campaigns) if lives.delayed or lives.between_checks
+    )
     ratios = [_time_ratio([each], confidences) for each in own]
     fit = [each for place, each in enumerate(own) if place not in without]
     total = together.variance
@@ -158,7 +160,8 @@ def pool(
     common = _time_ratio(fit or own[:1], confidences)
     lognormal = _time_ratio(fit or own[:1], confidences, "lognormal")
     together = replace(together, ratio=common, weight=1.0 if total > 0 else float("nan"))
-    return Pooled(tuple(shares), together, lognormal, without, effects, with_effect)
+    doubted = doubts(_as_one(own), drawing=drawing, equivalence=confidences[-1])
+    return Pooled(tuple(shares), together, lognormal, without, effects, with_effect, doubted)
 
 
 @dataclass(frozen=True)
@@ -209,11 +212,40 @@ def _tested(own: _Scored, *, drawing: MonteCarlo, thresholds: tuple[float, ...])
     )
 
 
-def _no_ratio(lives: Lives) -> str:
-    """Why the model of time ratios can't take these lives in; empty where it can."""
-    if lives.delayed:
-        return NO_ENTRY_RATIO
-    return BETWEEN_CHECKS if lives.between_checks else ""
+def _as_one(own: Sequence[_Scored]) -> Lives:
+    """Lives of all campaigns as if of one, each of their strata a batch.
+
+    Where some are known between checks, a life known to the hour lies between equal times.
+    """
+    lives = [part for each in own for part in each.lives]
+    none = [np.zeros(len(part.group), dtype=bool) for part in lives]
+    lower = upper = None
+    if any(part.between_checks for part in lives):
+        lower = np.concatenate([_or(part.lower, part.duration) for part in lives])
+        upper = np.concatenate([_or(part.upper, _first_bad(part)) for part in lives])
+    return Lives(
+        duration=np.concatenate([part.duration.astype(float) for part in lives]),
+        observed=np.concatenate([part.observed for part in lives]),
+        group=np.concatenate([each.group for each in own]),
+        batch=np.unique(np.concatenate([each.stratum for each in own]), return_inverse=True)[1],
+        entry=np.concatenate([_or(part.entry, 0.0 * part.duration) for part in lives]),
+        lower=lower,
+        upper=upper,
+        stopped=np.concatenate([_or(p.stopped, no) for p, no in zip(lives, none, strict=True)]),
+        looked_bad=np.concatenate(
+            [_or(p.looked_bad, no) for p, no in zip(lives, none, strict=True)]
+        ),
+    )
+
+
+def _or(given: np.ndarray | None, otherwise: np.ndarray) -> np.ndarray:
+    """Values, or others where there are none."""
+    return otherwise if given is None else given
+
+
+def _first_bad(lives: Lives) -> np.ndarray:
+    """First time known bad of lives known exactly, infinite where none was seen."""
+    return np.where(lives.observed == 1, lives.duration, np.inf)
 
 
 def _time_ratio(
@@ -222,8 +254,8 @@ def _time_ratio(
     """Time ratio over the strata of some campaigns."""
     lives = [part for each in own for part in each.lives]
     for part in lives:
-        if why := _no_ratio(part):
-            return TimeRatio(reason=why)
+        if part.delayed or part.between_checks:
+            return TimeRatio(reason=no_ratio(part))
     return time_ratio(
         np.concatenate([part.duration for part in lives]),
         observed=np.concatenate([part.observed for part in lives]),
