@@ -247,3 +247,18 @@ def test_the_command_prints_every_table(
     assert "| three groups, two batches | 4 v 4 v 4 |" in said
     assert "not shown at a later cut: 0." in said
     assert "| three places of an order, all alike | 6 v 6 v 6 |" in said
+
+
+def test_a_part_may_be_run_by_itself(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A part alone has the rates that it has within the whole: seeds go by row."""
+    few = tuple(replace(part, rows=part.rows[:1]) for part in PARTS[:2])
+    monkeypatch.setattr("trivet.studies.calibration.__main__.PARTS", few)
+    main(["--replicates", "2", "--seed", "7", "--parts", "followed", "observed"])
+    both = capsys.readouterr().out
+    main(["--replicates", "2", "--seed", "7", "--parts", "observed"])
+    alone = capsys.readouterr().out
+    assert "Weekly looks" not in both
+    assert both.split("\n\n")[-1] == alone.split("\n\n")[-1]
+    assert "every two weeks in both groups" in alone

@@ -16,6 +16,7 @@ from trivet.studies.calibration.campaign_table import (
 )
 from trivet.studies.calibration.campaigns import SURVIVAL, count
 from trivet.studies.calibration.parts import (
+    BUILDS,
     BUILDS_AMOUNT,
     FIRST_BUILD_SEED,
     PARTS,
@@ -44,24 +45,26 @@ def main(argv: Sequence[str] | None = None) -> None:
     parser.add_argument("--replicates", type=int, default=40, help="campaigns a row and truth")
     parser.add_argument("--seed", type=int, default=SEED, help="seed of the draws")
     parser.add_argument("--verdicts", type=Path, help="file to write every verdict to")
+    names = (PLAIN.name, *(part.name for part in PARTS), BUILDS)
+    parser.add_argument("--parts", nargs="+", choices=names, default=names, help="what to draw")
     given = parser.parse_args(argv)
     found: dict[Key, Verdicts] = {}
     print(f"Calibration, {given.replicates} campaigns asked for, seed {given.seed}.")
-    tallies = _judged(PLAIN, given.replicates, given.seed, study)
-    _say(PLAIN, given.replicates, verdict_table(tallies))
-    found |= _keyed(PLAIN, tallies)
-    _print("Intervals", "", interval_table([tally for own in tallies for tally in own[:2]]))
+    if PLAIN.name in given.parts:
+        tallies = _judged(PLAIN, given.replicates, given.seed, study)
+        _say(PLAIN, given.replicates, verdict_table(tallies))
+        found |= _keyed(PLAIN, tallies)
+        _print("Intervals", "", interval_table([tally for own in tallies for tally in own[:2]]))
     for part in PARTS:
+        if part.name not in given.parts:
+            continue
         counts = _judged(part, given.replicates, given.seed, count)
         _say(part, given.replicates, campaign_table(counts))
         if any(row.looks for row in part.rows):
             print(f"\n{claims_line(counts)}")
         found |= _keyed(part, counts)
-    said = _said(given.replicates, given.seed)
-    number = said[0].replicates
-    how = f"{number} campaigns a row; marked (!) from {marked_from(number):.1f} % on."
-    _print("Numbers of the build", how, number_table(said[: len(NUMBERS)]))
-    _print("Ordered factors", how, order_table(said[len(NUMBERS) :]))
+    if BUILDS in given.parts:
+        _say_builds(given.replicates, given.seed)
     if given.verdicts:
         write_verdicts(given.verdicts, found)
 
@@ -96,6 +99,15 @@ def _said(replicates: int, seed: int) -> list[Said]:
         )
         for place, build in enumerate((*NUMBERS, *ORDERS))
     ]
+
+
+def _say_builds(replicates: int, seed: int) -> None:
+    """Print the tables of numbers of the build and of ordered factors."""
+    said = _said(replicates, seed)
+    number = said[0].replicates
+    how = f"{number} campaigns a row; marked (!) from {marked_from(number):.1f} % on."
+    _print("Numbers of the build", how, number_table(said[: len(NUMBERS)]))
+    _print("Ordered factors", how, order_table(said[len(NUMBERS) :]))
 
 
 def _say(part: Part[Row], replicates: int, lines: Iterable[str]) -> None:

@@ -54,6 +54,8 @@ PARTS: Final = (
     Part("observed", "Lives between checks, and late entry", OBSERVED, 200, amount=2.0),
     Part("looked", "Weekly looks", LOOKED, 300, amount=0.4, power=0.2),
 )
+BUILDS = "builds"
+"""What the part of the builds is called: numbers of the build, and ordered factors."""
 BUILDS_AMOUNT = 0.75
 """Campaigns of a build, as a multiple of those asked for."""
 FIRST_BUILD_SEED = 400
