@@ -66,6 +66,7 @@ class Hand(StrEnum):
     CLIP = "Check the clips and contacts: {cells}"
     ANCHOR = "Add a rest at which the reference can be checked: {cells}"
     LOG_END = "Write into the bench log why the data end: {cells}"
+    LOG_STOP = "Write into the bench log, as its `reason`, why they were stopped: {cells}"
     LOG = "Put the bench log right: {cells}"
     SHEET = "Put the build sheet right: {cells}"
     SPECTRA_TIME = "Give the spectra a time or a cycle: {cells}"

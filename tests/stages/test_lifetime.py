@@ -11,7 +11,9 @@ import pytest
 from jobs import run_job
 
 from trivet.errors import InputError
+from trivet.reasons import Hand
 from trivet.schema.cell_facts import CellFacts, LogEntry
+from trivet.schema.findings.hands import hand_of
 from trivet.schema.settings.inference import Lifetime
 from trivet.schema.settings.science import Trust
 from trivet.schema.tables.dictionary import TABLES
@@ -203,7 +205,11 @@ def test_reference_lives_count_from_the_plating() -> None:
 def test_findings_name_what_the_reader_must_know() -> None:
     """Unexplained ends of data, and where the bench log outranked the rule."""
     found = {(row["cell"], row["check"]): row for row in decide(CELLS, **ROWS).findings.to_pylist()}
-    assert set(found) == {("lapse", "data end"), ("leak", "bench log outranks rule")}
+    assert set(found) == {
+        ("lapse", "data end"),
+        ("leak", "bench log outranks rule"),
+        ("halt", "stop without a reason"),
+    }
     assert found["lapse", "data end"]["severity"] == "caution"
     outranked = found["leak", "bench log outranks rule"]
     assert (outranked["value"], outranked["limit"], outranked["unit"]) == (25.0, 21.5, "h")
@@ -349,3 +355,31 @@ def test_a_failure_logged_after_the_last_row_ends_the_cell() -> None:
         got = decide([facts("A1", log=(entry,))], cut_s=cut_s, **given)
         life = next(row for row in got.lifetimes.to_pylist() if row["endpoint"] == "cell")
         assert life["observed"] == observed
+
+
+@pytest.mark.parametrize("event", ["stopped", "removed", "paused"])
+def test_a_stop_without_a_reason_asks_for_one(event: str) -> None:
+    """A remark is no reason: the line is named, with the remark and the words that are reasons."""
+    hour = 3600.0
+    log = (
+        LogEntry("A1", START_S, "plated", line=2),
+        LogEntry("A1", START_S + 20 * hour, event, note="looked a bit bad", line=7),
+        LogEntry("A1", START_S + 21 * hour, "note", note="in the drawer", line=9),
+    )
+    got = decide([facts("A1", log=log)], cycles=cycle_rows("A1", [1.0] * 9),
+                 ledger=[ledger_row("A1", 30.0)])  # fmt: skip
+    found = [row for row in got.findings.to_pylist() if row["check"] == "stop without a reason"]
+    assert [(row["cell"], row["severity"]) for row in found] == [("A1", "caution")]
+    assert found[0]["message"] == (
+        "Line 7 of the bench log, whose note says 'looked a bit bad', gives no reason for "
+        f"'{event}' of cell A1: one of planned, channel needed, equipment, looked bad."
+    )
+    assert hand_of("stop without a reason", "caution") is Hand.LOG_STOP
+
+
+def test_a_stop_with_a_reason_asks_for_none() -> None:
+    """Nothing is said of a stop whose reason stands in its column."""
+    entry = LogEntry("A1", START_S + 20 * 3600.0, "stopped", reason="planned")
+    got = decide([facts("A1", log=(entry,))], cycles=cycle_rows("A1", [1.0] * 9),
+                 ledger=[ledger_row("A1", 30.0)])  # fmt: skip
+    assert "stop without a reason" not in got.findings["check"].to_pylist()

@@ -26,6 +26,7 @@ OF_A_CAUTION: dict[str, Hand] = {
     "constant channel": Hand.CLIP,
     "no anchor": Hand.ANCHOR,
     "data end": Hand.LOG_END,
+    "stop without a reason": Hand.LOG_STOP,
     "bench log time": Hand.LOG,
     "plating not logged": Hand.LOG,
     "plating charge": Hand.LOG,

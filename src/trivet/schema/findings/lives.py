@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from trivet.reasons import STATED_REASONS
 from trivet.schema.findings.finding import Finding
 
 
@@ -25,6 +26,35 @@ def data_end(cell: str, *, last_h: float, evidence: str) -> Finding:
         action="censored at the last row",
         value=last_h,
         unit="h",
+    )
+
+
+def no_reason(
+    cell: str, *, event: str, line: int, note: str = "", place: str = "the bench log"
+) -> Finding:
+    """Give the finding for a cell that a person stopped without saying why.
+
+    Parameters
+    ----------
+    cell : str
+        Cell id.
+    event : str
+        What the log calls it.
+    line : int
+        Line of the log.
+    note : str
+        What else stands in that line; empty where nothing does.
+    place : str
+        Where the line stands.
+    """
+    remark = f", whose note says '{note}'," if note else ""
+    return Finding(
+        cell=cell,
+        check="stop without a reason",
+        severity="caution",
+        message=f"Line {line} of {place}{remark} gives no reason for '{event}' of cell "
+        f"{cell}: one of {', '.join(STATED_REASONS)}.",
+        action="verdicts must hold whatever became of it",
     )
 
 

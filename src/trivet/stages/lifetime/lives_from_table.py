@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from trivet.campaign.table_lives import WHY_CENSORED, TableLife
+from trivet.campaign.table_lives import WHY_CENSORED, TableLife, stop_reason
+from trivet.reasons import StopReason
 from trivet.schema.cell_facts import CellFacts
 from trivet.schema.findings.finding import Finding
-from trivet.schema.findings.lives import no_row
+from trivet.schema.findings.lives import no_reason, no_row
 from trivet.science.lives.cell_life import NO_DATA
 
 Row = dict[str, Any]
@@ -51,7 +52,16 @@ def lives_from_table(
             rows.append(_row(facts, factor, endpoint, clock, here, file))
             if here is None:
                 found.append(no_row(facts.cell, endpoint=endpoint, clock=clock, file=file))
+        found += _without_reason([own[kind] for kind in kinds if kind in own], file)
     return rows, statuses, found
+
+
+def _without_reason(own: Sequence[TableLife], file: str) -> list[Finding]:
+    """The first life of a cell that a person ended without saying why."""
+    for life in own:
+        if not life.observed and stop_reason(life.cause) is StopReason.NOT_STATED:
+            return [no_reason(life.cell, event=life.cause, line=life.line, place=file)]
+    return []
 
 
 def _status(facts: CellFacts, own: dict[tuple[str, str], TableLife]) -> str:

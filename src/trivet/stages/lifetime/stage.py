@@ -13,6 +13,7 @@ from trivet.campaign.build_sheet import read_cells
 from trivet.campaign.lives_file import lives_of
 from trivet.campaign.table_lives import TableLife
 from trivet.rawfiles.text.clock import cut_time_s
+from trivet.reasons import StopReason
 from trivet.schema.cell_facts import CellFacts
 from trivet.schema.findings import lives as words
 from trivet.schema.findings.finding import Finding, finding_columns
@@ -27,6 +28,7 @@ from trivet.science.lives.cell_life import (
     BenchEvent,
     Life,
     cell_life,
+    final_stop,
     status,
 )
 from trivet.science.lives.cycle_record import CycleRecord, cycle_record
@@ -250,6 +252,8 @@ def _findings(case: _Case, life: Life, end: End | None) -> list[Finding]:
     cell, hours, found = case.facts.cell, life.hours.duration, []
     if life.censored_because == UNEXPLAINED:
         found.append(words.data_end(cell, last_h=hours, evidence=life.evidence))
+    if life.stop_reason == StopReason.NOT_STATED:
+        found.append(_no_reason(case))
     if life.decided_by == BENCH_LOG and end is not None:
         found.append(
             words.log_outranks(cell, log_h=hours, rule_h=end.time_h, evidence=life.evidence)
@@ -258,6 +262,16 @@ def _findings(case: _Case, life: Life, end: End | None) -> list[Finding]:
     if has_cycles and not life.observed and case.cycles.reference_capacity_mAh() is None:
         found.append(words.not_judged(cell))
     return found
+
+
+def _no_reason(case: _Case) -> Finding:
+    """Which line of the bench log stops or pauses the cell and does not say why."""
+    stop = final_stop(case.bench)
+    if stop is None:
+        stop = next(event for event in reversed(case.bench) if event.event == "paused")
+    # the log is in order of time, so that what lies after the data cut is its end
+    entry = case.facts.log[case.bench.index(stop)]
+    return words.no_reason(case.facts.cell, event=entry.event, line=entry.line, note=entry.note)
 
 
 def work(job: Job) -> dict[str, pa.Table]:
