@@ -83,3 +83,20 @@ def test_comments_that_wait_for_a_decision_are_listed(
     """A line that is marked and not decided has a value, so only the mark shows it."""
     changed(campaign_folder, "raw:\n", "raw:  # decide: which files\n")
     assert "has comments with 'decide' on line" in said(campaign_folder, capsys)
+
+
+def test_what_was_heard_of_the_bench_log_is_told(
+    campaign_folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Events with their causes and reasons are counted; a stop without a reason is named."""
+    (campaign_folder / "bench-log.csv").write_text(
+        "time,cell,event,cause,reason,note\n"
+        "2026-03-02T12:00,A1,plated,,,\n2026-03-02T12:10,A2,plated,,,\n"
+        "2026-03-20T12:00,A1,failed,leak,,\n"
+        "2026-03-21T12:00,A2,stopped,,,channel needed for the next batch\n",
+        encoding="utf-8",
+    )
+    printed = said(campaign_folder, capsys)
+    assert "  bench log: plated 2, failed 1 (leak 1), stopped 1\n" in printed
+    assert "caution: the bench log gives no reason for the stop of A2 (line 5)" in printed
+    assert "Reasons: planned, channel needed, equipment, looked bad." in printed

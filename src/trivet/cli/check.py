@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Sequence
 from pathlib import Path
 
 from trivet.cli.cautions import cautions
@@ -12,13 +13,15 @@ from trivet.cli.plan_words import plan_lines
 from trivet.cli.without_data import causes, idle_files
 from trivet.errors import Problem
 from trivet.rawfiles.layout.patterns import RawFile
-from trivet.reasons import AnchorKind
+from trivet.reasons import STATED_REASONS, AnchorKind
+from trivet.schema.cell_facts import CellFacts
 from trivet.schema.settings.anchors import allowed_words, chosen_anchor
 from trivet.schema.settings.campaign import Settings
 from trivet.workflow.plan_power import power_of_plan
 from trivet.workflow.run import Workflow
 
 _RIGHT = "Nothing is wrong."
+_STOPS = ("stopped", "removed", "paused")
 _FAULTY = "Every cell has data, but not all of its files or rows: see the faults above."
 
 
@@ -55,6 +58,7 @@ def check(folder: Path, *, whole: bool = False) -> tuple[str, list[Problem]]:
     ]
     for factor in settings.build_sheet.factors:
         lines.append(f"  {factor}: {_counts(Counter(c.values[factor] for c in campaign.cells))}")
+    lines += _log_lines(campaign.cells, settings.bench_log.file)
     lines += plan_lines(power_of_plan(campaign), settings.comparison)
     for one in settings.comparison.earlier:
         lines.append(f"  earlier campaign {one.name}: {one.table or one.archive}")
@@ -71,6 +75,46 @@ def check(folder: Path, *, whole: bool = False) -> tuple[str, list[Problem]]:
     faulty = any(one.severity == "fault" for cell in cells for one in cell.findings)
     last = [] if problems else [_FAULTY if faulty else _RIGHT]
     return "\n".join([*lines, *last]), problems
+
+
+def _log_lines(cells: Sequence[CellFacts], file: str | None) -> list[str]:
+    """How often each event was heard, with causes and reasons, and which stop has none."""
+    if file is None:
+        return ["  bench log: none"]
+    entries = [entry for facts in cells for entry in facts.log]
+    if not entries:
+        return ["  bench log: no entry"]
+    events = Counter(entry.event for entry in entries)
+    more = {
+        event: Counter(
+            entry.cause or entry.reason
+            for entry in entries
+            if entry.event == event and (entry.cause or entry.reason)
+        )
+        for event in events
+    }
+    heard = ", ".join(
+        f"{event} {number}{_within(more[event])}" for event, number in events.most_common()
+    )
+    without = [
+        f"{entry.cell} (line {entry.line})"
+        for entry in entries
+        if entry.event in _STOPS and not entry.reason
+    ]
+    lines = [f"  bench log: {heard}"]
+    if without:
+        lines.append(
+            f"  caution: the bench log gives no reason for the stop of {', '.join(without)}, so "
+            "that verdicts must hold whatever became of them. Reasons: "
+            f"{', '.join(STATED_REASONS)}."
+        )
+    return lines
+
+
+def _within(words: Counter[str]) -> str:
+    """How often which cause or reason was given, in brackets; empty where none was."""
+    told = ", ".join(f"{word} {number}" for word, number in words.items())
+    return f" ({told})" if told else ""
 
 
 def _raw_lines(raw: dict[str, list[RawFile]]) -> list[str]:
