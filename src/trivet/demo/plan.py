@@ -101,7 +101,7 @@ ROLES = {
         Role("discharge-positive", swapped=True),
         Role("bdf", drift_mV_per_day=2.6),
         Role("semicolon", "dry", 0.75),
-        Role("unit-row", "open", 0.45),
+        Role("unit-row", "open", 0.50),
         Role("discharge-positive"),
         Role("bdf", "short", 0.62),
     ),

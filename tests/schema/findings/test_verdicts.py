@@ -107,18 +107,39 @@ CASES: dict[str, tuple[str, dict[str, Any], str]] = {
         "c07 had outlived 1,204 h and c18 had ended when stopped.",
     ),
     "cells that looked bad turn it": (
-        "inconclusive", {"deciding_p": 0.012, "bad_p": 0.31},
+        "inconclusive", {"deciding_p": 0.012, "bad_p": 0.31, "turned_by_bad": True},
         f"{NEITHER}. {NUMBERS}. The verdict must hold with the cells that looked bad taken as "
         "ended when they were stopped, and it does not (adjusted p 0.31).",
     ),
     "cells that looked bad turn groups that last the same": (
         "inconclusive",
-        {"p": 0.8, "p_adjusted": 0.8, "deciding_p": 0.8, "bad_p": 0.4, "estimate": 1.02,
+        {"p": 0.8, "p_adjusted": 0.8, "deciding_p": 0.8, "bad_p": 0.4, "turned_by_bad": True,
+         "estimate": 1.02,
          "lower": 0.88, "upper": 1.18, "same_lower": 0.91, "same_upper": 1.15},
         f"{NEITHER}. 5 of 6 ended against 6 of 6; exact log-rank p 0.80; time ratio 1.02, 95 % "
         "interval 0.880 to 1.18, 90 % interval for equivalence 0.910 to 1.15. The verdict must "
         "hold with the cells that looked bad taken as ended when they were stopped, and it does "
         "not.",
+    ),
+    "it stands whatever became of stopped cells": (
+        "different", {"deciding_p": 0.012, "bounds_p": 0.031, "bad_p": 0.02},
+        f"Cells of 'bead' last longer than cells of 'plain'. {NUMBERS}. It holds whatever became "
+        "of the cells that nobody says why they were followed no longer (adjusted p at most "
+        "0.031), and with the cells that looked bad taken as ended when they were stopped "
+        "(adjusted p 0.020).",
+    ),
+    "the same, whatever became of stopped cells": (
+        "equivalent",
+        {"p": 0.6, "p_adjusted": 0.6, "deciding_p": 0.6, "estimate": 1.02, "lower": 0.88,
+         "upper": 1.18, "same_lower": 0.91, "same_upper": 1.15, "bounds_p": 0.4},
+        "Cells of 'bead' and of 'plain' last the same within a factor of 1.25. 5 of 6 ended "
+        "against 6 of 6; exact log-rank p 0.60; time ratio 1.02, 95 % interval 0.880 to 1.18, "
+        "90 % interval for equivalence 0.910 to 1.15. It holds whatever became of the cells that "
+        "nobody says why they were followed no longer.",
+    ),
+    "shown before, though a bound would turn it now": (
+        "different", {"deciding_p": 0.012, "bounds_p": 0.31},
+        f"Cells of 'bead' last longer than cells of 'plain'. {NUMBERS}.",
     ),
     "entered unlike": (
         "not estimable", {"unlike": True},

@@ -282,17 +282,34 @@ def test_cells_that_looked_bad_may_turn_a_difference() -> None:
     ended = exact_log_rank(
         np.array(duration), observed=np.array([1] * 7 + [0] * 3), group=np.array(group)
     )
-    assert (found.verdict, found.turned) == ("inconclusive", False)
+    assert (found.verdict, found.turned, found.turned_by_bad) == ("inconclusive", False, True)
     assert found.bad_p == pytest.approx(ended.p)
     assert ended.p > 0.05
 
 
-def test_a_verdict_that_stands_names_no_p_of_bad_cells() -> None:
-    """Where the verdict holds with them as ended, nothing is said against it."""
+def test_a_verdict_that_stands_has_the_p_of_bad_cells() -> None:
+    """Where the verdict holds with them as ended, that p stands beside it."""
     duration = [1, 2, 3, 4, 5, 5.1, 9, 9.1, 9.2, 9.3]
     observed, group = [1] * 5 + [0] * 5, [0] * 5 + [1] * 5
     bad = dict(looked_bad=np.array([False] * 5 + [True] + [False] * 4))
-    assert np.isnan(judged(duration, observed, group, **bad).bad_p)
+    found = judged(duration, observed, group, **bad)
+    assert (found.verdict, found.turned_by_bad) == ("different", False)
+    assert found.bad_p <= 0.05
+    assert np.isnan(found.bounds_p)
+    assert np.isnan(judged(duration, observed, group).bad_p)
+
+
+def test_a_verdict_that_stands_has_the_larger_p_of_both_bounds() -> None:
+    """A cell of the longer group stopped late: the bound that ends it decides, and is said."""
+    duration = [1, 2, 3, 4, 5, 5.1, 9, 9.1, 9.2, 9.3]
+    observed, group = [1] * 5 + [0] * 5, [0] * 5 + [1] * 5
+    stopped = np.array([False] * 5 + [True] + [False] * 4)
+    found = judged(duration, observed, group, stopped=stopped)
+    ended = exact_log_rank(
+        np.array(duration), observed=np.array([1] * 6 + [0] * 4), group=np.array(group)
+    )
+    assert (found.verdict, found.turned) == ("different", False)
+    assert found.bounds_p == pytest.approx(ended.p)
 
 
 def test_the_tipping_point_names_cells_and_time() -> None:

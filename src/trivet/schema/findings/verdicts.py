@@ -99,9 +99,12 @@ class Grounds:
         adjusted p that decides [1].
     turned : bool
         Whether the verdict turns when stopped cells are taken as ended, or as never ending.
+    bounds_p : float
+        Largest adjusted p with stopped cells taken as ended, or as never ending [1].
     bad_p : float
-        Adjusted p with cells that looked bad taken as ended when stopped, where that turns the
-        verdict [1].
+        Adjusted p with cells that looked bad taken as ended when stopped [1].
+    turned_by_bad : bool
+        Whether the verdict turns then.
     tipping : Tipping or None
         What would have to be so for it to turn; None where it does not, or by equivalence.
     seen : Seen or None
@@ -140,7 +143,9 @@ class Grounds:
     imputed_p: float = math.nan
     deciding_p: float = math.nan
     turned: bool = False
+    bounds_p: float = math.nan
     bad_p: float = math.nan
+    turned_by_bad: bool = False
     tipping: Tipping | None = None
     seen: Seen | None = None
 
@@ -229,8 +234,9 @@ def verdict_reason(verdict: str, *, grounds: Grounds) -> str:
         parts.append(_unlike(grounds))
     if grounds.turned:
         parts.append(_turned(grounds))
-    if math.isfinite(grounds.bad_p):
+    if grounds.turned_by_bad:
         parts.append(_looked_bad(grounds))
+    parts += _stands(verdict, grounds)
     if grounds.idle_cells and verdict != "not estimable":
         parts.append(
             f"{grounds.idle_cells} of these cells stand in batches without the other group and "
@@ -299,6 +305,26 @@ def _looked_bad(grounds: Grounds) -> str:
     return (
         "The verdict must hold with the cells that looked bad taken as ended when they were "
         f"stopped, and it does not{f' (adjusted p {plain_p(grounds.bad_p)})' if lost else ''}"
+    )
+
+
+def _stands(verdict: str, grounds: Grounds) -> list[str]:
+    """Sentence on stopped cells that a verdict stands without, with its p where it is one of p."""
+    different = verdict == "different"
+    taken = (
+        (grounds.bounds_p, "whatever became of the cells that nobody says why they were followed "
+         "no longer", "at most "),
+        (grounds.bad_p, "with the cells that looked bad taken as ended when they were stopped", ""),
+    )  # fmt: skip
+    held = [
+        f"{how}{f' (adjusted p {most}{plain_p(p)})' if different else ''}"
+        for p, how, most in taken
+        if math.isfinite(p) and (p <= grounds.alpha or not different)
+    ]
+    return (
+        [f"It holds {', and '.join(held)}"]
+        if held and verdict in ("different", "equivalent")
+        else []
     )
 
 

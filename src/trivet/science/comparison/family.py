@@ -86,9 +86,13 @@ class ContrastVerdict:
         Whether a bound of the stopped cells turned the verdict to `inconclusive`.
     tipping : TippingPoint or None
         What would have had to become of which cells for that; None where not turned.
+    bounds_p : float
+        Largest adjusted p at a bound of the stopped cells [1]; NaN without such cells.
     bad_p : float
-        Adjusted p with the cells that looked bad taken as ended when stopped, where that turned
-        the verdict to `inconclusive` [1]; NaN where it did not.
+        Adjusted p with the cells that looked bad taken as ended when stopped [1]; NaN without such
+        cells.
+    turned_by_bad : bool
+        Whether that turned the verdict to `inconclusive`.
     """
 
     contrast: Contrast
@@ -102,7 +106,9 @@ class ContrastVerdict:
     deciding_p: float
     turned: bool
     tipping: TippingPoint | None
-    bad_p: float = float("nan")
+    bounds_p: float
+    bad_p: float
+    turned_by_bad: bool
 
 
 @dataclass(frozen=True)
@@ -310,7 +316,9 @@ def _judged(
         deciding_p=float(deciding),
         turned=word != base,
         tipping=_tipping(family, place, longer) if word != base and base == "different" else None,
-        bad_p=bounded[-1] if held != word else float("nan"),
+        bounds_p=max(bounded[:known], default=float("nan")),
+        bad_p=bounded[-1] if found.looked_bad else float("nan"),
+        turned_by_bad=held != word,
     )
 
 

@@ -241,7 +241,9 @@ def _grounds(row: Row, judged: ContrastVerdict, plan: Plan, lives: LifeSet) -> G
         unlike=judged.doubts.unlike,
         deciding_p=judged.deciding_p,
         turned=judged.turned,
+        bounds_p=judged.bounds_p,
         bad_p=judged.bad_p,
+        turned_by_bad=judged.turned_by_bad,
         tipping=_tipping(judged, lives),
         interim=plan.interim,
     )
