@@ -188,6 +188,7 @@ class AtLooks(StrEnum):
     TURNED_ROUND = "the opposite was shown"
     HELD = "crossed, but something stood against it"
     HELD_BY_STOPS = "crossed, but not whatever became of stopped cells"
+    HELD_BY_BAD = "crossed, but not with cells that looked bad taken as ended"
     WAITS = "not at the level of the looks"
 
 

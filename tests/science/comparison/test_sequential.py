@@ -11,6 +11,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from trivet.reasons import AtLooks
 from trivet.science.comparison.contrast import MonteCarlo
 from trivet.science.comparison.family import Rules
 from trivet.science.comparison.sequential import Calendar, Held, Sequential, Shown, sequential
@@ -81,7 +82,7 @@ def test_a_stop_that_nobody_explains_holds_a_difference_back() -> None:
     held = seen(lives=lives, ends=ends, stopped=stopped)
     assert explained.series == held.series
     assert (explained.shown, explained.held) == ((Shown(2, longer=True),), (None,))
-    assert (held.shown, held.held) == ((None,), (Held(2, by_stops=True),))
+    assert (held.shown, held.held) == ((None,), (Held(2, AtLooks.HELD_BY_STOPS),))
 
 
 def test_a_cell_that_looked_bad_holds_a_difference_back() -> None:
@@ -91,7 +92,7 @@ def test_a_cell_that_looked_bad_holds_a_difference_back() -> None:
     bad = np.arange(12) == 3
     assert seen(lives=lives, ends=ends).shown == (Shown(2, longer=True),)
     held = seen(lives=lives, ends=ends, looked_bad=bad)
-    assert (held.shown, held.held) == ((None,), (Held(2, by_stops=False),))
+    assert (held.shown, held.held) == ((None,), (Held(2, AtLooks.HELD_BY_BAD),))
 
 
 @pytest.mark.parametrize("seed", [1, 2])

@@ -251,6 +251,16 @@ def verdict_reason(verdict: str, *, grounds: Grounds) -> str:
     return ". ".join(parts) + "."
 
 
+_AGAINST = {
+    AtLooks.HELD: "what else was known then stood against it",
+    AtLooks.HELD_BY_STOPS: "of some cells nobody says why they were followed no longer, and it did "
+    "not hold whatever became of them; a reason in the bench log settles that",
+    AtLooks.HELD_BY_BAD: "it did not hold with the cells that looked bad taken as ended when they "
+    "were stopped",
+}
+"""What stood against a difference for which the tests had crossed."""
+
+
 def _looks(seen: Seen, grounds: Grounds) -> str:
     """Sentence on weekly looks: what they have shown, or what they ask for still."""
     if seen.how is AtLooks.SHOWN:
@@ -260,13 +270,7 @@ def _looks(seen: Seen, grounds: Grounds) -> str:
         return f"Shown at the look of {seen.date}{since}"
     if seen.how is AtLooks.TURNED_ROUND:
         return f"At the look of {seen.date} the opposite difference was shown"
-    if seen.how in {AtLooks.HELD, AtLooks.HELD_BY_STOPS}:
-        against = "what else was known then stood against it"
-        if seen.how is AtLooks.HELD_BY_STOPS:
-            against = (
-                "of some cells nobody says why they were followed no longer, and it did not hold "
-                "whatever became of them; a reason in the bench log settles that"
-            )
+    if against := _AGAINST.get(seen.how, ""):
         return f"By the look of {seen.date} the tests had crossed for a difference, but {against}"
     start = f"The looks share a level of {grounds.alpha:.3g} between them"
     if not seen.date:

@@ -15,6 +15,7 @@ from itertools import combinations
 
 import numpy as np
 
+from trivet.reasons import AtLooks
 from trivet.science.comparison.closed_testing import MOST_CONTRASTS
 from trivet.science.comparison.family import ContrastVerdict, Rules, compare_groups
 from trivet.science.lives.lives import Lives
@@ -74,13 +75,13 @@ class Held:
     ----------
     look : int
         Place of the look by which all of them had crossed.
-    by_stops : bool
-        Whether cells that nobody knows why they were followed no longer held it back there; else
-        it was follow-up that differed, or the plain test of those lives.
+    how : AtLooks
+        What held it back there: cells that nobody knows why they were followed no longer, cells
+        that looked bad, or else follow-up that differed or the plain test of those lives.
     """
 
     look: int
-    by_stops: bool
+    how: AtLooks
 
 
 @dataclass(frozen=True)
@@ -197,5 +198,12 @@ def _found(
         judged = judge(look)[place - 1]
         if judged.verdict == "different":
             return Shown(look, judged.contrast.exact.statistic < 0)
-        held = held or Held(look, judged.turned)
+        held = held or Held(look, _how(judged))
     return held
+
+
+def _how(judged: ContrastVerdict) -> AtLooks:
+    """What stood against a difference."""
+    if judged.turned:
+        return AtLooks.HELD_BY_STOPS
+    return AtLooks.HELD_BY_BAD if judged.turned_by_bad else AtLooks.HELD

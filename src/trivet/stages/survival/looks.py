@@ -94,8 +94,7 @@ class Looked:
         now: Verdict = "inconclusive" if verdict == "different" else verdict
         held = found.held[place - 1] if found else None
         if held is not None:
-            how = AtLooks.HELD_BY_STOPS if held.by_stops else AtLooks.HELD
-            return now, Seen(how, dates[held.look])
+            return now, Seen(held.how, dates[held.look])
         if verdict == "different":
             own = found.series.get((place,), ()) if found else ()
             level = own[-1].nominal_level if own else float("nan")
