@@ -6,7 +6,8 @@ from typing import Any
 
 import pytest
 
-from trivet.schema.findings.verdicts import Grounds, Tipping, verdict_reason
+from trivet.reasons import AtLooks
+from trivet.schema.findings.verdicts import Grounds, Seen, Tipping, verdict_reason
 
 NAN = float("nan")
 BASE: dict[str, Any] = {
@@ -182,3 +183,38 @@ CASES: dict[str, tuple[str, dict[str, Any], str]] = {
 def test_wording_of_verdicts(verdict: str, changes: dict[str, Any], sentence: str) -> None:
     """Each case has exactly this sentence: claim, counts, p, effect, interval, what limits them."""
     assert verdict_reason(verdict, grounds=Grounds(**{**BASE, **changes})) == sentence
+
+
+LOOKED: dict[AtLooks, str] = {
+    AtLooks.SHOWN: "Shown at the look of 2026-02-20",
+    AtLooks.TURNED_ROUND: "At the look of 2026-02-20 the opposite difference was shown",
+    AtLooks.HELD: "By the look of 2026-02-20 the tests had crossed for a difference, but what else "
+    "was known then stood against it",
+    AtLooks.HELD_BY_STOPS: "By the look of 2026-02-20 the tests had crossed for a difference, but "
+    "of some cells nobody says why they were followed no longer, and it did not hold whatever "
+    "became of them; a reason in the bench log settles that",
+    AtLooks.HELD_BY_BAD: "By the look of 2026-02-20 the tests had crossed for a difference, but it "
+    "did not hold with the cells that looked bad taken as ended when they were stopped",
+    AtLooks.WAITS: "The looks share a level of 0.05 between them: at that of 2026-02-20 p had to "
+    "be at most 0.0043, for this contrast and for those tested with it; it was the last, and what "
+    "came later decides nothing",
+}
+
+
+@pytest.mark.parametrize("how", AtLooks)
+def test_what_looks_say(how: AtLooks) -> None:
+    """Whatever came of the looks has its sentence, after the numbers."""
+    seen = Seen(how, "2026-02-20", 0.0043)
+    said = verdict_reason(
+        "different", grounds=Grounds(**{**BASE, "deciding_p": 0.012, "seen": seen})
+    )
+    assert said == f"Cells of 'bead' last longer than cells of 'plain'. {NUMBERS}. {LOOKED[how]}."
+
+
+def test_what_was_shown_stays_shown() -> None:
+    """Where p has risen since, the sentence says so."""
+    seen = Seen(AtLooks.SHOWN, "2026-02-20")
+    grounds = Grounds(**{**BASE, "deciding_p": 0.08, "seen": seen})
+    assert "20; it stays shown, though p is 0.080 now." in verdict_reason(
+        "different", grounds=grounds
+    )
