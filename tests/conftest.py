@@ -30,12 +30,16 @@ LONGEST = (
     "test_reruns.py",
     "cli/test_run.py",
     "test_door_campaign.py",
+    "test_archive.py",
     "test_campaign.py",
     "test_addresses.py",
-    "test_archive.py",
     "results/test_tutorial.py",
+    "report/test_render.py",
+    "demo/test_no_effect.py",
+    "report/web/test_page.py",
+    "test_wide_table.py",
 )
-"""Files that run whole campaigns, the longest first."""
+"""Files that run whole campaigns, or make whole reports, the longest first."""
 SHARED = {
     "tests/cli/test_run.py": "tests/test_reruns.py",
     "tests/test_addresses.py": "tests/test_campaign.py",
