@@ -6,26 +6,39 @@ import re
 import shutil
 import subprocess
 import sys
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from pathlib import Path
+
+from imported_once import called
 
 from trivet.demo.make import keep_cells
 from trivet.demo.make import main as make_demo
 from trivet.schema.tables.dictionary import TABLES
+from trivet.stages.contract import STAGES
+from trivet.stages.job import Job, carry_out, open_job
 from trivet.store.tables import read_table
+from trivet.workflow.handover import SCHEDULER
+from trivet.workflow.run import Workflow
 
 ROOT = Path(__file__).resolve().parents[1]
+FIVE = ("c01", "c02", "c03", "c10", "c11")
+"""Cells of the demonstration for runs where all 24 prove no more."""
 
 
 def snakemake(
     work: Path, *arguments: str, cores: int = 2, config: tuple[str, ...] = ()
 ) -> subprocess.CompletedProcess[str]:
     """Run Snakemake in a working folder that holds `campaign/` and takes `reports/`."""
-    command = [
-        sys.executable, "-m", "snakemake", "--snakefile", str(ROOT / "Snakefile"),
-        "--cores", str(cores), *arguments, "--config", "campaign=campaign", "reports=reports",
-        *config,
-    ]  # fmt: skip
+    options = ("campaign=campaign", "reports=reports", *config)
+    return _called(work, "--cores", str(cores), *arguments, "--config", *options)
+
+
+def _called(work: Path, *arguments: str) -> subprocess.CompletedProcess[str]:
+    """Call Snakemake, for a run as people do; what runs nothing spares its imports."""
+    given = ["--snakefile", str(ROOT / "Snakefile"), *SCHEDULER, *arguments]
+    if {"--dry-run", "--lint"} & set(arguments):
+        return called(given, work)
+    command = [sys.executable, "-m", "snakemake", *given]
     return subprocess.run(
         command, cwd=work, capture_output=True, text=True, stdin=subprocess.DEVNULL, check=False
     )
@@ -42,16 +55,35 @@ def run(work: Path, *arguments: str, cores: int = 2, config: tuple[str, ...] = (
 
 def run_in(work: Path, *arguments: str, campaign: Path, reports: Path) -> str:
     """Run a campaign that lies anywhere, its results anywhere; what was printed."""
-    command = [
-        sys.executable, "-m", "snakemake", "--snakefile", str(ROOT / "Snakefile"),
-        "--cores", "2", *arguments, "--config", f"campaign={campaign}", f"reports={reports}",
-    ]  # fmt: skip
-    done = subprocess.run(
-        command, cwd=work, capture_output=True, text=True, stdin=subprocess.DEVNULL, check=False
-    )
+    options = (f"campaign={campaign}", f"reports={reports}")
+    done = _called(work, "--cores", "2", *arguments, "--config", *options)
     if done.returncode:
         raise AssertionError((done.stderr + done.stdout)[-4000:])
     return done.stderr + done.stdout
+
+
+def run_here(
+    campaign: Path, reports: Path, *, without: Sequence[str] = (), **options: str
+) -> Iterator[Job]:
+    """Run each job in this process as its command does, one after the other, and give it.
+
+    To start a process for each takes longer than their work. That Snakemake starts them rightly is
+    shown with five cells.
+    """
+    workflow = Workflow({"campaign": str(campaign), "reports": str(reports), **options}, campaign)
+    workflow.prepare()
+    for stage in STAGES.values():
+        if stage.name in ("bdf", *without):  # the former is made on request
+            continue
+        cells = [f"-{cell}" for cell in workflow.cells_read] if stage.of_cell else [""]
+        for name in (f"{stage.name}{cell}" for cell in cells):
+            job = open_job(workflow.jobs.path(name), campaign)
+            carry_out(job)
+            # what Snakemake noted of an earlier run's time counts among its results
+            (workflow.reports / "logs" / f"{name}.tsv").unlink(missing_ok=True)
+            if stage.name in ("report", "archive"):
+                workflow.jobs.made(stage.name).touch()  # as their rules do
+            yield job
 
 
 def planned(work: Path) -> list[tuple[str, str]]:

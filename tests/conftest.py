@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 # With a worker on every core, threads of the linear algebra only wait for each other. Said before
 # numpy is imported, as Snakemake says it to each job.
@@ -12,6 +13,9 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 import pytest
 from hypothesis import HealthCheck
 from hypothesis import settings as search
+
+if TYPE_CHECKING:
+    from demonstrated import Demonstrated
 
 # A search for counterexamples must not fail because the machine is slow; where a landing hangs on
 # it (CI is set), it looks at the same examples every time, elsewhere it goes on looking.
@@ -24,14 +28,23 @@ search.load_profile("landing" if os.environ.get("CI") else "any machine")
 
 LONGEST = (
     "test_reruns.py",
-    "test_campaign.py",
-    "test_door_campaign.py",
     "cli/test_run.py",
-    "test_addresses.py",
+    "test_door_campaign.py",
     "test_archive.py",
+    "test_campaign.py",
+    "test_addresses.py",
     "results/test_tutorial.py",
+    "report/test_render.py",
+    "demo/test_no_effect.py",
+    "report/web/test_page.py",
+    "test_wide_table.py",
 )
-"""Files that run whole campaigns, the longest first."""
+"""Files that run whole campaigns, or make whole reports, the longest first."""
+SHARED = {
+    "tests/cli/test_run.py": "tests/test_reruns.py",
+    "tests/test_addresses.py": "tests/test_campaign.py",
+}
+"""Files that use what another makes once in a session: the worker that has one takes both."""
 SETTINGS = """\
 campaign:
   id: trial
@@ -71,6 +84,40 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     places = {name: place for place, name in enumerate(LONGEST)}
     here = Path(__file__).parent
     items.sort(key=lambda item: places.get(item.path.relative_to(here).as_posix(), len(places)))
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_make_scheduler(config: pytest.Config, log: object) -> object:
+    """Hand out tests by file, and files that share a run together."""
+    from xdist.scheduler import LoadFileScheduling  # noqa: PLC0415 (the controller's alone)
+
+    class ByRun(LoadFileScheduling):
+        """One worker for all files that share a run."""
+
+        def _split_scope(self, nodeid: str) -> str:
+            file = super()._split_scope(nodeid)
+            return SHARED.get(file, file)
+
+    return ByRun(config, log)
+
+
+@pytest.fixture(scope="session")
+def five_cells(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Five cells of the demonstration, run by Snakemake with one core: to copy, not to change."""
+    from campaign_runs import FIVE, MEETING, demonstration, run  # noqa: PLC0415 (few tests need it)
+
+    work = tmp_path_factory.mktemp("five")
+    demonstration(work, cells=FIVE, settings=MEETING)
+    run(work, cores=1)
+    return work
+
+
+@pytest.fixture(scope="session")
+def demonstration_run(tmp_path_factory: pytest.TempPathFactory) -> Demonstrated:
+    """The whole demonstration, run once for all who look at its results."""
+    from demonstrated import demonstrated  # noqa: PLC0415 (few tests need it)
+
+    return demonstrated(tmp_path_factory.mktemp("demo"))
 
 
 @pytest.fixture

@@ -5,16 +5,18 @@ from __future__ import annotations
 import dataclasses
 import importlib
 import inspect
-import sys
-from collections.abc import Iterator, Mapping
+import math
+from collections.abc import Generator, Iterator, Mapping
 from contextlib import contextmanager
-from types import CodeType, FrameType
+from types import CodeType, FunctionType
 from typing import Any
 
 import numpy as np
 import pyarrow as pa
 
 from trivet.schema.tables.columns import Column
+from trivet.schema.tables.dictionary import TABLES
+from trivet.stages.job import shape_of
 
 SCALES = (1.0, 1e3, 1e-3, 3600.0, 1.0 / 3600.0, 100.0, 0.01)
 """Between the unit in which a function gives a quantity and that of a column: milli, hours in
@@ -98,36 +100,94 @@ def parts_of(value: Any) -> Iterator[Any]:
         yield from (getattr(value, field.name) for field in dataclasses.fields(value))
 
 
-def code_at(address: str) -> CodeType:
-    """Code of the function that an address `package.module:function` leads to."""
+def function_at(address: str) -> FunctionType:
+    """The function that an address `package.module:function` leads to."""
     module, _, name = address.partition(":")
     function = inspect.unwrap(getattr(importlib.import_module(module), name))
-    code = getattr(function, "__code__", None)
-    assert isinstance(code, CodeType), f"{address} is no function of Python"
-    return code
+    assert isinstance(function, FunctionType), f"{address} is no function of Python"
+    return function
 
 
 class Follower:
-    """Watches what the functions at some addresses give, while stages run."""
+    """Watches what the functions at some addresses give, while stages run.
+
+    Each function is given other code for that time, so that whoever imported it calls that too, and
+    nothing else is slowed down.
+    """
 
     def __init__(self, addresses: set[str]) -> None:
-        self._code_at = {address: code_at(address) for address in addresses}
-        self._given: dict[CodeType, Given] = {}
-        self._watched = set(self._code_at.values())
+        self._function_at = {address: function_at(address) for address in addresses}
+        self._given: dict[FunctionType, Given] = {}
 
     @contextmanager
     def watching(self) -> Iterator[None]:
         """Take down what they give within a block; a generator gives what it yields."""
-        sys.setprofile(self._on_event)
+        codes = {function: function.__code__ for function in self._function_at.values()}
         try:
+            for function in codes:
+                function.__code__ = self._watched(function)
             yield
         finally:
-            sys.setprofile(None)
+            for function, code in codes.items():
+                function.__code__ = code
 
-    def _on_event(self, frame: FrameType, event: str, given: Any) -> None:
-        if event == "return" and frame.f_code in self._watched:
-            self._given.setdefault(frame.f_code, Given()).add(given)
+    def _watched(self, function: FunctionType) -> CodeType:
+        """Code that calls what a function was, and takes down what it gives."""
+        as_it_was = FunctionType(
+            function.__code__,
+            function.__globals__,
+            function.__name__,
+            function.__defaults__,
+            function.__closure__,
+        )
+        as_it_was.__kwdefaults__ = function.__kwdefaults__
+
+        def taken(*args: Any, **named: Any) -> Any:
+            value = as_it_was(*args, **named)
+            given = self._given.setdefault(function, Given())
+            if inspect.isgenerator(value):
+                return passed_on(value, given)
+            given.add(value)
+            return value
+
+        def stand_in(*args: Any, **named: Any) -> Any:
+            call: Any = "taken"
+            return call(*args, **named)
+
+        # its globals are those of the function, so what it calls has to be one of its constants
+        code = stand_in.__code__
+        constants = (taken if one == "taken" else one for one in code.co_consts)
+        return code.replace(co_consts=tuple(constants))
 
     def given(self, address: str) -> Given | None:
         """What the function at an address gave; None where it was never called."""
-        return self._given.get(self._code_at[address])
+        return self._given.get(self._function_at[address])
+
+
+def passed_on(values: Generator[Any, Any, Any], given: Given) -> Generator[Any, Any, Any]:
+    """What a generator yields and ends with, taken down on the way."""
+    while True:
+        try:
+            value = next(values)
+        except StopIteration as end:
+            return end.value
+        given.add(value)
+        yield value
+
+
+def columns() -> list[tuple[str, Column]]:
+    """Every column of the dictionary with its table."""
+    return [(table.name, column) for table in TABLES.values() for column in table.columns]
+
+
+def take(values: dict[tuple[str, str], set[Any]], table: str, data: pa.Table) -> None:
+    """Keep the values of a table, each once, without those that are missing."""
+    shape = shape_of(table)
+    for column in shape.columns:
+        found = {value for value in data[column.name].unique().to_pylist() if is_value(value)}
+        values.setdefault((shape.name, column.name), set()).update(found)
+
+
+def is_value(value: Any) -> bool:
+    """Whether a cell of a table says something."""
+    return value not in (None, "") and not (isinstance(value, float) and math.isnan(value))

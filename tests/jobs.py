@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping, Sequence
+from copy import deepcopy
 from pathlib import Path
 from typing import Any
 
 import pyarrow as pa
 
+from trivet.schema.settings.campaign import Settings
+from trivet.schema.settings.marked import given_to
 from trivet.stages.__main__ import main
 from trivet.stages.contract import STAGES, writer_of
 from trivet.stages.job import shape_of
@@ -39,7 +42,7 @@ def run_job(
     file.parent.mkdir(parents=True, exist_ok=True)
     content = {
         "stage": stage,
-        "settings": settings or {},
+        "settings": with_defaults(stage, settings or {}),
         "cell": cell,
         "raw_files": list(raw_files),
     }
@@ -47,6 +50,20 @@ def run_job(
     main([str(file), "--campaign", str(campaign)])
     return {table: read_table(shape_of(table), written(results, stage, table, name))
             for table in STAGES[stage].writes}  # fmt: skip
+
+
+def with_defaults(stage: str, settings: Mapping[str, Any]) -> dict[str, Any]:
+    """Settings with the defaults of single ones that the stage is given besides its blocks."""
+    filled = deepcopy(dict(settings))
+    for path in given_to(stage):
+        *blocks, name = path.split(".")
+        model, inside = Settings, filled
+        for block in blocks:
+            model = model.model_fields[block].annotation
+            inside = inside.setdefault(block, {})
+        if not model.model_fields[name].is_required():
+            inside.setdefault(name, model.model_fields[name].default)
+    return filled
 
 
 def written(results: Path, stage: str, table: str, cell: str = "") -> Path:

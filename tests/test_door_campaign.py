@@ -1,6 +1,7 @@
 """A whole campaign of a build sheet and a table of lives, through Snakemake to report and bag.
 
-Then reports issued one after the other: what the next one says, and that nothing runs for it.
+Then reports issued one after the other, made in this process: what the next one says, and that
+Snakemake would run nothing for it.
 """
 
 from __future__ import annotations
@@ -10,7 +11,7 @@ import shutil
 from pathlib import Path
 
 import pytest
-from campaign_runs import copied, planned, run
+from campaign_runs import copied, planned, run, run_here
 from lives_door import signed, write
 
 from trivet.campaign.folder import read_campaign
@@ -88,7 +89,7 @@ def test_earlier_campaigns_go_into_report_and_archive(trial: Path, tmp_path: Pat
     shutil.copytree(trial / "reports" / "door" / "archive", folder / "earlier" / "autumn")
     table = "cell,batch,group,endpoint,clock,duration,observed\nw1,w,drug,cell,cycles,8,1\n"
     (folder / "earlier" / "winter.csv").write_text(table, encoding="utf-8")
-    run(work)
+    run_again(work)
     results = work / "reports" / "door"
     rows = {
         row["campaign"]: row
@@ -128,6 +129,12 @@ def test_earlier_campaigns_go_into_report_and_archive(trial: Path, tmp_path: Pat
         read_campaign(folder)
 
 
+def run_again(work: Path) -> None:
+    """Do every job of the campaign, in this process."""
+    for job in run_here(work / "campaign", work / "reports"):
+        assert job.results == work / "reports" / "door"
+
+
 def page_one(work: Path) -> dict[str, object]:
     """What page one says, from the tables of the results."""
     results = work / "reports" / "door"
@@ -158,7 +165,7 @@ def test_reports_one_after_the_other(work: Path) -> None:
     rows = [f"{rows[0]},included,exclusion_reason", *(f"{row},yes," for row in rows[1:])]
     rows[1] = rows[1].removesuffix("yes,") + "no,leak"
     sheet.write_text("\n".join(rows) + "\n", encoding="utf-8")
-    run(work)
+    run_again(work)
     told = page_one(work)
     assert "register" in told["sections"]  # type: ignore[operator]
     assert told["since_report"]["sentences"] == [  # type: ignore[index]
@@ -172,7 +179,7 @@ def test_reports_one_after_the_other(work: Path) -> None:
     assert planned(work) == []
 
     before, lines = (results / "report.pdf").read_bytes(), register.read_bytes()
-    run(work, "--forcerun", "record")
+    run_again(work)
     assert (results / "report.pdf").read_bytes() == before
     assert register.read_bytes() == lines
     assert (results / "archive" / "data" / "register.jsonl").read_bytes() == lines
@@ -181,7 +188,7 @@ def test_reports_one_after_the_other(work: Path) -> None:
 
     register.write_bytes(b"{half an entry\n" + lines)
     settings.write_text(settings.read_text().replace("1.5\n", "1.4\n"))
-    run(work)
+    run_again(work)
     said = page_one(work)["since_report"]["sentences"]  # type: ignore[index]
     assert "1 line of the register of reports can't be read; the findings name it." in said
     known = read_register(register)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import shutil
 import signal
 import subprocess
 import sys
@@ -10,19 +11,14 @@ import time
 from pathlib import Path
 
 import pytest
-from campaign_runs import MEETING, demonstration
 
 from trivet.cli.main import main
 
-CELLS = ["c01", "c09", "c14"]
-"""One of each seal, of few rows; the kills hit within seconds, whatever comes later."""
 
-
-@pytest.fixture(scope="module")
-def campaign(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """Three cells of the invented campaign."""
-    folder = tmp_path_factory.mktemp("three") / "my campaign"
-    return demonstration(folder, cells=CELLS, settings=MEETING)
+@pytest.fixture
+def campaign(five_cells: Path, tmp_path: Path) -> Path:
+    """The campaign of the five cells by itself, in a folder with a space."""
+    return Path(shutil.copytree(five_cells / "campaign", tmp_path / "my campaign"))
 
 
 def started(campaign: Path, work: Path) -> subprocess.Popen[str]:
@@ -39,31 +35,38 @@ def started(campaign: Path, work: Path) -> subprocess.Popen[str]:
     )
 
 
-def tables_of(work: Path) -> dict[str, bytes]:
-    """Every table of the results."""
-    folder = work / "reports" / "demo" / "tables"
-    return {path.name: path.read_bytes() for path in sorted(folder.iterdir())}
+def results_of(work: Path) -> dict[str, bytes]:
+    """Every file of the results but what Snakemake and the jobs note of themselves."""
+    folder = work / "reports" / "demo"
+    paths = [path.relative_to(folder) for path in sorted(folder.rglob("*")) if path.is_file()]
+    return {path.as_posix(): (folder / path).read_bytes()
+            for path in paths if not {"logs", "jobs"} & set(path.parts)}  # fmt: skip
 
 
-def test_a_killed_run_is_taken_up_by_the_same_command(campaign: Path, tmp_path: Path) -> None:
-    """Killed twice with all its jobs, the third run ends in the bytes of a run left in peace."""
-    peace, killed = tmp_path / "peace", tmp_path / "killed"
-    for folder in (peace, killed):
-        folder.mkdir()
-    calm = started(campaign, peace)
-    printed = calm.communicate()[0]
-    assert calm.returncode == 0, printed
-    assert len(printed.splitlines()) <= 25, printed
+def test_a_killed_run_is_taken_up_by_the_same_command(
+    five_cells: Path, campaign: Path, tmp_path: Path
+) -> None:
+    """Killed twice with all its jobs, the third run ends in the bytes of a run left in peace.
+
+    Every table, figure, the PDF and the archive: this one has two cores, that one had one, and was
+    started by Snakemake itself.
+    """
+    work = tmp_path / "killed"
+    work.mkdir()
     for wait_s in (4.0, 7.0):
-        run = started(campaign, killed)
+        run = started(campaign, work)
         time.sleep(wait_s)
         os.killpg(run.pid, signal.SIGKILL)
         run.communicate()
-    last = started(campaign, killed)
+    last = started(campaign, work)
     printed = last.communicate()[0]
     assert last.returncode == 0, printed
-    assert tables_of(killed) == tables_of(peace)
-    again = started(campaign, killed)
+    assert len(printed.splitlines()) <= 25, printed
+    found, expected = results_of(work), results_of(five_cells)
+    assert set(found) == set(expected)
+    assert [name for name in expected if found[name] != expected[name]] == []
+    assert len(expected) > 100
+    again = started(campaign, work)
     printed = again.communicate()[0]
     assert "verdict:" in printed, printed
     assert "report.pdf" in printed, printed

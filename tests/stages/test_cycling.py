@@ -374,8 +374,6 @@ def test_the_command_writes_every_table(tmp_path):
         "electrodes": ELECTRODES.model_dump(),
         "reference": Reference().model_dump(),
         "trust": Trust().model_dump(),
-        "lifetime": {"sudden": {"open_circuit_margin_V": 0.3}},
-        "report": {"cycles_drawn": 3},
     }
     written = run_job(tmp_path, "cycling", settings=settings, cell=asdict(FACTS), tables=tables)
     assert set(written) == {*result().tables, "findings"}

@@ -14,7 +14,7 @@ from trivet.errors import InputError, Problem, if_near
 from trivet.reasons import STATED_REASONS
 from trivet.schema.cell_facts import FAILURE_CAUSES, LOG_EVENTS
 from trivet.schema.glossary import GLOSSARY
-from trivet.schema.settings.block import without_none
+from trivet.schema.settings.block import is_block, marks_of, without_none
 from trivet.schema.settings.campaign import Settings
 from trivet.schema.sheet_columns import LOG_COLUMNS, SHEET_COLUMNS
 from trivet.schema.tables.dictionary import TABLES
@@ -87,14 +87,14 @@ def _settings(
     for name, field in model.model_fields.items():
         here = f"{path}{name}"
         annotation = without_none(field.annotation)
-        extra = field.json_schema_extra if isinstance(field.json_schema_extra, dict) else {}
+        extra = marks_of(field)
         unit = f"[{extra['unit']}] " if extra.get("unit") else ""
         notes = []
         if typing.get_origin(annotation) is typing.Literal:
             notes.append("one of: " + ", ".join(map(str, typing.get_args(annotation))))
         elif words := WORDS.get((model, name)):
             notes.append("one of: " + ", ".join(words))
-        blocks = [one for one in (annotation, *typing.get_args(annotation)) if _is_block(one)]
+        blocks = [one for one in (annotation, *typing.get_args(annotation)) if is_block(one)]
         if field.is_required():
             notes.append("without default: you decide")
         elif not blocks:
@@ -103,11 +103,6 @@ def _settings(
         for block in blocks:
             if block not in (*above, model):
                 yield from _settings(block, f"{here}.", (*above, model))
-
-
-def _is_block(annotation: object) -> bool:
-    """Whether a type is a block of settings."""
-    return isinstance(annotation, type) and issubclass(annotation, BaseModel)
 
 
 def _entry(head: str, *lines: str) -> str:

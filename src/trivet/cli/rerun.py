@@ -22,7 +22,7 @@ from trivet.errors import InputError, Problem
 from trivet.store.compare import compare_tables
 from trivet.store.differences import Difference
 from trivet.store.register_file import REGISTER_FILE
-from trivet.workflow.handover import RULES
+from trivet.workflow.handover import RULES, SCHEDULER
 from trivet.workflow.run import Workflow
 
 
@@ -174,7 +174,7 @@ def _run(work: Path, data: Path, *, data_cut: str | None, cores: int) -> Path:
     below = tables.relative_to(work)
     targets = [(below / path.name).as_posix() for path in campaign.table(*campaign.archived)]
     command = [sys.executable, "-m", "snakemake", *targets, "--snakefile", str(RULES)]
-    command += ["--cores", str(cores), "--quiet", "progress", "host", "--config"]
+    command += ["--cores", str(cores), *SCHEDULER, "--quiet", "progress", "host", "--config"]
     command += [f"{key}={json.dumps(value)}" for key, value in config.items()]
     done = subprocess.run(
         command, cwd=work, capture_output=True, text=True, stdin=subprocess.DEVNULL, check=False

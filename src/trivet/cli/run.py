@@ -13,7 +13,7 @@ from pathlib import Path
 from trivet.campaign.paths import SETTINGS_FILE
 from trivet.cli.summary import print_summary
 from trivet.errors import InputError, Problem
-from trivet.workflow.handover import RESULTS_GO_TO, RULES
+from trivet.workflow.handover import RESULTS_GO_TO, RULES, SCHEDULER
 
 _CACHES = ("XDG_CACHE_HOME", "MPLCONFIGDIR")
 """Where libraries keep what they need not keep."""
@@ -65,7 +65,7 @@ def run(
             *(sys.executable, "-m", "snakemake", "--snakefile", str(RULES)),
             *("--cores", cores, "--rerun-incomplete", "--keep-going", "--nolock"),
             *("--max-checksum-file-size", "1000000", "--workflow-profile", "none"),
-            *("--quiet", "host", "--config", *config),
+            *(*SCHEDULER, "--quiet", "host", "--config", *config),
             *(("--", *further) if further and not further[0].startswith("-") else further),
         ]
         surroundings = _environment(os.environ, Path(spare))

@@ -1,13 +1,16 @@
 """What each stage reads, writes and depends on: one record a stage, the only place that says so.
 
 The rules, the settings that a job is given, the tables that the runner opens and writes, and the
-tests of all these follow from here.
+tests of all these follow from here. Only single settings of blocks that a stage is not given stand
+elsewhere: at their fields in `trivet.schema.settings`, with the stages that are given them.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import StrEnum
+
+from trivet.schema.settings.marked import given_to
 
 
 class Sources(StrEnum):
@@ -32,8 +35,10 @@ class Stage:
         Its name, that of its module in `trivet.stages` and of its rule.
     task : str
         What it does, in one line.
-    settings : tuple of str
-        Paths into the settings, a block or one setting of it: what it is given, and nothing else.
+    blocks : tuple of str
+        Blocks of the settings that it is given.
+    repeats : tuple of str
+        Stages that it runs again, so that it is given their settings too.
     reads : tuple of str
         Tables that it is given; `earlier/NAME` as of the earlier data cut.
     writes : tuple of str
@@ -52,7 +57,8 @@ class Stage:
 
     name: str
     task: str
-    settings: tuple[str, ...] = ()
+    blocks: tuple[str, ...] = ()
+    repeats: tuple[str, ...] = ()
     reads: tuple[str, ...] = ()
     writes: tuple[str, ...] = ()
     files: tuple[str, ...] = ()
@@ -62,21 +68,23 @@ class Stage:
     memory_MB: int = 1000
     minutes: int = 30
 
+    @property
+    def settings(self) -> tuple[str, ...]:
+        """Paths into the settings: what it is given, and nothing else.
+
+        Its blocks, and single settings of others whose marks name it; those of stages it repeats.
+        """
+        own = (self, *(STAGES[name] for name in self.repeats))
+        blocks = tuple(dict.fromkeys(block for stage in own for block in stage.blocks))
+        single = dict.fromkeys(path for stage in own for path in given_to(stage.name))
+        within = tuple(f"{block}." for block in blocks)
+        return (*blocks, *(path for path in single if not path.startswith(within)))
+
 
 EVERYTHING = ("*",)
-"""Settings of a stage that depends on all of them."""
+"""Blocks of a stage that depends on all settings."""
 DECIDED = ("lifetimes", "timeline", "comparisons", "findings")
 """Tables that are compared between two data cuts."""
-
-_OF_CYCLING = (
-    "cycling",
-    "electrodes",
-    "reference",
-    "trust",
-    "lifetime.sudden.open_circuit_margin_V",
-    "report.cycles_drawn",
-)
-"""What the stage `cycling` is given; `as_of` runs it again."""
 
 _STAGES = (
     Stage(
@@ -84,14 +92,7 @@ _STAGES = (
         task="Read the raw files of one cell, with an account of every row.",
         of_cell=True,
         sources=Sources.RAW_FILES,
-        settings=(
-            "raw",
-            "campaign.time_zone",
-            "campaign.data_cut",
-            "cycling.lower_voltage_V",
-            "cycling.upper_voltage_V",
-            "cycling.capacity_basis_mAh",
-        ),
+        blocks=("raw",),
         writes=(
             "series",
             "spectrum_points",
@@ -106,7 +107,7 @@ _STAGES = (
         name="cycling",
         task="Cycles, electrodes and the reference of one cell.",
         of_cell=True,
-        settings=_OF_CYCLING,
+        blocks=("cycling", "electrodes", "reference", "trust"),
         reads=("series", "ledger", "capacity_records", "plating_series", "spectrum_points"),
         writes=(
             "cycles",
@@ -130,13 +131,7 @@ _STAGES = (
         name="impedance",
         task="Spectra of one cell: validity, headline, fit, trust.",
         of_cell=True,
-        settings=(
-            "impedance",
-            "trust",
-            "electrodes.positive.material",
-            "electrodes.negative.material",
-            "cycling.zero_current_mA",
-        ),
+        blocks=("impedance", "trust"),
         reads=("spectrum_points", "cycles", "timeline", "fitness", "ledger", "series"),
         writes=("spectra", "spectrum_checks", "spectrum_curves", "findings"),
         memory_MB=2000,
@@ -178,30 +173,14 @@ _STAGES = (
         name="lifetime",
         task="Decide how long each cell and each reference lasted, and what ended or censored it.",
         sources=Sources.SHEETS,
-        settings=(
-            "lifetime",
-            "trust.offset_lost_mV",
-            "trust.jump_lost_mV",
-            "build_sheet",
-            "bench_log",
-            "comparison.factors",
-            "campaign.time_zone",
-            "campaign.data_cut",
-        ),
+        blocks=("lifetime", "build_sheet", "bench_log"),
         reads=("cycles", "reference_checks", "timeline", "excursions", "ledger", "plating"),
         writes=("cells", "lifetimes", "findings_lifetime"),
     ),
     Stage(
         name="survival",
         task="Estimate survival by group and compare the groups with their control.",
-        settings=(
-            "survival",
-            "comparison",
-            "lifetime.primary_clock",
-            "campaign.planned_end",
-            "campaign.time_zone",
-            "campaign.data_cut",
-        ),
+        blocks=("survival", "comparison"),
         reads=("cells", "lifetimes", "ledger"),
         writes=(
             "survival",
@@ -218,27 +197,21 @@ _STAGES = (
         name="pooling",
         task="Pool the contrasts with those of earlier campaigns, beside the verdict.",
         sources=Sources.EARLIER,
-        settings=("survival", "comparison", "lifetime.primary_clock"),
+        blocks=("survival", "comparison"),
         reads=("cells", "lifetimes", "comparisons"),
         writes=("pooled",),
     ),
     Stage(
         name="planning",
         task="Say what the groups at hand could have shown, and how many cells come next.",
-        settings=(
-            "comparison",
-            "survival.seed",
-            "lifetime.primary_clock",
-            "campaign.planned_end",
-            "campaign.time_zone",
-        ),
+        blocks=("comparison",),
         reads=("cells", "lifetimes"),
         writes=("planning",),
     ),
     Stage(
         name="balance",
         task="Say how alike groups were built, and whether lives follow the build or an order.",
-        settings=("comparison", "survival", "lifetime.primary_clock", "campaign.time_zone"),
+        blocks=("comparison", "survival"),
         reads=("cells", "lifetimes"),
         writes=("covariates", "covariate_tests", "order_trends"),
     ),
@@ -251,19 +224,13 @@ _STAGES = (
     Stage(
         name="forecast",
         task="Forecast when running cells reach their limit, and how past forecasts have fared.",
-        settings=(
-            "lifetime.capacity",
-            "comparison.confidence",
-            "campaign.time_zone",
-            "campaign.data_cut",
-        ),
+        blocks=("lifetime.capacity",),
         reads=("cycles", "lifetimes", "ledger"),
         writes=("forecasts", "forecast_coverage"),
     ),
     Stage(
         name="trends",
         task="What needs the spectra of all cells: second pass, trends, relaxation times.",
-        settings=("trust.alike_potential_mV", "trust.spectra_alike", "comparison.confidence"),
         reads=("cells", "spectra", "spectrum_curves", "lifetimes"),
         writes=(
             "spectra_second_pass",
@@ -276,7 +243,7 @@ _STAGES = (
     Stage(
         name="measures",
         task="Compare numbers of cells between groups: capacity, efficiency, drift, resistances.",
-        settings=("comparison", "survival", "cycling.ageing_rate", "cycling.efficiency_cycles"),
+        blocks=("comparison", "survival"),
         reads=(
             "cells",
             "cycles",
@@ -293,18 +260,7 @@ _STAGES = (
         name="as_of",
         task="Decide lives, verdicts and trust again as of an earlier data cut.",
         sources=Sources.SHEETS,
-        settings=(
-            *_OF_CYCLING,
-            "lifetime",
-            "survival",
-            "comparison",
-            "build_sheet",
-            "bench_log",
-            "campaign.time_zone",
-            "campaign.data_cut",
-            "campaign.planned_end",
-            "report.compare_days",
-        ),
+        repeats=("cycling", "lifetime", "survival"),
         reads=(
             "ledger",
             "cycles",
@@ -320,13 +276,7 @@ _STAGES = (
         name="record",
         task="Keep the record: all findings, what changed, reports issued, a paper's checklist.",
         sources=Sources.SHEETS,
-        settings=(
-            "campaign.id",
-            "campaign.licence",
-            "campaign.question",
-            "campaign.time_zone",
-            "campaign.data_cut",
-            "campaign.planned_end",
+        blocks=(
             "build_sheet",
             "bench_log",
             "raw",
@@ -369,7 +319,7 @@ _STAGES = (
     Stage(
         name="report",
         task="Print the report of a campaign: PDF, web page, figures with their numbers, summary.",
-        settings=(
+        blocks=(
             "campaign",
             "build_sheet",
             "electrodes",
@@ -395,7 +345,7 @@ _STAGES = (
         name="archive",
         task="Pack the results of a campaign with what they were made from into one bag.",
         sources=Sources.ALL,
-        settings=EVERYTHING,
+        blocks=EVERYTHING,
         reads=("ledger", "cells"),
         reads_results=True,
         files=("archive/manifest-sha256.txt",),

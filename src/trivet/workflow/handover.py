@@ -6,6 +6,9 @@ import os
 from collections.abc import Mapping
 from pathlib import Path
 
+SCHEDULER = ("--scheduler", "greedy")
+"""How Snakemake chooses what starts next: in order. Its other way solves for the best choice, in a
+process of its own for each, to be rid of temporary files early; these rules have none."""
 RULES = Path(__file__).with_name("rules.smk")
 """The rules of a campaign."""
 RESULTS_GO_TO = "TRIVET_RUN"

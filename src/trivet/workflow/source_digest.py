@@ -5,6 +5,7 @@ from __future__ import annotations
 import ast
 import hashlib
 import os
+from collections.abc import Iterator
 from functools import cached_property
 from pathlib import Path
 
@@ -124,15 +125,28 @@ def _look(path: Path) -> tuple[str, list[str]]:
     """Checksum of a file, and modules of this package that it imports."""
     found: list[str] = []
     if path.suffix == ".py":
-        for node in ast.walk(ast.parse(path.read_bytes())):
+        source = path.read_bytes()
+        tree = ast.parse(source)
+        for node in _statements(tree):
             if isinstance(node, ast.Import):
                 found += [alias.name for alias in node.names]
             elif isinstance(node, ast.ImportFrom) and node.module is not None:
                 found.append(node.module)
                 found += [f"{node.module}.{alias.name}" for alias in node.names]
-            elif isinstance(node, ast.Call):
+        for node in ast.walk(tree) if b"import_module" in source else ():
+            if isinstance(node, ast.Call):
                 found += _packages_searched(node)
     return sha256(path), sorted({name for name in found if name.split(".")[0] == "trivet"})
+
+
+def _statements(tree: ast.Module) -> Iterator[ast.AST]:
+    """Every statement, however deep; expressions, which are most of a tree, can't import."""
+    waiting: list[ast.AST] = [tree]
+    while waiting:
+        node = waiting.pop()
+        yield node
+        for name in ("body", "orelse", "finalbody", "handlers", "cases"):
+            waiting += getattr(node, name, ())
 
 
 def _packages_searched(call: ast.Call) -> list[str]:

@@ -8,10 +8,11 @@ from typing import Any
 import pytest
 
 from trivet.campaign.register.differences import differences
-from trivet.campaign.register.late import endpoints_of, late_decisions
+from trivet.campaign.register.late import late_decisions
 from trivet.campaign.register.rows import input_changes, issued_before, late_rows, reports_issued
 from trivet.reasons import Kept, Seen, Step
 from trivet.schema.settings.campaign import Settings
+from trivet.schema.settings.marked import endpoints_of
 from trivet.store.register_file import ISSUED, Entry, Register
 
 FACTORS = json.dumps([{"factor": "seal", "control": "tape"}])

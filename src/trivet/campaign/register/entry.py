@@ -10,11 +10,10 @@ from typing import Any
 
 from trivet.reasons import Kept
 from trivet.schema.cell_facts import CellFacts, LogEntry
+from trivet.schema.settings.marked import registered
 from trivet.store.register_file import Entry
 
 Row = Mapping[str, Any]
-NOT_COMPARED = ("campaign.id", "campaign.data_cut", "campaign.licence")
-"""Settings that decide nothing, or, as the data cut, stand in a place of their own."""
 _OF_CONTRAST = ("endpoint", "clock", "factor", "group", "control", "verdict")
 _OF_VERDICT = (
     *_OF_CONTRAST,
@@ -69,7 +68,7 @@ def entry_of(
         "data_cut_s": _plain(time_s),
         "version": version,
         "digests": {**digests, Kept.SETTINGS.value: _digest(flat)},
-        "settings": {name: value for name, value in flat.items() if name not in NOT_COMPARED},
+        "settings": {name: value for name, value in flat.items() if registered(name)},
         "columns": [
             settings["lifetime"]["clock_start"],
             *(factor["factor"] for factor in settings["comparison"]["factors"]),

@@ -8,50 +8,25 @@ from dataclasses import dataclass
 from trivet.campaign.register.differences import INCLUDED, Difference, differences
 from trivet.campaign.register.entry import contrast_of
 from trivet.reasons import Kept, Seen, Step
+from trivet.schema.settings.block import BOTH
+from trivet.schema.settings.marked import endpoints_of
 from trivet.store.register_file import ISSUED, Entry
 
 _DEFINES = ("comparison.factors", "comparison.primary_endpoint")
 """Settings that say which contrasts there are."""
 _NOTHING_SEEN = "not estimable"
 """A verdict that tells nothing of the groups."""
-_BOTH = ("cell", "reference")
-_OF_BLOCK: dict[str, tuple[str, ...]] = {
-    "campaign": _BOTH,
-    "build_sheet": _BOTH,
-    "bench_log": _BOTH,
-    "raw": _BOTH,
-    "cycling": _BOTH,
-    "electrodes": ("reference",),
-    "lifetime": _BOTH,
-    "survival": _BOTH,
-    "comparison": _BOTH,
-    "reference": ("reference",),
-    "trust": ("reference",),
-}
-"""Endpoints whose verdicts the settings of a block may turn; those of others turn none."""
-_OF_SETTING: dict[str, tuple[str, ...]] = {
-    "lifetime.reference_checks_to_lose": ("reference",),
-    "comparison.planned_time_ratio": (),
-    "comparison.planned_power": (),
-    "comparison.planned_spread": (),
-    "comparison.planned_censored_share": (),
-    "comparison.earlier": (),
-    "comparison.spread_between_campaigns": (),
-    "comparison.covariates": (),
-    "comparison.ordered": (),
-}
-"""Settings that are not as the rest of their block."""
 _OF_EVENT: dict[str, tuple[str, ...]] = {
-    "stopped": _BOTH,
-    "paused": _BOTH,
-    "resumed": _BOTH,
-    "removed": _BOTH,
-    "failed": _BOTH,
+    "stopped": BOTH,
+    "paused": BOTH,
+    "resumed": BOTH,
+    "removed": BOTH,
+    "failed": BOTH,
     "plated": ("reference",),
     "re-plated": ("reference",),
     "contact fault": ("reference",),
     "reference checked": ("reference",),
-    "leads exchanged": _BOTH,
+    "leads exchanged": BOTH,
 }
 """Endpoints that an event of the bench log may turn."""
 Contrast = tuple[str, str, str, str]
@@ -159,18 +134,6 @@ def _bears(what: Difference, contrast: Contrast, then: Entry, now: Entry) -> boo
     if not what.name:
         return what.step is Step.REMOVED
     return what.name in (INCLUDED, "batch", *then["columns"], *now["columns"])
-
-
-def endpoints_of(name: str) -> tuple[str, ...]:
-    """Endpoints whose verdicts a setting may turn.
-
-    Parameters
-    ----------
-    name : str
-        Its dotted name.
-    """
-    block, _, below = name.partition(".")
-    return _OF_SETTING.get(f"{block}.{below.partition('.')[0]}", _OF_BLOCK.get(block, ()))
 
 
 def _ordinary(what: Difference, then: Entry) -> bool:

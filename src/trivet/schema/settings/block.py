@@ -4,14 +4,18 @@ from __future__ import annotations
 
 import types
 import typing
+from collections.abc import Collection
 from typing import Any
 
 from pydantic import BaseModel, ConfigDict, Field, field_validator
+from pydantic.fields import FieldInfo
 
 from trivet.schema.limits import MOST
 
 DECIDE = "decide"
 """Stands in settings where a person must decide; no setting has this value."""
+BOTH = ("cell", "reference")
+"""Both endpoints, whose verdicts a setting may turn."""
 
 
 class Block(BaseModel):
@@ -35,6 +39,10 @@ def setting(
     *,
     unit: str = "",
     example: Any = None,  # noqa: ANN401
+    called: str = "",
+    given_to: Collection[str] = (),
+    turns: Collection[str] | None = None,
+    registered: bool = True,
     **limits: Any,  # noqa: ANN401
 ) -> Any:  # noqa: ANN401
     """Give a setting with its meaning.
@@ -49,13 +57,40 @@ def setting(
         Unit of the value; empty for text and pure numbers.
     example : object
         Value printed in the generated example where there is no default or it says too little.
+    called : str
+        What people call it, where the report says that it changed; empty: its dotted name.
+    given_to : collection of str
+        Stages that are given it although the contract does not give them the block it stands in.
+    turns : collection of str or None
+        Endpoints whose verdicts it may turn; None: those of the block it stands in.
+    registered : bool
+        Whether the register of reports compares it: not where it decides nothing, or stands in a
+        place of its own there.
     **limits
         Limits as pydantic names them (`ge`, `gt`, `le`, `lt`, `min_length`, `pattern`).
     """
-    extra: dict[str, Any] = {"unit": unit}
+    extra: dict[str, Any] = {
+        "unit": unit,
+        "called": called,
+        "given_to": tuple(given_to),
+        "registered": registered,
+    }
     if example is not None:
         extra["example"] = example
+    if turns is not None:
+        extra["turns"] = tuple(turns)
     return Field(default, description=description, json_schema_extra=extra, **limits)
+
+
+def marks_of(field: FieldInfo) -> dict[str, Any]:
+    """What `setting` was told of a field beside meaning, default and limits."""
+    extra = field.json_schema_extra
+    return dict(extra) if isinstance(extra, dict) else {}
+
+
+def is_block(annotation: Any) -> bool:  # noqa: ANN401
+    """Whether a type is a block."""
+    return isinstance(annotation, type) and issubclass(annotation, BaseModel)
 
 
 def without_none(annotation: Any) -> Any:  # noqa: ANN401

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Literal
 
-from trivet.schema.settings.block import Block, setting
+from trivet.schema.settings.block import BOTH, Block, setting
 from trivet.schema.settings.inference import Comparison, Lifetime, Survival
 from trivet.schema.settings.raw import Raw
 from trivet.schema.settings.science import Cycling, Electrodes, Impedance, Reference, Trust
@@ -27,28 +27,45 @@ class Campaign(Block):
         example="seal-trial",
         pattern=r"^[a-z0-9][a-z0-9-]*$",
         max_length=80,
+        registered=False,
+        given_to=("record",),
     )
     title: str = setting(..., "title of the report", example="Sealing the reference lead")
     question: str = setting(
         ...,
         "the question the campaign answers, one sentence",
         example="Does the way of sealing the lead passage change how long cells live?",
+        called="question of the campaign",
+        given_to=("record",),
     )
     people: list[str] = setting([], "who answers for the campaign", example=["A. Example"])
     organisation: str = setting("", "laboratory", example="Example Laboratory")
     licence: str = setting(
-        "", "licence of the results, an SPDX name; empty: not stated", example="CC-BY-4.0"
+        "",
+        "licence of the results, an SPDX name; empty: not stated",
+        example="CC-BY-4.0",
+        registered=False,
+        given_to=("record",),
     )
     time_zone: str = setting(
-        "UTC", "IANA name of the zone of all times written by people", example="Europe/Berlin"
+        "UTC",
+        "IANA name of the zone of all times written by people",
+        example="Europe/Berlin",
+        called="time zone",
+        given_to=("read", "lifetime", "survival", "planning", "balance", "forecast", "record"),
     )
     data_cut: str | None = setting(
-        None, "count data up to this date or time (ISO 8601, campaign's zone); null: all data"
+        None,
+        "count data up to this date or time (ISO 8601, campaign's zone); null: all data",
+        registered=False,
+        given_to=("read", "lifetime", "survival", "forecast", "record"),
     )
     planned_end: str | None = setting(
         None,
         "date of the planned final data cut; before it verdicts are marked interim, and with what "
         "was known at it (of a date its first moment) a difference may be shown for the last time",
+        called="planned end",
+        given_to=("survival", "planning", "record"),
     )
     invented: bool = setting(False, "true marks all data as invented, on every page")
 
@@ -100,7 +117,7 @@ class Report(Block):
     """The report."""
 
     cycles_drawn: int = setting(
-        3, "cycles of each cell whose potential curves are drawn", ge=1, le=8
+        3, "cycles of each cell whose potential curves are drawn", ge=1, le=8, given_to=("cycling",)
     )
     cells_drawn: int = setting(
         40,
@@ -116,6 +133,7 @@ class Report(Block):
         "0: no comparison",
         unit="d",
         ge=0,
+        given_to=("as_of",),
     )
     part: Literal["whole", "meeting"] = setting(
         "whole", "what is printed: the meeting part alone, or the whole with its appendix"
@@ -134,23 +152,24 @@ class Archive(Block):
 class Settings(Block):
     """All settings of a campaign."""
 
-    campaign: Campaign = setting(..., "what the campaign is")
-    build_sheet: BuildSheet = setting(..., "one row a cell as built")
-    bench_log: BenchLog = setting(BenchLog(), "what people did, with time")
-    raw: Raw = setting(..., "raw files and their layouts")
-    electrodes: Electrodes = setting(..., "the two electrodes")
-    cycling: Cycling = setting(..., "half-cycles, cycles and their kinds")
-    reference: Reference = setting(Reference(), "the reference")
+    campaign: Campaign = setting(..., "what the campaign is", turns=BOTH)
+    build_sheet: BuildSheet = setting(..., "one row a cell as built", turns=BOTH)
+    bench_log: BenchLog = setting(BenchLog(), "what people did, with time", turns=BOTH)
+    raw: Raw = setting(..., "raw files and their layouts", turns=BOTH)
+    electrodes: Electrodes = setting(..., "the two electrodes", turns=("reference",))
+    cycling: Cycling = setting(..., "half-cycles, cycles and their kinds", turns=BOTH)
+    reference: Reference = setting(Reference(), "the reference", turns=("reference",))
     trust: Trust = setting(
         Trust(),
         "thresholds of the checks of reference and spectra; common "
         "practice, no source, unless said otherwise",
+        turns=("reference",),
     )
-    impedance: Impedance = setting(Impedance(), "impedance")
-    lifetime: Lifetime = setting(Lifetime(), "clocks and rules of the end")
-    survival: Survival = setting(Survival(), "survival statistics")
+    impedance: Impedance = setting(Impedance(), "impedance", turns=())
+    lifetime: Lifetime = setting(Lifetime(), "clocks and rules of the end", turns=BOTH)
+    survival: Survival = setting(Survival(), "survival statistics", turns=BOTH)
     comparison: Comparison = setting(
-        ..., "what is compared; all meant to be set before the data are seen"
+        ..., "what is compared; all meant to be set before the data are seen", turns=BOTH
     )
-    report: Report = setting(Report(), "the report")
-    archive: Archive = setting(Archive(), "the archive")
+    report: Report = setting(Report(), "the report", turns=())
+    archive: Archive = setting(Archive(), "the archive", turns=())

@@ -11,7 +11,7 @@ from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 from pydantic_core import PydanticUndefined
 
-from trivet.schema.settings.block import without_none
+from trivet.schema.settings.block import is_block, marks_of, without_none
 from trivet.schema.settings.campaign import Settings
 
 _INTRODUCTION = """\
@@ -49,12 +49,12 @@ def _field(name: str, field: FieldInfo, indent: int, value: Any) -> list[str]:  
         return [*lines, f"{pad}{name}: null"]
     if value == []:
         return [*lines, f"{pad}{name}: []"]
-    if _is_block(annotation):
+    if is_block(annotation):
         given = value if isinstance(value, dict) else None
         return [*lines, f"{pad}{name}:", *_block(annotation, indent + 2, given)]
-    if inner and _is_block(inner[-1]) and typing.get_origin(annotation) is list:
+    if inner and is_block(inner[-1]) and typing.get_origin(annotation) is list:
         return [*lines, f"{pad}{name}:", *_items(inner[0], indent + 2, value)]
-    if inner and _is_block(inner[-1]):
+    if inner and is_block(inner[-1]):
         lines.append(f"{pad}{name}:")
         for key, block in value.items():
             lines += [f"{pad}  {key}:", *_block(inner[-1], indent + 4, block)]
@@ -77,10 +77,10 @@ def _items(model: type[BaseModel], indent: int, values: list[dict[str, Any]]) ->
 
 def _example(field: FieldInfo) -> Any:  # noqa: ANN401
     """Example where there is one, else the default."""
-    extra = field.json_schema_extra if isinstance(field.json_schema_extra, dict) else {}
+    extra = marks_of(field)
     value: Any = extra.get("example", field.default)
     if value is PydanticUndefined:
-        if _is_block(without_none(field.annotation)):
+        if is_block(without_none(field.annotation)):
             return None
         raise ValueError(f"a required setting needs an example: {field.description}")
     return value
@@ -89,14 +89,14 @@ def _example(field: FieldInfo) -> Any:  # noqa: ANN401
 def _comment(field: FieldInfo, indent: int) -> list[str]:
     """Meaning, unit and choices as comment lines."""
     text = field.description or ""
-    extra = field.json_schema_extra if isinstance(field.json_schema_extra, dict) else {}
+    extra = marks_of(field)
     notes = []
     if extra.get("unit"):
         notes.append(str(extra["unit"]))
     annotation = without_none(field.annotation)
     if typing.get_origin(annotation) is typing.Literal:
         notes.append(" | ".join(_plain(choice) for choice in typing.get_args(annotation)))
-    simple = not _is_block(annotation)
+    simple = not is_block(annotation)
     if field.is_required() and simple and not _holds_blocks(annotation):
         notes.append("decide")
     elif simple and "example" in extra and not _holds_blocks(annotation):
@@ -117,11 +117,6 @@ def _plain(value: Any) -> str:  # noqa: ANN401
     return json.dumps(value, ensure_ascii=False)
 
 
-def _is_block(annotation: Any) -> bool:  # noqa: ANN401
-    """Whether a type is a block."""
-    return isinstance(annotation, type) and issubclass(annotation, BaseModel)
-
-
 def _holds_blocks(annotation: Any) -> bool:  # noqa: ANN401
     """Whether a type is a list or table of blocks."""
-    return any(_is_block(arg) for arg in typing.get_args(annotation))
+    return any(is_block(arg) for arg in typing.get_args(annotation))

@@ -10,12 +10,21 @@ from trivet.schema.settings.block import Block, setting
 class CapacityEnd(Block):
     """End of life by capacity."""
 
-    retention_below: float = setting(0.8, "a cell ends when retention is below this", gt=0, lt=1)
+    retention_below: float = setting(
+        0.8,
+        "a cell ends when retention is below this",
+        gt=0,
+        lt=1,
+        called="retention that ends a cell",
+    )
     reference_cycle: Literal["first ageing cycle"] = setting(
         "first ageing cycle", "the cycle that retention refers to"
     )
     consecutive: int = setting(
-        3, "ageing cycles in a row that must be below; the first counts", ge=1
+        3,
+        "ageing cycles in a row that must be below; the first counts",
+        ge=1,
+        called="ageing cycles in a row that end a cell",
     )
 
 
@@ -27,7 +36,11 @@ class SuddenEnd(Block):
     )
     short_consecutive: int = setting(2, "cycles in a row that must be below", ge=1)
     open_circuit_margin_V: float = setting(
-        0.3, "open circuit: cell voltage outside its limits by more than this", unit="V", gt=0
+        0.3,
+        "open circuit: cell voltage outside its limits by more than this",
+        unit="V",
+        gt=0,
+        given_to=("cycling",),
     )
     open_circuit_lasting_s: float = setting(60.0, "for at least this long", unit="s", gt=0)
     cut_off_capacity_below: float = setting(
@@ -49,10 +62,15 @@ class Lifetime(Block):
         "raw files; null: lives come from the raw files",
     )
     clock_start: str = setting(
-        "crimped_at", "column of the build sheet with the time at which the hours of a cell start"
+        "crimped_at",
+        "column of the build sheet with the time at which the hours of a cell start",
+        called="start of the clock",
     )
     primary_clock: Literal["hours", "cycles"] = setting(
-        "hours", "seals age by the calendar (hours), electrodes by use (cycles)"
+        "hours",
+        "seals age by the calendar (hours), electrodes by use (cycles)",
+        called="clock that decides",
+        given_to=("survival", "pooling", "planning", "balance"),
     )
     capacity: CapacityEnd = setting(CapacityEnd(), "end by capacity")
     sudden: SuddenEnd = setting(SuddenEnd(), "sudden ends")
@@ -64,6 +82,8 @@ class Lifetime(Block):
         "checks in a row beyond the offset limit that lose a reference; a common-mode jump "
         "beyond its limit needs one",
         ge=1,
+        called="checks in a row that lose a reference",
+        turns=("reference",),
     )
 
 
@@ -79,7 +99,9 @@ class Survival(Block):
     monte_carlo_draws: int = setting(
         200_000, "permutations drawn otherwise", ge=1000, le=100_000_000
     )
-    seed: int = setting(20260101, "seed of the draws", ge=0)
+    seed: int = setting(
+        20260101, "seed of the draws", ge=0, called="seed of the draws", given_to=("planning",)
+    )
 
     @property
     def drawing(self) -> dict[str, Any]:
@@ -123,11 +145,25 @@ class Comparison(Block):
             {"factor": "seal", "control": "plain"},
             {"factor": "separators", "control": "1+1"},
         ],
+        called="factors compared",
+        given_to=("lifetime",),
     )
-    stratify_by: Literal["batch", "none"] = setting("batch", "labels are permuted within these")
-    confidence: float = setting(0.95, "confidence of intervals; alpha is 1 less this", gt=0.5, lt=1)
+    stratify_by: Literal["batch", "none"] = setting(
+        "batch", "labels are permuted within these", called="what labels are permuted within"
+    )
+    confidence: float = setting(
+        0.95,
+        "confidence of intervals; alpha is 1 less this",
+        gt=0.5,
+        lt=1,
+        called="confidence",
+        given_to=("forecast", "trends"),
+    )
     equivalence_margin: float = setting(
-        1.25, "largest ratio of times that still counts as the same", gt=1
+        1.25,
+        "largest ratio of times that still counts as the same",
+        gt=1,
+        called="margin of equivalence",
     )
     covariates: list[str] = setting(
         [],
@@ -135,22 +171,26 @@ class Comparison(Block):
         "columns of times with ' to ' between them, which gives minutes; 'mass_lost_mg_per_d' from "
         "weighings in the bench log; they decide no verdict",
         example=["electrolyte_uL", "wetted_at to crimped_at"],
+        called="numbers of the build looked at",
+        turns=(),
     )
     ordered: dict[str, list[str]] = setting(
         {},
         "factors whose values have an order, from first to last, such as separators: [1+1, 2+1]; "
         "whether lives follow it is tested and decides no verdict",
+        turns=(),
     )
     primary_endpoint: Literal["cell", "reference"] = setting(
-        "cell", "the endpoint of the verdict on page one"
+        "cell", "the endpoint of the verdict on page one", called="endpoint of the verdict"
     )
     looks: Literal["weekly", "final"] = setting(
         "weekly",
         "when a difference may be shown, where campaign.planned_end is set: at weekly looks that "
         "share the level between them, or at the planned end alone",
+        called="looks at a difference",
     )
     planned_time_ratio: float = setting(
-        1.5, "time ratio that the next campaign should be able to show", gt=1
+        1.5, "time ratio that the next campaign should be able to show", gt=1, turns=()
     )
     planned_spread: float = setting(
         0.3,
@@ -158,20 +198,23 @@ class Comparison(Block):
         "(common practice, no source)",
         gt=0,
         le=2,
+        turns=(),
     )
     planned_censored_share: float = setting(
         0.25,
         "share of the control expected to outlive the campaign, for planning before ends are seen",
         ge=0,
         lt=1,
+        turns=(),
     )
-    planned_power: float = setting(0.8, "chance with which it should show it", gt=0, lt=1)
+    planned_power: float = setting(0.8, "chance with which it should show it", gt=0, lt=1, turns=())
     restriction_h: float | None = setting(
         None,
         "upper end of restricted means on the clock of hours; null: the shortest follow-up "
         "of the groups",
         unit="h",
         gt=0,
+        called="upper end of restricted means",
     )
     restriction_cycles: float | None = setting(
         None, "the same on the clock of cycles", unit="1", gt=0
@@ -181,6 +224,7 @@ class Comparison(Block):
         "earlier campaigns whose batches join as further blocks, below the campaign folder: "
         "{name: winter, table: earlier/winter.csv} or {name: autumn, archive: earlier/autumn}; "
         "the verdict stays that of this campaign alone",
+        turns=(),
     )
     spread_between_campaigns: float = setting(
         0.5,
@@ -189,4 +233,5 @@ class Comparison(Block):
         "mean",
         gt=0,
         le=5,
+        turns=(),
     )

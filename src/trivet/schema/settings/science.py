@@ -13,7 +13,7 @@ class Electrode(Block):
     """One electrode."""
 
     material: Literal["LFP", "NMC", "NCA", "LCO", "LMO", "LTO", "graphite", "lithium", "other"] = (
-        setting(..., "active material", example="LFP")
+        setting(..., "active material", example="LFP", given_to=("impedance",))
     )
     theoretical_capacity_mAh_g: float | None = setting(
         None, "theoretical capacity of the active material", unit="mAh/g", example=169.9, gt=0
@@ -44,21 +44,32 @@ class Cycling(Block):
     """Half-cycles, cycles and their kinds."""
 
     capacity_basis_mAh: float = setting(
-        ..., "capacity that rates refer to; state its origin below", unit="mAh", example=2.0, gt=0
+        ...,
+        "capacity that rates refer to; state its origin below",
+        unit="mAh",
+        example=2.0,
+        gt=0,
+        given_to=("read",),
     )
     capacity_basis_origin: Literal["design", "theoretical", "measured"] = setting(
         "design", "where the capacity basis comes from"
     )
     zero_current_mA: float = setting(
-        0.002, "currents up to this size count as rest", unit="mA", gt=0
+        0.002, "currents up to this size count as rest", unit="mA", gt=0, given_to=("impedance",)
     )
-    ageing_rate: float = setting(..., "rate of the ageing cycles", unit="1/h", example=0.5, gt=0)
+    ageing_rate: float = setting(
+        ..., "rate of the ageing cycles", unit="1/h", example=0.5, gt=0, given_to=("measures",)
+    )
     check_up_rate: float = setting(0.1, "rate of formation and check-up cycles", unit="1/h", gt=0)
     rate_tolerance: float = setting(
         0.2, "relative deviation up to which a rate is that rate", gt=0, lt=1
     )
-    upper_voltage_V: float = setting(..., "upper limit of the cell voltage", unit="V", example=3.65)
-    lower_voltage_V: float = setting(..., "lower limit of the cell voltage", unit="V", example=2.5)
+    upper_voltage_V: float = setting(
+        ..., "upper limit of the cell voltage", unit="V", example=3.65, given_to=("read",)
+    )
+    lower_voltage_V: float = setting(
+        ..., "lower limit of the cell voltage", unit="V", example=2.5, given_to=("read",)
+    )
     longest_gap_s: float = setting(
         600.0, "no integration across a longer gap in the rows", unit="s", gt=0
     )
@@ -76,7 +87,10 @@ class Cycling(Block):
         gt=0,
     )
     efficiency_cycles: int = setting(
-        20, "first ageing cycles that the mean coulombic efficiency of a cell is taken over", ge=1
+        20,
+        "first ageing cycles that the mean coulombic efficiency of a cell is taken over",
+        ge=1,
+        given_to=("measures",),
     )
     switch_bound_share: float = setting(
         0.005,
@@ -167,7 +181,9 @@ class Trust(SpectrumTrust, TrendTrust):
     offset_suspect_mV: float = setting(
         5.0, "offset from the anchor above which the reference is suspect", unit="mV", gt=0
     )
-    offset_lost_mV: float = setting(20.0, "offset above which it is lost", unit="mV", gt=0)
+    offset_lost_mV: float = setting(
+        20.0, "offset above which it is lost", unit="mV", gt=0, given_to=("lifetime",)
+    )
     no_lithium_mV: float = setting(
         100.0,
         "offset or jump above which the wire is no electrode of lithium any more, so that nothing "
@@ -187,7 +203,9 @@ class Trust(SpectrumTrust, TrendTrust):
         gt=0,
     )
     jump_suspect_mV: float = setting(5.0, "common jump above which it is suspect", unit="mV", gt=0)
-    jump_lost_mV: float = setting(20.0, "common jump above which it is lost", unit="mV", gt=0)
+    jump_lost_mV: float = setting(
+        20.0, "common jump above which it is lost", unit="mV", gt=0, given_to=("lifetime",)
+    )
     closure_suspect_mV: float = setting(
         2.0, "median closure above which it is suspect", unit="mV", gt=0
     )

@@ -14,9 +14,11 @@ class TrendTrust(Block):
         "the spectra lie within this of their median",
         unit="mV",
         gt=0,
+        given_to=("trends",),
     )
     spectra_alike: bool = setting(
         False,
         "true: all spectra of a cell were taken at like state of charge, said by the person who "
         "knows; for data that have no potentials",
+        given_to=("trends",),
     )

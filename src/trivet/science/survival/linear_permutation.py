@@ -6,7 +6,6 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.stats import rankdata
 
 from trivet.science.survival.exact_log_rank import (
     FEWEST_DRAWS,
@@ -156,7 +155,9 @@ def _parts(scores: np.ndarray, values: np.ndarray, stratum: np.ndarray) -> list[
     found = []
     for name in np.unique(stratum):
         own = stratum == name
-        level, code = np.unique(rankdata(values[own]), return_inverse=True)
+        _, code, count = np.unique(values[own], return_inverse=True, return_counts=True)
+        # ranks from 1 on, of like values their mean
+        level = np.cumsum(count) - (count - 1) / 2.0
         centred = level - float(np.mean(level[code]))
         score = scores[own]
         if len(level) < 2 or float(np.ptp(score)) < EQUAL:

@@ -12,7 +12,7 @@ from trivet.report.frame.data import ReportData
 from trivet.report.frame.printed import figure, print_table, words
 from trivet.report.frame.section import Section
 from trivet.report.frame.wording import count, shown, unit
-from trivet.schema.settings.block import Block
+from trivet.schema.settings.block import Block, marks_of
 from trivet.schema.tables.dictionary import TABLES
 
 _LIBRARIES = (
@@ -84,7 +84,7 @@ def _setting_lines(block: Block, path: str) -> list[str]:
             for turn, item in enumerate(value):
                 lines += _setting_lines(item, f"{place}[{turn}].")
         else:
-            extra = info.json_schema_extra if isinstance(info.json_schema_extra, dict) else {}
+            extra = marks_of(info)
             lines.append(f"{place}: {shown(value)} {unit(str(extra.get('unit', '')))}".rstrip())
     return lines
 

@@ -11,7 +11,8 @@ from trivet.report.frame.data import ReportData, Row, by, where
 from trivet.report.frame.printed import figure, made, print_table, words
 from trivet.report.frame.section import Section
 from trivet.report.frame.wording import MISSING, count, listed, p_value, plural, short, shown
-from trivet.schema.findings.register import CHECK, SETTING_WORDS
+from trivet.schema.findings.register import CHECK
+from trivet.schema.settings.marked import called
 
 _MOST = 4
 """Changes of one kind that page one spells out."""
@@ -136,8 +137,7 @@ def _reported(told: str) -> str:
 def _name(row: Row) -> str:
     """What a row is about."""
     if row["kept"] == Kept.SETTINGS:
-        name = str(row["name"])
-        return SETTING_WORDS.get(name, name)
+        return called(str(row["name"]))
     if not row["name"]:
         return f"{row['cell']} {row['step']}"
     step = f" {row['step']}" if row["kept"] == Kept.LOG else ""
