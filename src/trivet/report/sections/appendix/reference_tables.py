@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from trivet.report.frame.data import ReportData, Row, last_states, where
+from trivet.report.frame.offset_limits import offset_limits
 from trivet.report.frame.printed import (
     PrintedColumn,
     PrintedTable,
@@ -55,9 +56,10 @@ def reference_tables(data: ReportData) -> dict[str, Any]:
                 *(_check_column(name, kinds) for name in names),
             ],
             caption="References: the last state, and of each check the value that first lost the "
-            "reference, else the last one, with its limit in brackets or in the heading; a drift "
-            "with its 95 % interval where five offsets allow one. A dash: the check could not be "
-            "made. From timeline, lifetimes and reference_checks.",
+            "reference, else the last one, with the limit that was used in brackets or in the "
+            f"heading. Of the offset: {offset_limits(data).words}. A drift stands with its 95 % "
+            "interval where five offsets allow one. A dash: the check could not be made. From "
+            "timeline, lifetimes and reference_checks.",
             reason="No references: no cell.",
             sources=("timeline", "lifetimes", "reference_checks"),
             small=True,
