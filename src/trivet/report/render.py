@@ -18,7 +18,7 @@ from trivet.report.figure_list import Plate
 from trivet.report.frame import wording
 from trivet.report.frame.data import ReportData
 from trivet.report.frame.style import font_files
-from trivet.report.section_list import parts_of
+from trivet.report.section_list import left_out, parts_of
 from trivet.report.sections.comparison import verdict_title
 
 SCHEME = "trivet:"
@@ -153,6 +153,7 @@ def framed(
         date=data.cut.moment.strftime("%Y-%m-%dT%H:%M:%SZ"),
         interim=data.interim,
         parts=parts,
+        left_out=left_out(data),
         **more,
     )
 

@@ -10,7 +10,7 @@ from matplotlib.lines import Line2D
 
 from trivet.report.frame.batch_lines import batch_key, batch_line
 from trivet.report.frame.data import ReportData, Row, numbers, where
-from trivet.report.frame.section import Section
+from trivet.report.frame.section import CYCLES, Section
 from trivet.report.frame.style import (
     INK,
     SOFT,
@@ -205,4 +205,4 @@ def _thin(rows: list[Row]) -> list[Row]:
     return [*rows[:: max(step, 1)], *rows[-1:]] if step > 1 else rows
 
 
-SECTION = Section("cycling", "Fade", cycling, {"capacity": capacity}, place=30)
+SECTION = Section("cycling", "Fade", cycling, {"capacity": capacity}, place=30, needs=CYCLES)

@@ -11,7 +11,7 @@ from matplotlib.lines import Line2D
 
 from trivet.report.frame.batch_lines import batch_key, batch_line
 from trivet.report.frame.data import ReportData, Row, by, numbers
-from trivet.report.frame.section import Section
+from trivet.report.frame.section import CYCLES, Section
 from trivet.report.frame.style import (
     FAINT,
     SINCE_START,
@@ -271,4 +271,5 @@ SECTION = Section(
     electrodes,
     {"margin": margin, "polarisation": shares},
     place=90,
+    needs=CYCLES,
 )

@@ -9,7 +9,7 @@ from matplotlib.lines import Line2D
 
 from trivet.report.frame.data import ReportData, Row, by, numbers, where
 from trivet.report.frame.printed import PrintedTable, figure, made, print_table, words
-from trivet.report.frame.section import Section
+from trivet.report.frame.section import CYCLES, Section
 from trivet.report.frame.style import (
     FAINT,
     INK,
@@ -59,7 +59,10 @@ _MOST_REASONS = 3
 def fading(data: ReportData) -> dict[str, Any]:
     """What is said of each group, and the table."""
     order = {group: place for place, group in enumerate(data.groups)}
-    rows = sorted(data.rows["fading"], key=lambda r: order.get(r["group"], len(order)))
+    told = any(row["cells"] for row in data.rows["fading"])
+    rows = sorted(
+        data.rows["fading"] if told else [], key=lambda r: order.get(r["group"], len(order))
+    )
     return {
         "sentences": _sentences(rows),
         "untold": _untold(data),
@@ -298,5 +301,10 @@ def _draw_group(axes: Axes, rows: list[Row], colour: str) -> None:
 
 
 SECTION = Section(
-    "fading", "Electrodes: what took the capacity", fading, {"fading": shares}, place=80
+    "fading",
+    "Electrodes: what took the capacity",
+    fading,
+    {"fading": shares},
+    place=80,
+    needs=CYCLES,
 )

@@ -51,6 +51,14 @@ _PHASES = {
 _TRUST = {"trusted": ("#2f7d74", 0.13), "suspect": ("#c4872f", 0.07)}
 
 
+_STRIPS = (
+    "Upper strip: what was done. Lower strip: trust of the reference; its height falls with trust. "
+)
+_TICKS = "Ticks above: spectra. "
+_TIMELINE, _SPECTRA = "timeline (track, state, start_h, end_h), ", "spectra (time_h), "
+"""What the caption says of what only measured cells have."""
+
+
 def life_lines(data: ReportData) -> list[Drawing | Absent]:
     """Draw every cell of the campaign, those without data too; one figure of lives where many."""
     ordered = list(data.cells)
@@ -79,6 +87,7 @@ def _one_figure(data: ReportData, cells: list[str], name: str) -> Drawing:
     spans = [row for row in data.rows["timeline"] if row["cell"] in places]
     lives = _lives(data, places)
     last = max([row["end_h"] for row in spans] + [row["duration"] or 0.0 for row in lives] + [1.0])
+    _draw_plain(axes, lives, spans, places)
     _draw_phases(axes, spans, places)
     _draw_trust(axes, spans, places)
     _draw_check_ups(axes, data, places)
@@ -96,16 +105,20 @@ def _one_figure(data: ReportData, cells: list[str], name: str) -> Drawing:
     return Drawing(
         name,
         figure,
-        "Life lines of all cells, included or not. Upper strip: what was done. Lower strip: trust "
-        "of the reference; its height falls with trust. Ticks above: spectra. The symbol and the "
-        "word at the end tell the cause; an arrow means that the end was not seen. "
-        "From timeline (track, state, start_h, end_h), spectra (time_h), "
-        "lifetimes (duration, observed, cause) and cells (status).",
-        f"One horizontal line for each of {len(cells)} cells, by group, with phases, trust of the "
-        "reference, times of spectra and the end. The table of lifetimes has the same ends.",
+        f"Life lines of all cells, included or not. {_STRIPS if spans else ''}"
+        f"{_TICKS if data.rows['spectra'] else ''}The symbol and the word at the end tell the "
+        "cause; an arrow means that the end was not seen. "
+        f"From {_TIMELINE if spans else ''}{_SPECTRA if data.rows['spectra'] else ''}lifetimes "
+        "(duration, observed, cause) and cells (status).",
+        f"One horizontal line for each of {len(cells)} cells, by group, with what is known of "
+        "phases, trust of the reference, times of spectra and the end. The table of lifetimes has "
+        "the same ends.",
         [
             {name: row[name] for name in ("cell", "track", "state", "start_h", "end_h")}
             for row in spans
+        ]
+        or [
+            {name: row[name] for name in ("cell", "duration", "observed", "cause")} for row in lives
         ],
     )
 
@@ -134,6 +147,14 @@ def _bars(axes: Axes, spans: list[Row], tops: np.ndarray, height: float, colour:
     corners = [[starts, tops], [ends, tops], [ends, tops + height], [starts, tops + height]]
     bars = np.array(corners).transpose(2, 0, 1)
     axes.add_collection(PolyCollection(list(bars), facecolors=colour, linewidths=0))
+
+
+def _draw_plain(axes: Axes, lives: list[Row], spans: list[Row], places: dict[str, float]) -> None:
+    """Draw a line for each life of which only its length is known."""
+    followed = {row["cell"] for row in spans}
+    own = [row for row in lives if row["duration"] and row["cell"] not in followed]
+    heights = [places[row["cell"]] - 0.12 for row in own]
+    axes.hlines(heights, 0.0, [row["duration"] for row in own], colors=SOFT, lw=1.0)
 
 
 def _draw_phases(axes: Axes, spans: list[Row], places: dict[str, float]) -> None:

@@ -10,7 +10,7 @@ from matplotlib.lines import Line2D
 from trivet.report.frame.batch_lines import batch_look, told_apart
 from trivet.report.frame.data import ReportData, Row, by, where
 from trivet.report.frame.printed import PrintedColumn, figure, made, print_table
-from trivet.report.frame.section import Section
+from trivet.report.frame.section import FILES, Section
 from trivet.report.frame.style import (
     SOFT,
     Absent,
@@ -211,4 +211,6 @@ def _draw_measure(axes: Axes, data: ReportData, rows: list[Row], factor: float) 
     axes.set_xlim(-0.5, len(data.groups) - 0.5)
 
 
-SECTION = Section("measures", "Per-cell measures", measures, {"measures": draw_measures}, place=60)
+SECTION = Section(
+    "measures", "Per-cell measures", measures, {"measures": draw_measures}, place=60, needs=FILES
+)

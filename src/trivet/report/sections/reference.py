@@ -16,7 +16,7 @@ from trivet.report.frame.printed import (
     print_table,
     words,
 )
-from trivet.report.frame.section import Section
+from trivet.report.frame.section import REFERENCES, Section
 from trivet.report.frame.style import (
     FAINT,
     INK,
@@ -214,4 +214,6 @@ def _offset_legend() -> list[Line2D]:
     ]
 
 
-SECTION = Section("reference", "References", reference, {"reference": offsets}, place=70)
+SECTION = Section(
+    "reference", "References", reference, {"reference": offsets}, place=70, needs=REFERENCES
+)

@@ -9,7 +9,7 @@ from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 
 from trivet.report.frame.data import ReportData, Row, by, numbers, where
-from trivet.report.frame.section import Section
+from trivet.report.frame.section import SPECTRA, Section
 from trivet.report.frame.style import (
     FAINT,
     SINCE_START,
@@ -264,5 +264,10 @@ def _draw_slopes(
 
 
 SECTION = Section(
-    "trends", "Impedance over life", resistances, {"trends": trends, "slopes": slopes}, place=100
+    "trends",
+    "Impedance over life",
+    resistances,
+    {"trends": trends, "slopes": slopes},
+    place=100,
+    needs=SPECTRA,
 )

@@ -10,7 +10,7 @@ from matplotlib.lines import Line2D
 
 from trivet.report.frame.data import ReportData, Row, by, numbers, where
 from trivet.report.frame.printed import PrintedColumn, PrintedTable, made, print_table, words
-from trivet.report.frame.section import Section
+from trivet.report.frame.section import SPECTRA, Section
 from trivet.report.frame.style import (
     FAINT,
     INK,
@@ -359,4 +359,6 @@ def _spectrum_legend() -> list[Line2D]:
     ]
 
 
-SECTION = Section("impedance", "Impedance", impedance, {"nyquist": nyquist}, place=120)
+SECTION = Section(
+    "impedance", "Impedance", impedance, {"nyquist": nyquist}, place=120, needs=SPECTRA
+)

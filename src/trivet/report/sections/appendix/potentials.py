@@ -10,7 +10,7 @@ from matplotlib.lines import Line2D
 from matplotlib.ticker import MaxNLocator
 
 from trivet.report.frame.data import ReportData, Row, by, numbers, where
-from trivet.report.frame.section import Section, count_cells
+from trivet.report.frame.section import CYCLES, Section, count_cells
 from trivet.report.frame.style import (
     FAINT,
     Absent,
@@ -230,4 +230,5 @@ SECTION = Section(
     count_cells,
     {"potentials": potentials, "differential": differential},
     place=100,
+    needs=CYCLES,
 )

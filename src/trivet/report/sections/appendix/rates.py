@@ -11,7 +11,7 @@ from matplotlib.ticker import FuncFormatter, NullFormatter
 
 from trivet.report.frame.data import ReportData, Row, by, numbers, where
 from trivet.report.frame.printed import PrintedTable, figure, made, print_table, words
-from trivet.report.frame.section import Section
+from trivet.report.frame.section import CYCLES, Section
 from trivet.report.frame.style import (
     FAINT,
     INK,
@@ -207,4 +207,6 @@ def _keys() -> list[Line2D]:
     return halves + cycles
 
 
-SECTION = Section("rates", "Steps of the current and rates", rates, {"steps": steps}, place=110)
+SECTION = Section(
+    "rates", "Steps of the current and rates", rates, {"steps": steps}, place=110, needs=CYCLES
+)

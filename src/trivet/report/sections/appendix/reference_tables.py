@@ -14,7 +14,7 @@ from trivet.report.frame.printed import (
     print_table,
     words,
 )
-from trivet.report.frame.section import Section
+from trivet.report.frame.section import PLATINGS, Section
 from trivet.report.frame.wording import (
     MISSING,
     as_set,
@@ -23,7 +23,7 @@ from trivet.report.frame.wording import (
     number,
     unit,
 )
-from trivet.report.sections.appendix.lifetime import duration
+from trivet.report.sections.appendix.lifetime import duration, never_seen
 
 
 def reference_tables(data: ReportData) -> dict[str, Any]:
@@ -153,9 +153,13 @@ def _ceiling(row: Row) -> str:
 def _observed(row: Row) -> str:
     """Observed life; one without a loss goes on."""
     life = row.get("life")
+    if life and never_seen(life):
+        return MISSING
     lost = bool(life["observed"] if life else row["lost"])
     text = number(life["duration"] if life else row["observed_life_h"])
     return f"{text} (lost)" if lost else f"{text} or more"
 
 
-SECTION = Section("reference_tables", "References and platings", reference_tables, place=90)
+SECTION = Section(
+    "reference_tables", "References and platings", reference_tables, place=90, needs=PLATINGS
+)

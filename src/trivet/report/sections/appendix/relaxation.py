@@ -7,7 +7,7 @@ from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 
 from trivet.report.frame.data import ReportData, Row, by, numbers, where
-from trivet.report.frame.section import Section, count_cells
+from trivet.report.frame.section import SPECTRA, Section, count_cells
 from trivet.report.frame.style import (
     BATCH_LINES,
     INK,
@@ -117,5 +117,10 @@ def _keys() -> list[Line2D]:
 
 
 SECTION = Section(
-    "relaxation", "Relaxation times", count_cells, {"relaxation": relaxation}, place=130
+    "relaxation",
+    "Relaxation times",
+    count_cells,
+    {"relaxation": relaxation},
+    place=130,
+    needs=SPECTRA,
 )
