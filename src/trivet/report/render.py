@@ -8,8 +8,10 @@ from collections.abc import Sequence
 from typing import Any
 
 import jinja2
+import pydyf
 from markupsafe import Markup
 from weasyprint import HTML, Attachment
+from weasyprint.document import Document
 from weasyprint.text.fonts import FontConfiguration
 from weasyprint.urls import URLFetcher, URLFetcherResponse
 
@@ -183,6 +185,34 @@ def render_pdf(data: ReportData, plates: dict[str, list[Plate]]) -> bytes:
     return pdf
 
 
+class _Written(pydyf.Stream):  # type: ignore[misc]  # the library has no types
+    """A stream as the library writes it, made once.
+
+    Parameters
+    ----------
+    stream : pydyf.Stream
+        The stream, complete.
+    """
+
+    def __init__(self, stream: pydyf.Stream) -> None:
+        super().__init__()
+        self.number, self.generation = stream.number, stream.generation
+        self.offset, self.free = stream.offset, stream.free
+        self._data: bytes = stream.data
+
+    @property
+    def data(self) -> bytes:
+        """Its bytes."""
+        return self._data
+
+
+def _written_once(_document: Document, pdf: pydyf.PDF) -> None:
+    """Compress every stream once: the library does so for the file, and again for its digest."""
+    pdf.objects = [
+        _Written(found) if isinstance(found, pydyf.Stream) else found for found in pdf.objects
+    ]
+
+
 def printed(
     html: str, parts: dict[str, tuple[bytes, str]], attached: Sequence[Attachment] = ()
 ) -> tuple[bytes, int]:
@@ -214,7 +244,7 @@ def printed(
         # the library leaves the file of its own colour profile to the garbage collector
         warnings.filterwarnings("ignore", "unclosed file .*sRGB2014", ResourceWarning)
         pages = document.render(font_config=FontConfiguration(), **options)
-        pages.write_pdf(target, **options)
+        pages.write_pdf(target, finisher=_written_once, **options)
     if fetcher.refused:
         raise RuntimeError(f"the report asked for addresses outside itself: {fetcher.refused}")
     return target.getvalue(), len(pages.pages)
