@@ -19,6 +19,7 @@ from trivet.report.attachments import attachments
 from trivet.report.figure_list import Plate
 from trivet.report.frame import wording
 from trivet.report.frame.data import ReportData
+from trivet.report.frame.paper_svg import paper_svg
 from trivet.report.frame.style import font_files
 from trivet.report.section_list import left_out, parts_of
 from trivet.report.sections.comparison import verdict_title
@@ -169,7 +170,7 @@ def own_parts(plates: dict[str, list[Plate]]) -> dict[str, tuple[bytes, str]]:
     for name, content in font_files().items():
         parts[f"{SCHEME}font/{name}"] = (content, "font/ttf")
     for plate in (plate for kind in plates.values() for plate in kind if not plate.absent):
-        parts[f"{SCHEME}figure/{plate.name}.svg"] = (plate.svg, "image/svg+xml")
+        parts[f"{SCHEME}figure/{plate.name}.svg"] = (paper_svg(plate.svg), "image/svg+xml")
     return parts
 
 

@@ -9,6 +9,7 @@ from matplotlib.ticker import NullLocator
 
 from trivet.reasons import TURNING, Direction, Judged, Pooled, of_cause
 from trivet.report.frame.data import ReportData, Row, where
+from trivet.report.frame.marks import of_groups
 from trivet.report.frame.printed import PrintedTable, figure, made, print_table, words
 from trivet.report.frame.section import Section
 from trivet.report.frame.style import (
@@ -373,8 +374,12 @@ def effects(data: ReportData) -> list[Drawing | Absent]:
     margin = data.settings.comparison.equivalence_margin
     axes.axvspan(1 / margin, margin, color=FAINT, alpha=0.45, lw=0)
     axes.axvline(1, color=SOFT, lw=0.6)
+    known = len(axes.lines)
     for place, row in enumerate(drawable):
         _draw_effect(axes, place, row, row["clock"] == data.clock)
+        if row["factor"] == data.factor:
+            of_groups(axes.lines[known:], row["group"], row["control"])
+        known = len(axes.lines)
     axes.set_xscale("log")
     axes.set_yticks(range(len(drawable)), [_contrast_label(row) for row in drawable])
     axes.set_ylim(len(drawable) - 0.4, -0.6)

@@ -8,6 +8,7 @@ from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 
 from trivet.report.frame.data import ReportData, Row, by, numbers, where
+from trivet.report.frame.marks import of_cell
 from trivet.report.frame.printed import PrintedTable, figure, made, print_table, words
 from trivet.report.frame.section import CYCLES, Section
 from trivet.report.frame.style import (
@@ -279,14 +280,14 @@ def _draw_group(axes: Axes, rows: list[Row], colour: str) -> None:
     if not rows:
         say_in(axes, "no check-up to compare")
     axes.axhline(0.0, color=FAINT, lw=0.6, zorder=0)
-    for own in by(rows, "cell").values():
+    for cell, own in by(rows, "cell").items():
         ordered = sorted(own, key=lambda r: r["time_h"])
-        axes.plot(
+        lines = axes.plot(
             numbers(ordered, "time_h"), numbers(ordered, "lost_mAh"), color=SOFT, lw=2.2, alpha=0.35
         )
         for term in _TERMS:
             known = [r for r in ordered if r[f"lost_to_{term}_mAh"] is not None]
-            axes.plot(
+            lines += axes.plot(
                 numbers(known, "time_h"),
                 numbers(known, f"lost_to_{term}_mAh"),
                 color=colour,
@@ -298,6 +299,7 @@ def _draw_group(axes: Axes, rows: list[Row], colour: str) -> None:
                 mfc="white",
                 lw=0.7,
             )
+        of_cell(lines, cell)
 
 
 SECTION = Section(

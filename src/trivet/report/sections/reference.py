@@ -10,6 +10,7 @@ from matplotlib.lines import Line2D
 from trivet.reasons import Trust
 from trivet.reference_checks import ReferenceCheck
 from trivet.report.frame.data import ReportData, Row, by, last_states, numbers
+from trivet.report.frame.marks import of_cell
 from trivet.report.frame.offset_limits import offset_limits
 from trivet.report.frame.printed import (
     made,
@@ -188,10 +189,10 @@ def mend_scale(axes: Axes, values: list[float], suspect_mV: float, lost_mV: floa
 
 def _draw_offsets(axes: Axes, own: list[Row], colour: str) -> bool:
     """Draw one reference; the marker tells the trust that follows from each check."""
-    axes.plot(numbers(own, "time_h"), numbers(own, "value"), color=colour, lw=0.6)
+    lines = axes.plot(numbers(own, "time_h"), numbers(own, "value"), color=colour, lw=0.6)
     for state, look in _OFFSET_STATES.items():
         points = [row for row in own if row["trust"] == state]
-        axes.plot(
+        lines += axes.plot(
             numbers(points, "time_h"),
             numbers(points, "value"),
             str(look["marker"]),
@@ -200,6 +201,7 @@ def _draw_offsets(axes: Axes, own: list[Row], colour: str) -> bool:
             ms=2.8,
             mew=0.7,
         )
+    of_cell(lines, own[0]["cell"] if own else "")
     return bool(own)
 
 
