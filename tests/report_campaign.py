@@ -270,7 +270,9 @@ def _attribution(cell: Cell) -> list[dict[str, Any]]:
 
 def _fading(cells: list[Cell]) -> list[dict[str, Any]]:
     return [
-        {"group": group, "cells": 2, "cells_without": 1, "lost_mAh": 0.12, "share_inventory": 0.9,
+        {"group": group, "cells": 2, "cells_without": 1, "lost_mAh": 0.12, "last_h": 600.0,
+         "last_earliest_h": 400.0, "last_latest_h": 800.0, "like_h": 480.0,
+         "lost_at_like_mAh": 0.08, "cells_at_like": 2, "share_inventory": 0.9,
          "share_positive": None, "share_negative": 0.02, "share_resistance": 0.05,
          "cells_inventory": 2, "cells_positive": 0, "cells_negative": 1, "cells_resistance": 2,
          "charges_ended_by_positive": 1.0, "charges_ended_by_negative": 0.0,

@@ -168,11 +168,12 @@ class Judged(StrEnum):
     IMPUTED = "imputation-permutation log-rank"
     GROUP_ENDED = "bound: group's stopped cells ended, control's never"
     CONTROL_ENDED = "bound: control's stopped cells ended, group's never"
+    LOOKED_BAD = "sensitivity: cells that looked bad ended when stopped"
     TIME_RATIO = "time ratio"
     HAZARD_RATIO = "hazard ratio"
 
 
-TURNING = (Judged.IMPUTED, Judged.GROUP_ENDED, Judged.CONTROL_ENDED)
+TURNING = (Judged.IMPUTED, Judged.GROUP_ENDED, Judged.CONTROL_ENDED, Judged.LOOKED_BAD)
 """Measures that may turn a verdict."""
 
 

@@ -11,6 +11,9 @@ from enum import Enum, StrEnum
 
 from trivet.reasons import Hand, Purpose
 
+ANCHOR_ERRORS = 2.0
+"""Standard uncertainties of its known potential that the limits of an offset are widened by."""
+
 
 class ReferenceCheck(StrEnum):
     """Names of the checks, as in the table `reference_checks`."""
@@ -157,7 +160,8 @@ CHECKS: dict[ReferenceCheck, CheckEntry] = {
         unfit="offset beyond its limit",
         why_unfit="the offset is beyond its limit, and no later known potential bounds it",
         of_a_fault=Hand.REPLATE,
-        method="by offset beyond {offset_suspect_mV} and {offset_lost_mV} mV",
+        method="by offset beyond {offset_suspect_mV} and {offset_lost_mV} mV and what the known "
+        "potential may be off",
     ),
     ReferenceCheck.DRIFT: CheckEntry(
         module="anchors",

@@ -14,9 +14,11 @@ from trivet.report.figure_list import Plate, make_plates, write_plates
 from trivet.report.frame.compact_svg import compact_svg
 from trivet.report.frame.data import ReportData, ReportSettings, gather
 from trivet.report.frame.style import Drawing, look, new_figure, say_in, time_ticks
+from trivet.report.sections.appendix.reference_tables import reference_tables
 from trivet.report.sections.comparison import effects
 from trivet.report.sections.cycling import span_of_working
 from trivet.report.sections.measures import by_strength
+from trivet.report.sections.reference import offsets, reference
 from trivet.report.sections.survival import answer_curves
 from trivet.schema.tables.dictionary import TABLES
 from trivet.store.tables import empty
@@ -76,6 +78,20 @@ def test_survival_is_drawn_through_the_numbers_of_the_table(data: ReportData) ->
 def test_withheld_potentials_are_said_not_drawn(plates: Plates) -> None:
     """A panel of an untrusted reference says that it is withheld."""
     assert b"withheld" in plates["potentials"][0].svg
+
+
+def test_limits_of_the_offset_are_said_as_set_and_as_used(data: ReportData) -> None:
+    """LFP, known to 2 mV: drawn and said are 9 and 24 mV, beside the settings of 5 and 20 mV."""
+    with look():
+        drawing = offsets(data)[0]
+    assert isinstance(drawing, Drawing)
+    assert "suspect beyond 9 mV, lost beyond 24 mV" in drawing.caption
+    assert "the settings (5 and 20 mV; common practice, no source)" in drawing.caption
+    assert "twice the 2 mV" in drawing.caption
+    levels = [line.get_ydata() for line in drawing.figure.axes[0].lines[:2]]
+    assert [list(level) for level in levels] == [[-24.0, -24.0], [24.0, 24.0]]
+    for caption in (reference(data)["table"].caption, reference_tables(data)["table"].caption):
+        assert "suspect beyond 9 mV, lost beyond 24 mV" in caption
 
 
 def test_the_numbers_stand_beside_each_figure(plates: Plates, tmp_path: Path) -> None:

@@ -37,6 +37,7 @@ def test_names_of_measures_are_those_that_science_gives() -> None:
     stopped = np.array([False] * 5 + [True] + [False] * 5 + [True])
     cause = np.array([1, 2, 1, 2, 1, 0] * 2)
     given = measures(early=True) | measures(early=False, stopped=stopped)
+    given |= measures(early=False, stopped=stopped, looked_bad=stopped)
     given |= measures(early=False, cause=cause, causes=("capacity", "leak"))
     assert {*Judged} <= given
     assert set(TURNING) <= given

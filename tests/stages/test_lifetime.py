@@ -190,6 +190,61 @@ def test_lives_have_the_hours_and_cycles_of_their_fates() -> None:
     assert (none["duration"], none["observed"], none["censored_because"]) == (0.0, 0, "no data")
 
 
+def spectra_row(cell: str, hours: float, *, absolute: str = "yes") -> dict[str, Any]:
+    """A file with one spectrum, taken at an hour of the cell's clock."""
+    at_s = START_S + hours * 3600.0 if absolute == "yes" else None
+    return ledger_row(cell, hours, absolute=absolute) | {
+        "file": f"raw/{cell}-{hours:g}.csv",
+        "content": "impedance",
+        "first_time_s": at_s,
+        "last_time_s": at_s,
+    }
+
+
+def test_a_cell_with_spectra_alone_was_seen_until_its_last_spectrum() -> None:
+    """It has data and a life in hours, none in cycles and none of its reference.
+
+    What is known of such a cell (common practice, no source): it was there when it was measured.
+    """
+    cells = [facts("near"), facts("far"), facts("leak", ("failed", 300.0, "leak")), facts("none")]
+    times = {"near": (20.0, 200.0, 480.0), "far": (100.0,), "leak": (20.0, 200.0)}
+    files = [spectra_row(cell, hours) for cell, own in times.items() for hours in own]
+    tables = decide(cells, ledger=files)
+    assert {row["cell"]: row["status"] for row in tables.cells.to_pylist()} == {
+        "near": "running",
+        "far": "data end, not explained",
+        "leak": "ended (leak)",
+        "none": "no data",
+    }
+    lives = {(row["cell"], row["endpoint"], row["clock"]): row
+             for row in tables.lifetimes.to_pylist()}  # fmt: skip
+    values = ("duration", "lower", "observed")
+    assert {key: tuple(row[name] for name in values) for key, row in lives.items()} == {
+        ("near", "cell", "hours"): (480.0, 480.0, 0),
+        ("far", "cell", "hours"): (100.0, 100.0, 0),
+        ("leak", "cell", "hours"): (300.0, 200.0, 1),
+        ("none", "cell", "hours"): (0.0, 0.0, 0),
+    }
+    assert lives["near", "cell", "hours"]["evidence"].startswith("last spectrum at 480.00 h")
+
+
+def test_spectra_after_an_earlier_data_cut_say_nothing_at_it() -> None:
+    """As of hour 250 a cell was last seen at its spectrum of hour 200, not at that of hour 480."""
+    files = [spectra_row("near", hours) for hours in (20.0, 200.0, 480.0)]
+    tables = decide([facts("near")], ledger=files, cut_s=START_S + 250 * 3600.0)
+    assert row_of(tables, "near", "cell", "hours")["duration"] == 200.0
+
+
+def test_lives_that_nobody_observed_are_absent_not_zero() -> None:
+    """Spectra without times tell no life: a status and a finding say so, and no row of 0 h."""
+    cells = [facts("bare"), facts("none")]
+    tables = decide(cells, ledger=[spectra_row("bare", 1.0, absolute="no")])
+    assert tables.lifetimes.num_rows == 0
+    assert [row["status"] for row in tables.cells.to_pylist()] == ["no times", "no data"]
+    found = [(row["cell"], row["check"]) for row in tables.findings.to_pylist()]
+    assert found == [("bare", "life not observed")]
+
+
 def test_reference_lives_count_from_the_plating() -> None:
     """Lost between the checks at 40 h and 208 h, plated at 9 h; a cell that ends first censors."""
     tables = decide(CELLS, **ROWS)

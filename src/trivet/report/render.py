@@ -8,8 +8,10 @@ from collections.abc import Sequence
 from typing import Any
 
 import jinja2
+import pydyf
 from markupsafe import Markup
 from weasyprint import HTML, Attachment
+from weasyprint.document import Document
 from weasyprint.text.fonts import FontConfiguration
 from weasyprint.urls import URLFetcher, URLFetcherResponse
 
@@ -17,8 +19,9 @@ from trivet.report.attachments import attachments
 from trivet.report.figure_list import Plate
 from trivet.report.frame import wording
 from trivet.report.frame.data import ReportData
+from trivet.report.frame.paper_svg import paper_svg
 from trivet.report.frame.style import font_files
-from trivet.report.section_list import parts_of
+from trivet.report.section_list import left_out, parts_of
 from trivet.report.sections.comparison import verdict_title
 
 SCHEME = "trivet:"
@@ -153,6 +156,7 @@ def framed(
         date=data.cut.moment.strftime("%Y-%m-%dT%H:%M:%SZ"),
         interim=data.interim,
         parts=parts,
+        left_out=left_out(data),
         **more,
     )
 
@@ -166,7 +170,7 @@ def own_parts(plates: dict[str, list[Plate]]) -> dict[str, tuple[bytes, str]]:
     for name, content in font_files().items():
         parts[f"{SCHEME}font/{name}"] = (content, "font/ttf")
     for plate in (plate for kind in plates.values() for plate in kind if not plate.absent):
-        parts[f"{SCHEME}figure/{plate.name}.svg"] = (plate.svg, "image/svg+xml")
+        parts[f"{SCHEME}figure/{plate.name}.svg"] = (paper_svg(plate.svg), "image/svg+xml")
     return parts
 
 
@@ -180,6 +184,34 @@ def render_pdf(data: ReportData, plates: dict[str, list[Plate]]) -> bytes:
     """
     pdf, _ = printed(render_html(data, plates), own_parts(plates), attachments(data))
     return pdf
+
+
+class _Written(pydyf.Stream):  # type: ignore[misc]  # the library has no types
+    """A stream as the library writes it, made once.
+
+    Parameters
+    ----------
+    stream : pydyf.Stream
+        The stream, complete.
+    """
+
+    def __init__(self, stream: pydyf.Stream) -> None:
+        super().__init__()
+        self.number, self.generation = stream.number, stream.generation
+        self.offset, self.free = stream.offset, stream.free
+        self._data: bytes = stream.data
+
+    @property
+    def data(self) -> bytes:
+        """Its bytes."""
+        return self._data
+
+
+def _written_once(_document: Document, pdf: pydyf.PDF) -> None:
+    """Compress every stream once: the library does so for the file, and again for its digest."""
+    pdf.objects = [
+        _Written(found) if isinstance(found, pydyf.Stream) else found for found in pdf.objects
+    ]
 
 
 def printed(
@@ -213,7 +245,7 @@ def printed(
         # the library leaves the file of its own colour profile to the garbage collector
         warnings.filterwarnings("ignore", "unclosed file .*sRGB2014", ResourceWarning)
         pages = document.render(font_config=FontConfiguration(), **options)
-        pages.write_pdf(target, **options)
+        pages.write_pdf(target, finisher=_written_once, **options)
     if fetcher.refused:
         raise RuntimeError(f"the report asked for addresses outside itself: {fetcher.refused}")
     return target.getvalue(), len(pages.pages)

@@ -83,4 +83,18 @@ def parts_of(data: ReportData) -> tuple[Part, ...]:
 
 def _printed(sections: tuple[Section, ...], data: ReportData) -> tuple[Section, ...]:
     """Those that are printed."""
-    return tuple(section for section in sections if section.printed(data))
+    return tuple(
+        section
+        for section in sections
+        if section.printed(data) and (section.needs is None or section.needs.met(data))
+    )
+
+
+def left_out(data: ReportData) -> list[tuple[str, list[str]]]:
+    """Reasons why sections are left out, each with the titles of these sections in order."""
+    wanted = MEETING if data.settings.report.part == "meeting" else SECTIONS
+    titles: dict[str, list[str]] = {}
+    for section in wanted:
+        if section.needs is not None and not section.needs.met(data):
+            titles.setdefault(section.needs.without, []).append(section.title)
+    return list(titles.items())

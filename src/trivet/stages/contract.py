@@ -218,7 +218,7 @@ _STAGES = (
     Stage(
         name="fading",
         task="Say of each group what took the capacity of its cells, and what ends half-cycles.",
-        reads=("cells", "attribution", "end_points"),
+        reads=("cells", "attribution", "end_points", "cycles"),
         writes=("fading",),
     ),
     Stage(

@@ -2,11 +2,20 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 
 from trivet.reasons import AnchorKind
-from trivet.schema.settings.anchors import allowed_anchors, anchor_problem, chosen_anchor
-from trivet.schema.settings.science import Electrodes, Reference
+from trivet.schema.settings.anchors import (
+    allowed_anchors,
+    anchor_problem,
+    chosen_anchor,
+    offset_limits_mV,
+)
+from trivet.schema.settings.science import Electrodes, Reference, Trust
+from trivet.science.reference.checks.anchors import _anchor_checks
+from trivet.science.reference.checks.watched import AnchorReadings
+from trivet.science.reference.record import TrustLimits
 
 
 def pair(positive: str, negative: str) -> Electrodes:
@@ -70,3 +79,20 @@ def test_without_a_choice_materials_decide(
         kind, potential_V, uncertainty_mV,
     )  # fmt: skip
     assert anchor_problem(Reference(), pair(positive, negative)) == ""
+
+
+@pytest.mark.parametrize("uncertainty_mV", [0.0, 1.0, 2.0, 5.0])
+def test_limits_that_are_said_are_those_that_are_used(uncertainty_mV: float) -> None:
+    """5 and 20 mV and an anchor known to 2 mV: an offset is held against 9 and 24 mV.
+
+    Two standard uncertainties: the expanded uncertainty of JCGM 100:2008, 6.2 and 6.3.3 (from
+    memory), with a coverage factor of 2.
+    """
+    trust = Trust()
+    said = offset_limits_mV(trust, uncertainty_mV)
+    assert said == (5.0 + 2 * uncertainty_mV, 20.0 + 2 * uncertainty_mV)
+    sizes = np.array([said[0], 1.001 * said[0], said[1], 1.001 * said[1]])
+    offsets = AnchorReadings(np.arange(4.0), sizes, np.full(4, uncertainty_mV))
+    found = _anchor_checks(offsets, np.inf, TrustLimits(trust.model_dump()))
+    judged = [(check.limit, check.trust) for check in found if check.check == "offset"]
+    assert judged == [(said[0], "trusted"), *[(said[0], "suspect")] * 2, (said[1], "lost")]

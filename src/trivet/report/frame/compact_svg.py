@@ -5,8 +5,10 @@ from __future__ import annotations
 import re
 from xml.etree import ElementTree as Tree
 
-_SVG = "http://www.w3.org/2000/svg"
-_LINK = "http://www.w3.org/1999/xlink"
+from trivet.report.frame.marks import attribute_of
+
+SVG = "http://www.w3.org/2000/svg"
+LINK = "http://www.w3.org/1999/xlink"
 _KEPT_AS_STYLE = ("font",)
 _LONG_NUMBER = re.compile(r"-?\d+\.\d{3,}")
 
@@ -22,15 +24,19 @@ def compact_svg(svg: bytes) -> bytes:
     svg : bytes
         The figure as drawn.
     """
-    Tree.register_namespace("", _SVG)
-    Tree.register_namespace("xlink", _LINK)
+    Tree.register_namespace("", SVG)
+    Tree.register_namespace("xlink", LINK)
     root = Tree.fromstring(svg)
-    for metadata in root.findall(f"{{{_SVG}}}metadata"):
+    for metadata in root.findall(f"{{{SVG}}}metadata"):
         root.remove(metadata)
     _joins_on_root(root)
+    _name_marks(root)
     _flatten(root)
     for node in root.iter():
         _unstyle(node)
+        if node.get("transform", "").startswith("rotate(-0 "):
+            del node.attrib["transform"]
+    _share_clips(root)
     for node in root.iter():
         for name in ("d", "x", "y", "transform", "points"):
             if name in node.attrib:
@@ -49,7 +55,7 @@ def _joins_on_root(root: Tree.Element) -> None:
         The style sheet is not the one rule known here: a change of the drawing library.
     """
     for parent in list(root.iter()):
-        for sheet in parent.findall(f"{{{_SVG}}}style"):
+        for sheet in parent.findall(f"{{{SVG}}}style"):
             rule = "".join((sheet.text or "").split())
             if rule != "*{stroke-linejoin:round;stroke-linecap:butt}":
                 raise ValueError(f"unknown style sheet in a figure: {rule}")
@@ -68,8 +74,41 @@ def _flatten(node: Tree.Element) -> None:
     children: list[Tree.Element] = []
     for child in list(node):
         _flatten(child)
-        bare = child.tag == f"{{{_SVG}}}g" and set(child.attrib) <= {"id"}
+        bare = child.tag == f"{{{SVG}}}g" and set(child.attrib) <= {"id"}
         children += list(child) if bare else [child]
+    node[:] = children
+
+
+def _name_marks(node: Tree.Element) -> None:
+    """Turn the address around marks into an attribute: of the mark, or of a group of several."""
+    for place, child in enumerate(list(node)):
+        _name_marks(child)
+        if child.tag != f"{{{SVG}}}a":
+            continue
+        name, value = attribute_of(child.attrib[f"{{{LINK}}}href"])
+        mark = child[0] if len(child) == 1 else Tree.Element(f"{{{SVG}}}g")
+        if mark is not child[0]:
+            mark.extend(list(child))
+        mark.set(name, value)
+        node[place] = mark
+
+
+def _share_clips(node: Tree.Element) -> None:
+    """Clip neighbours that are clipped alike together: a tenth of the clips, the same picture."""
+    children: list[Tree.Element] = []
+    shared: Tree.Element | None = None
+    for child in list(node):
+        _share_clips(child)
+        clip = None if "transform" in child.attrib else child.attrib.pop("clip-path", None)
+        if clip is None:
+            shared = None
+            children.append(child)
+            continue
+        if shared is None or shared.get("clip-path") != clip:
+            shared = Tree.Element(f"{{{SVG}}}g", {"clip-path": clip})
+            children.append(shared)
+        bare = child.tag == f"{{{SVG}}}g" and not child.attrib
+        shared.extend(list(child) if bare else [child])
     node[:] = children
 
 

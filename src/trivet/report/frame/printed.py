@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from enum import Enum
 from typing import Any
 
+from trivet.report.frame.column_widths import ColumnTexts, column_widths
 from trivet.report.frame.data import Row
 from trivet.report.frame.wording import count, shown
 
@@ -20,10 +21,6 @@ MOST_CELLS_NAMED = 12
 """Cells that a line about several of them names."""
 
 _ROWS_KEPT_TOGETHER = 14
-_ROOM_FOR_A_WORD = 1.2  # letters of single words are wider than the mean of a line
-_SHORTEST_SHARE, _LONGEST_SHARE, _GAP = 4, 52, 3
-_LETTERS_A_LINE = 170
-"""Bounds of a column's share, the gap beside it, and a line of small print, in letters."""
 
 
 class Names(Enum):
@@ -198,18 +195,29 @@ def print_table(
         for row in rows[:MOST_ROWS_ON_A_PAGE]
     )
     headings = tuple(PrintedCell(column.heading, column.numeric) for column in columns)
+    style = "small" if small else "plain"
     return PrintedTable(
         caption=caption,
         headings=headings,
         rows=printed,
         all_rows=len(rows),
         reason=reason,
-        style="small" if small else "plain",
-        widths=_widths(headings, printed),
+        style=style,
+        widths=column_widths(_texts(headings, printed), style=style),
         subjects=tuple(_subject(row) for row in rows[:MOST_ROWS_ON_A_PAGE]),
         sources=tuple(sources),
         home=home,
     )
+
+
+def _texts(
+    headings: Sequence[PrintedCell], rows: Sequence[Sequence[PrintedCell]]
+) -> list[ColumnTexts]:
+    """What stands in each column."""
+    return [
+        ColumnTexts(heading.text, [row[place].text for row in rows], heading.numeric)
+        for place, heading in enumerate(headings)
+    ]
 
 
 def _subject(row: Row) -> Subject:
@@ -221,27 +229,3 @@ def _subject(row: Row) -> Subject:
         return Subject(cells=(row["cell"],))
     groups = tuple(row[name] for name in ("group", "control") if row.get(name))
     return Subject(groups=groups, factor=row.get("factor"))
-
-
-def _widths(
-    headings: tuple[PrintedCell, ...], rows: tuple[tuple[PrintedCell, ...], ...]
-) -> tuple[str, ...]:
-    """Share the type area between the columns by the length of what stands in them.
-
-    Numbers and single words never break if it can be helped; sentences give way to them.
-    """
-    least, wanted = [], []
-    for place, heading in enumerate(headings):
-        texts = [row[place].text for row in rows]
-        longest = min(max((len(text) for text in texts), default=0), _LONGEST_SHARE)
-        together = " ".join([heading.text, *texts])
-        word = _ROOM_FOR_A_WORD * max((len(word) for word in together.split()), default=0)
-        smallest = max(min(word, _LONGEST_SHARE), _SHORTEST_SHARE)
-        least.append((max(longest, smallest) if heading.numeric else smallest) + _GAP)
-        wanted.append(max(longest, smallest) + _GAP)
-    total = sum(wanted)
-    room = total - sum(least)
-    if total > _LETTERS_A_LINE and room > 0:
-        share = max(0.0, (_LETTERS_A_LINE - sum(least)) / room)
-        wanted = [low + share * (wish - low) for low, wish in zip(least, wanted, strict=True)]
-    return tuple(f"{100 * width / sum(wanted):.2f}%" for width in wanted)

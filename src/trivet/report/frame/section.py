@@ -2,12 +2,40 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
 from trivet.report.frame.data import ReportData
 from trivet.report.frame.style import Absent, Drawing
+
+
+@dataclass(frozen=True)
+class Needs:
+    """What a section is about.
+
+    Attributes
+    ----------
+    tables : sequence of str
+        Tables of which one has rows at least.
+    without : str
+        Why the section is left out where none has.
+    """
+
+    tables: Sequence[str]
+    without: str
+
+    def met(self, data: ReportData) -> bool:
+        """Whether there is anything to print."""
+        return any(data.tables[name].num_rows for name in self.tables)
+
+
+CYCLES = Needs(("cycles",), "no cycle was read")
+SPECTRA = Needs(("spectra",), "no spectrum was read")
+REFERENCES = Needs(("reference_checks", "timeline"), "no reference was followed")
+PLATINGS = Needs((*REFERENCES.tables, "plating"), REFERENCES.without)
+FILES = Needs(("ledger",), "no raw file was read")
+"""What sections of measurements are about."""
 
 
 @dataclass(frozen=True)
@@ -28,6 +56,8 @@ class Section:
         Its place in its part of the report, of which no two sections have the same.
     printed : callable
         Whether it is printed.
+    needs : Needs or None
+        What it is about; without that it is left out, and page one says why.
     """
 
     name: str
@@ -38,6 +68,7 @@ class Section:
     )
     place: int = field(kw_only=True)
     printed: Callable[[ReportData], bool] = field(default=lambda _data: True, kw_only=True)
+    needs: Needs | None = field(default=None, kw_only=True)
 
 
 def count_cells(data: ReportData) -> dict[str, Any]:

@@ -9,6 +9,7 @@ from matplotlib.ticker import NullLocator
 
 from trivet.reasons import TURNING, Direction, Judged, Pooled, of_cause
 from trivet.report.frame.data import ReportData, Row, where
+from trivet.report.frame.marks import of_groups
 from trivet.report.frame.printed import PrintedTable, figure, made, print_table, words
 from trivet.report.frame.section import Section
 from trivet.report.frame.style import (
@@ -64,7 +65,13 @@ def comparison(data: ReportData) -> dict[str, Any]:
     return {
         "pooled": pooled(data, where(data.rows["pooled"], clock=data.clock)),
         "with_earlier": with_earlier(data),
-        "tests": contrasts(data, rows, caption=_CAPTION.format(data.confidence), judged=True),
+        "tests": contrasts(
+            data,
+            rows,
+            caption=_CAPTION.format(data.confidence),
+            reason=f"No comparison was made: {why_no_contrast(data)}.",
+            judged=True,
+        ),
         "reasons": [row for row in in_order(data, judged) if row["verdict"]],
         "notes": [*_trends(data), *_aliased(data)],
     }
@@ -124,7 +131,9 @@ def in_order(data: ReportData, rows: list[Row]) -> list[Row]:
     )
 
 
-def contrasts(data: ReportData, rows: list[Row], *, caption: str, judged: bool) -> PrintedTable:
+def contrasts(
+    data: ReportData, rows: list[Row], *, caption: str, reason: str, judged: bool
+) -> PrintedTable:
     """One line a contrast: its test, and its effects side by side; the verdict where it counts."""
     lines: dict[tuple[str, ...], Row] = {}
     for row in rows:
@@ -150,33 +159,71 @@ def contrasts(data: ReportData, rows: list[Row], *, caption: str, judged: bool) 
             *([made("verdict", lambda r: shown(r["verdict"]))] if judged else []),
         ],
         caption=caption,
-        reason="No comparison was made: " + why_no_contrast(data) + ".",
+        reason=reason,
         sources=("comparisons",),
         small=True,
     )
 
 
+_ASKS = {
+    Judged.IMPUTED.value: "groups not followed alike: imputation-permutation test",
+    Judged.GROUP_ENDED.value: "stopped cells of {group} ended when stopped, those of {control} "
+    "lived on",
+    Judged.CONTROL_ENDED.value: "stopped cells of {control} ended when stopped, those of {group} "
+    "lived on",
+    Judged.LOOKED_BAD.value: "cells that looked bad ended when they were stopped",
+}
+"""What each measure that may turn a verdict asks, in words."""
+
+
 def doubts(data: ReportData) -> PrintedTable:
-    """Tests that may turn a verdict, and those of single causes, on the primary clock."""
-    rows = [
-        row for row in where(data.rows["comparisons"], clock=data.clock) if row["p"] is not None
-    ]
-    turning = [row for row in rows if row["measure"] in list(TURNING)]
+    """Tests that may turn a verdict, on the primary clock."""
+    rows = where(data.rows["comparisons"], clock=data.clock)
+    turning = [row for row in rows if row["measure"] in list(TURNING) and row["p"] is not None]
     return print_table(
-        in_order(data, [*turning, *_causes_together(data, rows)]),
+        in_order(data, turning),
         [
             words("life of", "endpoint"),
             made("contrast", _contrast),
-            words("what", "measure"),
+            made("taken so", lambda row: _ASKS[row["measure"]].format(**row)),
             figure("p", "p", p_value),
-            made("time ratio", _ratio, numeric=True),
+            figure("adjusted p", "p_adjusted", p_value),
+            made("time ratio", _ratio_or_why),
         ],
         caption="What may turn a verdict: the test for groups that were not followed alike, and "
-        "the contrast with the cells that a person stopped taken as ended in one group and never "
-        "ending in the other; and Gray's tests of single causes (asymptotic, descriptive). From "
-        "comparisons.",
-        reason="Nothing that may turn a verdict: groups were followed alike, no person stopped a "
-        "cell, and there are not several causes.",
+        "the contrast with cells that a person stopped taken as ended, or as living on. p: of the "
+        "exact log-rank test where nothing else is said. Limits of a time ratio: the wider of two "
+        "models, at the confidence that decides on equivalence. From comparisons.",
+        reason="Nothing that may turn a verdict: groups were followed alike, and no person stopped "
+        "a cell.",
+        sources=("comparisons",),
+        small=True,
+    )
+
+
+def without_p(data: ReportData) -> list[str]:
+    """Sentences on measures that should judge a verdict and have no p."""
+    rows = where(data.rows["comparisons"], clock=data.clock)
+    none = [row for row in rows if row["measure"] in list(TURNING) and row["p"] is None]
+    return [
+        f"{verdict_title(row)}: no p with {_ASKS[row['measure']].format(**row)} ({row['reason']})."
+        for row in in_order(data, none)
+    ]
+
+
+def single_causes(data: ReportData) -> PrintedTable:
+    """Gray's tests of the single causes, a line a contrast, on the primary clock."""
+    rows = where(data.rows["comparisons"], clock=data.clock)
+    return print_table(
+        in_order(data, _causes_together(data, rows)),
+        [
+            words("life of", "endpoint"),
+            made("contrast", _contrast),
+            words("p of each cause", "said"),
+        ],
+        caption="Single causes, the others competing: Gray's tests, asymptotic and descriptive. "
+        "From comparisons.",
+        reason="No test of single causes: there are not several.",
         sources=("comparisons",),
         small=True,
     )
@@ -187,11 +234,20 @@ def _causes_together(data: ReportData, rows: list[Row]) -> list[Row]:
     causes = {of_cause(row["cause"]): row["cause"] for row in data.rows["causes"]}
     lines: dict[tuple[str, ...], Row] = {}
     for row in rows:
-        if row["measure"] in causes:
+        if row["measure"] in causes and row["p"] is not None:
             about = tuple(row[name] for name in _CONTRAST)
-            line = lines.setdefault(about, {**row, "p": None, "said": []})
-            line["said"].append(f"{causes[row['measure']]} {p_value(row['p'])}")
-    return [{**line, "measure": f"Gray: p of {'; '.join(line['said'])}"} for line in lines.values()]
+            line = lines.setdefault(about, {**row, "parts": []})
+            line["parts"].append(f"{causes[row['measure']]} {p_value(row['p'])}")
+    return [{**line, "said": "; ".join(line["parts"])} for line in lines.values()]
+
+
+def _ratio_or_why(row: Row) -> str:
+    """Time ratio with its limits, or why there is none."""
+    if not is_missing(row["estimate"]):
+        return ratio(row["estimate"], row["lower"], row["upper"])
+    if row["measure"] == Judged.IMPUTED.value:
+        return "a test alone, it has none"
+    return f"none; {row['reason']}"
 
 
 def _ratio(row: Row) -> str:
@@ -320,8 +376,12 @@ def effects(data: ReportData) -> list[Drawing | Absent]:
     margin = data.settings.comparison.equivalence_margin
     axes.axvspan(1 / margin, margin, color=FAINT, alpha=0.45, lw=0)
     axes.axvline(1, color=SOFT, lw=0.6)
+    known = len(axes.lines)
     for place, row in enumerate(drawable):
         _draw_effect(axes, place, row, row["clock"] == data.clock)
+        if row["factor"] == data.factor:
+            of_groups(axes.lines[known:], row["group"], row["control"])
+        known = len(axes.lines)
     axes.set_xscale("log")
     axes.set_yticks(range(len(drawable)), [_contrast_label(row) for row in drawable])
     axes.set_ylim(len(drawable) - 0.4, -0.6)

@@ -10,7 +10,8 @@ from matplotlib.lines import Line2D
 
 from trivet.report.frame.batch_lines import batch_key, batch_line
 from trivet.report.frame.data import ReportData, Row, numbers, where
-from trivet.report.frame.section import Section
+from trivet.report.frame.marks import of_cell
+from trivet.report.frame.section import CYCLES, Section
 from trivet.report.frame.style import (
     INK,
     SOFT,
@@ -126,14 +127,14 @@ def _draw_capacity(
     whole = [row for row in rows if row["complete"]]
     ageing = _thin(where(whole, kind="ageing"))
     slow = [row for row in whole if row["kind"] in ("check-up", "formation")]
-    upper.plot(
+    lines = upper.plot(
         numbers(ageing, "cycle"),
         numbers(ageing, "discharge_capacity_mAh"),
         color=colour,
         ls=line,
         lw=0.8,
     )
-    upper.plot(
+    lines += upper.plot(
         numbers(slow, "cycle"),
         numbers(slow, "discharge_capacity_mAh"),
         "o",
@@ -142,9 +143,10 @@ def _draw_capacity(
         ms=2.4,
         mew=0.6,
     )
-    lower.plot(
+    lines += lower.plot(
         numbers(ageing, "cycle"), numbers(ageing, "retention"), color=colour, ls=line, lw=0.8
     )
+    of_cell(lines, rows[0]["cell"] if rows else "")
     names = ("cell", "cycle", "kind", "discharge_capacity_mAh", "retention")
     return [{name: row[name] for name in names} for row in [*ageing, *slow]]
 
@@ -205,4 +207,4 @@ def _thin(rows: list[Row]) -> list[Row]:
     return [*rows[:: max(step, 1)], *rows[-1:]] if step > 1 else rows
 
 
-SECTION = Section("cycling", "Fade", cycling, {"capacity": capacity}, place=30)
+SECTION = Section("cycling", "Fade", cycling, {"capacity": capacity}, place=30, needs=CYCLES)

@@ -11,7 +11,8 @@ from matplotlib.lines import Line2D
 
 from trivet.report.frame.batch_lines import batch_key, batch_line
 from trivet.report.frame.data import ReportData, Row, by, numbers
-from trivet.report.frame.section import Section
+from trivet.report.frame.marks import of_cell
+from trivet.report.frame.section import CYCLES, Section
 from trivet.report.frame.style import (
     FAINT,
     SINCE_START,
@@ -188,7 +189,7 @@ def _draw_margins(axes: Axes, data: ReportData, rows: list[Row], style: GroupSty
     drawn: list[Row] = []
     for kept in _draw_lines(axes, data, rows, "margin_mV", style.colour):
         last = kept[-1]
-        axes.errorbar(
+        mark = axes.errorbar(
             [last["start_h"]],
             [last["margin_mV"]],
             yerr=[2.0 * (last["corrected_minimum_error_mV"] or 0.0)],
@@ -199,6 +200,7 @@ def _draw_margins(axes: Axes, data: ReportData, rows: list[Row], style: GroupSty
             elinewidth=0.7,
             capsize=1.5,
         )
+        of_cell([mark], last["cell"])
         names = ("cell", "cycle", "start_h", "margin_mV", "corrected_minimum_error_mV")
         drawn += [{name: row[name] for name in names} for row in kept]
     return drawn
@@ -255,7 +257,8 @@ def _draw_lines(
     for cell, own in by(rows, "cell").items():
         kept = _thinned(own)
         line = batch_line(data, data.batch_of[cell])
-        axes.plot(numbers(kept, "start_h"), numbers(kept, name), color=colour, ls=line, lw=0.8)
+        hours = numbers(kept, "start_h")
+        of_cell(axes.plot(hours, numbers(kept, name), color=colour, ls=line, lw=0.8), cell)
         yield kept
 
 
@@ -271,4 +274,5 @@ SECTION = Section(
     electrodes,
     {"margin": margin, "polarisation": shares},
     place=90,
+    needs=CYCLES,
 )

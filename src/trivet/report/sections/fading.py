@@ -8,8 +8,9 @@ from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 
 from trivet.report.frame.data import ReportData, Row, by, numbers, where
+from trivet.report.frame.marks import of_cell
 from trivet.report.frame.printed import PrintedTable, figure, made, print_table, words
-from trivet.report.frame.section import Section
+from trivet.report.frame.section import CYCLES, Section
 from trivet.report.frame.style import (
     FAINT,
     INK,
@@ -59,7 +60,10 @@ _MOST_REASONS = 3
 def fading(data: ReportData) -> dict[str, Any]:
     """What is said of each group, and the table."""
     order = {group: place for place, group in enumerate(data.groups)}
-    rows = sorted(data.rows["fading"], key=lambda r: order.get(r["group"], len(order)))
+    told = any(row["cells"] for row in data.rows["fading"])
+    rows = sorted(
+        data.rows["fading"] if told else [], key=lambda r: order.get(r["group"], len(order))
+    )
     return {
         "sentences": _sentences(rows),
         "untold": _untold(data),
@@ -111,7 +115,9 @@ def _table(rows: list[Row]) -> PrintedTable:
             words("group", "group"),
             made("cells", lambda r: f"{r['cells']} of {r['cells'] + r['cells_without']}",
                  numeric=True),
-            figure("lost [mAh]", "lost_mAh", number),
+            made(_like_heading(rows), _lost_at_like, numeric=True),
+            made("last check-up at [d]", _last_at, numeric=True),
+            figure("lost by then [mAh]", "lost_mAh", number),
             *(
                 made(
                     name,
@@ -121,13 +127,41 @@ def _table(rows: list[Row]) -> PrintedTable:
                 for term, name in _TERMS.items()
             ),
         ],
-        caption="Capacity lost at the last check-up of each cell, middle values of the group; "
-        "behind it what each change alone would have cost, as a share of the loss. Shares need "
-        "not add up to 100 %, since losses act together. In brackets: cells that tell it, where "
-        "not all do. From fading.",
+        caption="Capacity lost, middle values of the group. First at one time for all, the latest "
+        "that half of the cells of every group were followed to, linear between check-ups: this "
+        "compares groups. Then at the last check-up of each cell, which are of unlike age (in "
+        "brackets the earliest and the latest), with what each change alone would have cost by "
+        "then, as a share of that loss. Shares need not add up to 100 %, since losses act "
+        "together. Single numbers in brackets: cells that tell it, where not all do. From fading.",
         sources=("fading",),
         reason="No check-up could be compared with an earlier one.",
     )  # fmt: skip
+
+
+def _like_heading(rows: list[Row]) -> str:
+    """Heading of the loss at the time that all groups have in common."""
+    known = [row["like_h"] for row in rows if not is_missing(row["like_h"])]
+    return f"lost by day {number(known[0] / 24.0)} [mAh]" if known else "lost at a like time [mAh]"
+
+
+def _lost_at_like(row: Row) -> str:
+    """Loss at the common time, and by how many cells it is told where not all tell it."""
+    if is_missing(row["lost_at_like_mAh"]):
+        return MISSING
+    told = row["cells_at_like"]
+    some = f" ({told})" if told != row["cells"] else ""
+    return f"{number(row['lost_at_like_mAh'])}{some}"
+
+
+def _last_at(row: Row) -> str:
+    """Time of the last check-ups in days, as figures have it."""
+    if is_missing(row["last_h"]):
+        return MISSING
+    middle, first, last = (row[name] / 24.0 for name in _LAST)
+    return f"{number(middle, 2)} ({interval(first, last, 2)})"
+
+
+_LAST = ("last_h", "last_earliest_h", "last_latest_h")
 
 
 def _share(row: Row, term: str) -> str:
@@ -276,14 +310,14 @@ def _draw_group(axes: Axes, rows: list[Row], colour: str) -> None:
     if not rows:
         say_in(axes, "no check-up to compare")
     axes.axhline(0.0, color=FAINT, lw=0.6, zorder=0)
-    for own in by(rows, "cell").values():
+    for cell, own in by(rows, "cell").items():
         ordered = sorted(own, key=lambda r: r["time_h"])
-        axes.plot(
+        lines = axes.plot(
             numbers(ordered, "time_h"), numbers(ordered, "lost_mAh"), color=SOFT, lw=2.2, alpha=0.35
         )
         for term in _TERMS:
             known = [r for r in ordered if r[f"lost_to_{term}_mAh"] is not None]
-            axes.plot(
+            lines += axes.plot(
                 numbers(known, "time_h"),
                 numbers(known, f"lost_to_{term}_mAh"),
                 color=colour,
@@ -295,8 +329,14 @@ def _draw_group(axes: Axes, rows: list[Row], colour: str) -> None:
                 mfc="white",
                 lw=0.7,
             )
+        of_cell(lines, cell)
 
 
 SECTION = Section(
-    "fading", "Electrodes: what took the capacity", fading, {"fading": shares}, place=80
+    "fading",
+    "Electrodes: what took the capacity",
+    fading,
+    {"fading": shares},
+    place=80,
+    needs=CYCLES,
 )

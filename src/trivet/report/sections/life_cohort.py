@@ -7,6 +7,7 @@ from matplotlib.collections import LineCollection
 from matplotlib.lines import Line2D
 
 from trivet.report.frame.data import ReportData, Row, where
+from trivet.report.frame.marks import each_of_a_cell
 from trivet.report.frame.style import (
     FAINT,
     INK,
@@ -86,17 +87,20 @@ def _lives(data: ReportData) -> list[Row]:
 def _draw_group(axes: Axes, rows: list[Row], style: GroupStyle, place: float) -> None:
     """Draw the cells of a group from a place downwards."""
     lines = [[(0.0, place + n), (row["duration"], place + n)] for n, row in enumerate(rows)]
-    axes.add_collection(LineCollection(lines, colors=style.colour, linewidths=0.35, alpha=0.6))
+    drawn = LineCollection(lines, colors=style.colour, linewidths=0.35, alpha=0.6)
+    each_of_a_cell(drawn, [row["cell"] for row in rows])
+    axes.add_collection(drawn)
     axes.axhline(place - 0.5, color=FAINT, lw=0.5)
     for observed, fill in ((1, style.colour), (0, "white")):
-        ends = [(row["duration"], place + n) for n, row in enumerate(rows)
+        ends = [(row["duration"], place + n, row["cell"]) for n, row in enumerate(rows)
                 if row["observed"] == observed]  # fmt: skip
-        axes.plot(
-            [time for time, _ in ends],
-            [height for _, height in ends],
-            "o",
-            color=style.colour,
-            mfc=fill,
-            ms=1.6,
-            mew=0.4,
+        points = axes.scatter(
+            [time for time, _, _ in ends],
+            [height for _, height, _ in ends],
+            s=1.6**2,
+            facecolors=fill,
+            edgecolors=style.colour,
+            linewidths=0.4,
+            zorder=2.0,
         )
+        each_of_a_cell(points, [cell for _, _, cell in ends])

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.collections import PolyCollection
@@ -9,6 +11,7 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 
 from trivet.report.frame.data import ReportData, Row, by, numbers, where
+from trivet.report.frame.marks import each_of_a_cell, of_cell
 from trivet.report.frame.section import Section, count_cells
 from trivet.report.frame.style import (
     CAUSE_MARKERS,
@@ -51,6 +54,14 @@ _PHASES = {
 _TRUST = {"trusted": ("#2f7d74", 0.13), "suspect": ("#c4872f", 0.07)}
 
 
+_STRIPS = (
+    "Upper strip: what was done. Lower strip: trust of the reference; its height falls with trust. "
+)
+_TICKS = "Ticks above: spectra. "
+_TIMELINE, _SPECTRA = "timeline (track, state, start_h, end_h), ", "spectra (time_h), "
+"""What the caption says of what only measured cells have."""
+
+
 def life_lines(data: ReportData) -> list[Drawing | Absent]:
     """Draw every cell of the campaign, those without data too; one figure of lives where many."""
     ordered = list(data.cells)
@@ -79,6 +90,7 @@ def _one_figure(data: ReportData, cells: list[str], name: str) -> Drawing:
     spans = [row for row in data.rows["timeline"] if row["cell"] in places]
     lives = _lives(data, places)
     last = max([row["end_h"] for row in spans] + [row["duration"] or 0.0 for row in lives] + [1.0])
+    _draw_plain(axes, lives, spans, places)
     _draw_phases(axes, spans, places)
     _draw_trust(axes, spans, places)
     _draw_check_ups(axes, data, places)
@@ -96,16 +108,20 @@ def _one_figure(data: ReportData, cells: list[str], name: str) -> Drawing:
     return Drawing(
         name,
         figure,
-        "Life lines of all cells, included or not. Upper strip: what was done. Lower strip: trust "
-        "of the reference; its height falls with trust. Ticks above: spectra. The symbol and the "
-        "word at the end tell the cause; an arrow means that the end was not seen. "
-        "From timeline (track, state, start_h, end_h), spectra (time_h), "
-        "lifetimes (duration, observed, cause) and cells (status).",
-        f"One horizontal line for each of {len(cells)} cells, by group, with phases, trust of the "
-        "reference, times of spectra and the end. The table of lifetimes has the same ends.",
+        f"Life lines of all cells, included or not. {_STRIPS if spans else ''}"
+        f"{_TICKS if data.rows['spectra'] else ''}The symbol and the word at the end tell the "
+        "cause; an arrow means that the end was not seen. "
+        f"From {_TIMELINE if spans else ''}{_SPECTRA if data.rows['spectra'] else ''}lifetimes "
+        "(duration, observed, cause) and cells (status).",
+        f"One horizontal line for each of {len(cells)} cells, by group, with what is known of "
+        "phases, trust of the reference, times of spectra and the end. The table of lifetimes has "
+        "the same ends.",
         [
             {name: row[name] for name in ("cell", "track", "state", "start_h", "end_h")}
             for row in spans
+        ]
+        or [
+            {name: row[name] for name in ("cell", "duration", "observed", "cause")} for row in lives
         ],
     )
 
@@ -133,7 +149,18 @@ def _bars(axes: Axes, spans: list[Row], tops: np.ndarray, height: float, colour:
     starts, ends = numbers(spans, "start_h"), numbers(spans, "end_h")
     corners = [[starts, tops], [ends, tops], [ends, tops + height], [starts, tops + height]]
     bars = np.array(corners).transpose(2, 0, 1)
-    axes.add_collection(PolyCollection(list(bars), facecolors=colour, linewidths=0))
+    drawn = PolyCollection(list(bars), facecolors=colour, linewidths=0)
+    each_of_a_cell(drawn, [row["cell"] for row in spans])
+    axes.add_collection(drawn)
+
+
+def _draw_plain(axes: Axes, lives: list[Row], spans: list[Row], places: dict[str, float]) -> None:
+    """Draw a line for each life of which only its length is known."""
+    followed = {row["cell"] for row in spans}
+    own = [row for row in lives if row["duration"] and row["cell"] not in followed]
+    heights = [places[row["cell"]] - 0.12 for row in own]
+    lines = axes.hlines(heights, 0.0, [row["duration"] for row in own], colors=SOFT, lw=1.0)
+    each_of_a_cell(lines, [row["cell"] for row in own])
 
 
 def _draw_phases(axes: Axes, spans: list[Row], places: dict[str, float]) -> None:
@@ -150,14 +177,21 @@ def _draw_trust(axes: Axes, spans: list[Row], places: dict[str, float]) -> None:
     for state, own in by(where(spans, track="reference"), "state").items():
         bases = np.array([places[row["cell"]] for row in own]) + 0.31
         starts, ends = numbers(own, "start_h"), numbers(own, "end_h")
+        cells = [row["cell"] for row in own]
         if state in _TRUST:
             colour, height = _TRUST[state]
             _bars(axes, own, bases - height, height, colour)
         elif state == "lost":
-            axes.hlines(bases - 0.02, starts, ends, colors=WARNING, lw=0.6)
-            axes.plot(starts, bases - 0.06, "x", color=WARNING, ms=3.2, mew=0.8)
+            each_of_a_cell(axes.hlines(bases - 0.02, starts, ends, colors=WARNING, lw=0.6), cells)
+            crosses = axes.scatter(
+                starts, bases - 0.06, s=3.2**2, marker="x", color=WARNING, lw=0.8, zorder=2.0
+            )
+            each_of_a_cell(crosses, cells)
         elif state == "unknown":
-            axes.hlines(bases - 0.03, starts, ends, colors=SOFT, lw=0.7, linestyles=(0, (1, 2)))
+            dots: Any = (0, (1, 2))
+            each_of_a_cell(
+                axes.hlines(bases - 0.03, starts, ends, colors=SOFT, lw=0.7, linestyles=dots), cells
+            )
 
 
 def _draw_check_ups(axes: Axes, data: ReportData, places: dict[str, float]) -> None:
@@ -169,7 +203,8 @@ def _draw_check_ups(axes: Axes, data: ReportData, places: dict[str, float]) -> N
     }
     tops = [places[cell] - 0.46 for cell, _ in sorted(times)]
     bottoms = [places[cell] - 0.34 for cell, _ in sorted(times)]
-    axes.vlines([time for _, time in sorted(times)], tops, bottoms, colors=INK, lw=0.7)
+    ticks = axes.vlines([time for _, time in sorted(times)], tops, bottoms, colors=INK, lw=0.7)
+    each_of_a_cell(ticks, [cell for cell, _ in sorted(times)])
 
 
 def _draw_end(axes: Axes, data: ReportData, cell: Row, places: dict[str, float]) -> None:
@@ -180,14 +215,15 @@ def _draw_end(axes: Axes, data: ReportData, cell: Row, places: dict[str, float])
     time = 0.0 if life is None or life["duration"] is None else life["duration"]
     if life is not None and life["observed"]:
         marker = CAUSE_MARKERS.get(life["cause"], "*")
-        axes.plot([time], [place], marker, color=INK, mfc="white", ms=5, mew=0.9, zorder=5)
+        mark = axes.plot([time], [place], marker, color=INK, mfc="white", ms=5, mew=0.9, zorder=5)
+        of_cell(mark, cell["cell"])
         words, colour = life["cause"], INK
     else:
         words, colour = _why_censored(cell, life), SOFT
         if time > 0:
-            axes.plot([time], [place], ">", color=SOFT, ms=4, zorder=5)
+            of_cell(axes.plot([time], [place], ">", color=SOFT, ms=4, zorder=5), cell["cell"])
     last = max((row["end_h"] for row in data.of_cell("timeline", cell["cell"])), default=0.0)
-    axes.annotate(
+    said = axes.annotate(
         short(words, 24),
         (max(time, last), place),
         xytext=(5, 0),
@@ -196,6 +232,7 @@ def _draw_end(axes: Axes, data: ReportData, cell: Row, places: dict[str, float])
         fontsize=6.8,
         color=colour,
     )
+    of_cell([said], cell["cell"])
 
 
 def _why_censored(cell: Row, life: Row | None) -> str:

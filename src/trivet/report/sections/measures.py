@@ -9,8 +9,9 @@ from matplotlib.lines import Line2D
 
 from trivet.report.frame.batch_lines import batch_look, told_apart
 from trivet.report.frame.data import ReportData, Row, by, where
+from trivet.report.frame.marks import of_cell
 from trivet.report.frame.printed import PrintedColumn, figure, made, print_table
-from trivet.report.frame.section import Section
+from trivet.report.frame.section import FILES, Section
 from trivet.report.frame.style import (
     SOFT,
     Absent,
@@ -195,7 +196,7 @@ def _draw_measure(axes: Axes, data: ReportData, rows: list[Row], factor: float) 
         for turn, cell in enumerate(known):
             marker = batch_look(data, data.batch_of[cell], _BATCH_MARKERS)
             shift = 0.0 if len(known) == 1 else 0.6 * turn / (len(known) - 1) - 0.3
-            axes.plot(
+            mark = axes.plot(
                 [place + shift],
                 [factor * values[cell]],
                 marker,
@@ -204,6 +205,7 @@ def _draw_measure(axes: Axes, data: ReportData, rows: list[Row], factor: float) 
                 ms=3.2,
                 mew=0.9,
             )
+            of_cell(mark, cell)
         labels.append(
             f"{short(group, max(4, 34 // len(data.groups)))}\n{len(valued)} of {len(included)}"
         )
@@ -211,4 +213,6 @@ def _draw_measure(axes: Axes, data: ReportData, rows: list[Row], factor: float) 
     axes.set_xlim(-0.5, len(data.groups) - 0.5)
 
 
-SECTION = Section("measures", "Per-cell measures", measures, {"measures": draw_measures}, place=60)
+SECTION = Section(
+    "measures", "Per-cell measures", measures, {"measures": draw_measures}, place=60, needs=FILES
+)

@@ -10,12 +10,14 @@ from matplotlib.lines import Line2D
 from trivet.reasons import Trust
 from trivet.reference_checks import ReferenceCheck
 from trivet.report.frame.data import ReportData, Row, by, last_states, numbers
+from trivet.report.frame.marks import of_cell
+from trivet.report.frame.offset_limits import offset_limits
 from trivet.report.frame.printed import (
     made,
     print_table,
     words,
 )
-from trivet.report.frame.section import Section
+from trivet.report.frame.section import REFERENCES, Section
 from trivet.report.frame.style import (
     FAINT,
     INK,
@@ -34,7 +36,6 @@ from trivet.report.frame.style import (
 )
 from trivet.report.frame.wording import (
     MISSING,
-    as_set,
     count,
     number,
     short,
@@ -66,7 +67,8 @@ def reference(data: ReportData) -> dict[str, Any]:
                 made("first value beyond the limit of each check", _why),
             ],
             caption="References that were doubted, with the first time that each check was beyond "
-            "its limit. From timeline and reference_checks, which has all checks.",
+            f"its limit. Of the offset: {offset_limits(data).words}. From timeline and "
+            "reference_checks, which has all checks.",
             reason="No reference was doubted.",
             sources=("timeline", "reference_checks"),
             small=True,
@@ -126,21 +128,19 @@ def offsets(data: ReportData) -> list[Drawing | Absent]:
     figure = new_figure(0.6 + 2.3 * lines)
     grid = panels(figure, lines, _PANELS_A_ROW, sharex=True, sharey=True)
     places = [axes for line in grid for axes in line]
-    trust = data.settings.trust
+    limits = offset_limits(data)
     of_cell = by(rows, "cell")
     for axes, group in zip(places, data.groups, strict=False):
-        _limits(axes, trust.offset_suspect_mV, trust.offset_lost_mV)
+        _limits(axes, limits.suspect_mV, limits.lost_mV)
         colour = group_styles(data.groups)[group].colour
         own = [of_cell.get(cell, []) for cell in data.drawn[group]]
         drawn = [_draw_offsets(axes, of_one, colour) for of_one in own]
         if not any(drawn):
             say_in(axes, "no reference of this group\ncould be checked")
         axes.set_title(short(group, 28))
-        axes.set_yscale("symlog", linthresh=trust.offset_lost_mV, linscale=1.6)
+        axes.set_yscale("symlog", linthresh=limits.lost_mV, linscale=1.6)
         time_ticks(axes, float(max(numbers(rows, "time_h"))))
-    mend_scale(
-        places[0], [row["value"] for row in rows], trust.offset_suspect_mV, trust.offset_lost_mV
-    )
+    mend_scale(places[0], [row["value"] for row in rows], limits.suspect_mV, limits.lost_mV)
     for axes in places[len(data.groups) :]:
         axes.set_visible(False)
     grid[0][0].set_ylabel("offset from the anchor [mV]")
@@ -150,10 +150,9 @@ def offsets(data: ReportData) -> list[Drawing | Absent]:
         Drawing(
             "reference-offsets",
             figure,
-            "Offset of every reference from its anchor, one line a cell, over time. Bands: suspect "
-            f"beyond {as_set(trust.offset_suspect_mV)} mV, lost beyond "
-            f"{as_set(trust.offset_lost_mV)} mV (settings; common practice, no source). The axis "
-            "is linear up to the limit of loss and logarithmic beyond. From reference_checks "
+            "Offset of every reference from its anchor, one line a cell, over time. "
+            f"Bands: {limits.words}. The axis is linear up to the limit of loss and logarithmic "
+            "beyond. From reference_checks "
             f"(time_h, value, trust) of the offset check.{data.drawn_words}",
             "Offsets against time with both limits, one panel a group; the table of references "
             "beneath gives the last state of each.",
@@ -190,10 +189,10 @@ def mend_scale(axes: Axes, values: list[float], suspect_mV: float, lost_mV: floa
 
 def _draw_offsets(axes: Axes, own: list[Row], colour: str) -> bool:
     """Draw one reference; the marker tells the trust that follows from each check."""
-    axes.plot(numbers(own, "time_h"), numbers(own, "value"), color=colour, lw=0.6)
+    lines = axes.plot(numbers(own, "time_h"), numbers(own, "value"), color=colour, lw=0.6)
     for state, look in _OFFSET_STATES.items():
         points = [row for row in own if row["trust"] == state]
-        axes.plot(
+        lines += axes.plot(
             numbers(points, "time_h"),
             numbers(points, "value"),
             str(look["marker"]),
@@ -202,6 +201,7 @@ def _draw_offsets(axes: Axes, own: list[Row], colour: str) -> bool:
             ms=2.8,
             mew=0.7,
         )
+    of_cell(lines, own[0]["cell"] if own else "")
     return bool(own)
 
 
@@ -216,4 +216,6 @@ def _offset_legend() -> list[Line2D]:
     ]
 
 
-SECTION = Section("reference", "References", reference, {"reference": offsets}, place=70)
+SECTION = Section(
+    "reference", "References", reference, {"reference": offsets}, place=70, needs=REFERENCES
+)

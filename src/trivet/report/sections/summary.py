@@ -176,16 +176,21 @@ def _task(task: Task) -> str:
     return task.hand.value.format(cells=listed(task.cells, _MOST_CELLS)) + "."
 
 
+_FROM_A_TABLE = "Lives stand as their table gives them: no raw file was read to check them by."
+
+
 def mistrust(data: ReportData) -> list[str]:
     """Sentences on what the reader should not trust, by what a number needs of its reference."""
     by_said: dict[str, list[str]] = {}
-    if not data.rows["fitness"]:
-        return ["Nothing is known of any reference; cell voltage, capacity and life need none."]
+    if data.settings.lifetime.table is not None:
+        return [*built_unlike(data), _FROM_A_TABLE]
     for purpose in Purpose:
         said = _by_purpose(data, purpose)
         if said:
             by_said.setdefault(said, []).append(NUMBERS[purpose])
     sentences = [f"{_capital(listed(what))}: {said}." for said, what in by_said.items()]
+    if not data.rows["fitness"]:
+        sentences.append("Nothing is known of any reference.")
     geometry = {
         row["cell"]
         for row in where(data.rows["spectra"], trust="suspect", withheld=0)

@@ -9,6 +9,7 @@ from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 
 from trivet.report.frame.data import ReportData, Row, numbers, where
+from trivet.report.frame.marks import marks_in, of_groups
 from trivet.report.frame.printed import PrintedColumn, PrintedTable, made, print_table, words
 from trivet.report.frame.section import Section
 from trivet.report.frame.style import (
@@ -106,7 +107,10 @@ def _survival_of(data: ReportData, endpoint: str, height_in: float = 1.35) -> Dr
     for axes, group in zip(places, compared, strict=False):
         if control and group != data.control:
             _draw_group(axes, control, styles[data.control], filled=False)
+            of_groups(marks_in(axes), data.control)
+        drawn = len(marks_in(axes))
         _draw_group(axes, where(rows, group=group), styles[group], filled=True)
+        of_groups(marks_in(axes)[drawn:], group)
         axes.set_title(_title(data, group, group != data.control and bool(control)))
         axes.set_ylim(0, 1.04)
         axes.set_xlim(0, 1.03 * last)

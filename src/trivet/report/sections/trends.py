@@ -9,7 +9,8 @@ from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 
 from trivet.report.frame.data import ReportData, Row, by, numbers, where
-from trivet.report.frame.section import Section
+from trivet.report.frame.marks import each_of_a_cell, of_cell
+from trivet.report.frame.section import SPECTRA, Section
 from trivet.report.frame.style import (
     FAINT,
     SINCE_START,
@@ -174,7 +175,7 @@ def _draw_cells(
         say_in(axes, "no value")
     for cell, own in by(valued, "cell").items():
         style = styles[data.group_of[cell]]
-        axes.plot(
+        lines = axes.plot(
             numbers(own, "time_h"),
             numbers(own, name),
             color=style.colour,
@@ -186,6 +187,7 @@ def _draw_cells(
             mfc="white",
             lw=0.6,
         )
+        of_cell(lines, cell)
 
 
 def slopes(data: ReportData) -> list[Drawing | Absent]:
@@ -248,21 +250,28 @@ def _draw_slopes(
             continue
         places = [place for place, _ in own]
         found = [row for _, row in own]
-        slope = numbers(found, "slope")
-        reach = [slope - numbers(found, "slope_lower"), numbers(found, "slope_upper") - slope]
-        axes.errorbar(
+        cells = [row["cell"] for row in found]
+        ends = numbers(found, "slope_lower"), numbers(found, "slope_upper")
+        bars = axes.vlines(places, *ends, colors=style.colour, lw=0.6)
+        points = axes.scatter(
             places,
-            slope,
-            yerr=reach,
-            fmt=style.marker,
-            color=style.colour,
-            mfc="white",
-            ms=2.8,
-            mew=0.6,
-            elinewidth=0.6,
+            numbers(found, "slope"),
+            s=2.8**2,
+            marker=style.marker,
+            facecolors="white",
+            edgecolors=style.colour,
+            linewidths=0.6,
+            zorder=2.5,
         )
+        each_of_a_cell(bars, cells)
+        each_of_a_cell(points, cells)
 
 
 SECTION = Section(
-    "trends", "Impedance over life", resistances, {"trends": trends, "slopes": slopes}, place=100
+    "trends",
+    "Impedance over life",
+    resistances,
+    {"trends": trends, "slopes": slopes},
+    place=100,
+    needs=SPECTRA,
 )

@@ -3,7 +3,11 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from xml.etree import ElementTree as Tree
+
+from trivet.report.frame.marks import CELL, GROUPS, names_of
+from trivet.report.frame.printed import Subject
 
 _SVG = "http://www.w3.org/2000/svg"
 _LINK = "{http://www.w3.org/1999/xlink}href"
@@ -11,7 +15,13 @@ _ADDRESS = re.compile(r"url\(([^)]*)\)")
 _TEXT = (f"{{{_SVG}}}text", f"{{{_SVG}}}tspan")
 
 
-def inline_svg(svg: bytes, *, prefix: str, title: str) -> str:
+def inline_svg(
+    svg: bytes,
+    *,
+    prefix: str,
+    title: str,
+    numbers: Callable[[Subject], dict[str, str]] = lambda _: {},
+) -> str:
     """Give a figure as it stands in the page.
 
     Parameters
@@ -22,6 +32,8 @@ def inline_svg(svg: bytes, *, prefix: str, title: str) -> str:
         What tells its ids from those of all other figures.
     title : str
         What it shows: read out, and shown to a pointer that rests on it.
+    numbers : callable
+        Gives the attributes of a mark that is about cells or groups.
 
     Raises
     ------
@@ -36,6 +48,9 @@ def inline_svg(svg: bytes, *, prefix: str, title: str) -> str:
     for node in root.iter():
         if "style" in node.attrib or node.tag == f"{{{_SVG}}}style":
             raise ValueError(f"a figure has styles of its own: {title}")
+        about = Subject(
+            cells=names_of(node.attrib.pop(CELL, "")), groups=names_of(node.attrib.pop(GROUPS, ""))
+        )
         for key, value in list(node.attrib.items()):
             if key == "id":
                 node.set(key, names[value])
@@ -46,6 +61,7 @@ def inline_svg(svg: bytes, *, prefix: str, title: str) -> str:
                 node.set(
                     key, _ADDRESS.sub(lambda found: f"url(#{_own(found.group(1), names)})", value)
                 )
+        node.attrib.update(numbers(about))
         if node.tag not in _TEXT:  # spaces between elements mean nothing, those in a text do
             node.text = None
             for child in node:

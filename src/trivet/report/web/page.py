@@ -52,7 +52,7 @@ class Places:
             for group, place in self._groups.items()
         ]
 
-    def marks(self, subject: Subject) -> Markup:
+    def numbers(self, subject: Subject) -> dict[str, str]:
         """Attributes of an element that is about cells or groups.
 
         None where it is about other things: groups of another factor, or all groups together.
@@ -65,9 +65,13 @@ class Places:
         numbers = " ".join(str(self._cells[cell]) for cell in cells)
         of_groups = " ".join(str(place) for place in sorted({self._groups[g] for g in groups}))
         if not of_groups:
-            return Markup("")
-        text = Markup(' data-cells="{}"').format(numbers) if cells else Markup("")
-        return text + Markup(' data-groups="{}"').format(of_groups)
+            return {}
+        return ({"data-cells": numbers} if cells else {}) | {"data-groups": of_groups}
+
+    def marks(self, subject: Subject) -> Markup:
+        """The same attributes as they stand in the page."""
+        found = self.numbers(subject).items()
+        return Markup("").join(Markup(' {}="{}"').format(name, value) for name, value in found)
 
     def anchor(self, cell: str) -> str:
         """Anchor of a cell."""
@@ -141,7 +145,12 @@ def render_page(data: ReportData, plates: dict[str, list[Plate]]) -> bytes:
         table_path=table_path,
         numbers_link=numbers_link,
         svg=lambda plate: Markup(  # made of escaped parts by the library
-            inline_svg(plate.svg, prefix=prefixes[plate.name], title=plate.alternative)
+            inline_svg(
+                plate.svg,
+                prefix=prefixes[plate.name],
+                title=plate.alternative,
+                numbers=places.numbers,
+            )
         ),
     )
     templates.globals.update(text=places.text, subject=Subject)

@@ -121,6 +121,18 @@ def not_judged(cell: str) -> Finding:
     )
 
 
+def spectra_without_times(cell: str) -> Finding:
+    """Give the finding for a cell of which there are spectra alone, and none has a time."""
+    return Finding(
+        cell=cell,
+        check="life not observed",
+        severity="caution",
+        message=f"Cell {cell} was not cycled and its spectra have no calendar time, so that "
+        "nothing says how long it has lived.",
+        action="no life of it is counted",
+    )
+
+
 def no_row(cell: str, *, endpoint: str, clock: str, file: str) -> Finding:
     """Give the finding for a cell that a table of lives leaves out.
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from trivet.reasons import AnchorKind
-from trivet.schema.settings.science import Electrodes, Reference
+from trivet.reference_checks import ANCHOR_ERRORS
+from trivet.schema.settings.science import Electrodes, Reference, Trust
 
 PLATEAU_V = {"LFP": 3.425, "LTO": 1.55}
 """Positives with one flat plateau, and its potential at rest; common practice, no source."""
@@ -77,6 +78,25 @@ def chosen_anchor(reference: Reference, electrodes: Electrodes) -> ChosenAnchor:
         usual_V if given_V is None else given_V,
         UNCERTAINTY_mV[kind] if given_mV is None else given_mV,
     )
+
+
+def offset_limits_mV(trust: Trust, uncertainty_mV: float) -> tuple[float, float]:
+    """Limits that an offset is held against: those of the settings and what its anchor may be off.
+
+    Parameters
+    ----------
+    trust : Trust
+        Settings.
+    uncertainty_mV : float
+        Standard uncertainty of the known potential [mV].
+
+    Returns
+    -------
+    suspect_mV, lost_mV : float
+        As `trivet.science.reference.checks.anchors` uses them [mV].
+    """
+    widened_mV = ANCHOR_ERRORS * uncertainty_mV
+    return trust.offset_suspect_mV + widened_mV, trust.offset_lost_mV + widened_mV
 
 
 def anchor_problem(reference: Reference, electrodes: Electrodes) -> str:

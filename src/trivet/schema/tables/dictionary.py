@@ -47,7 +47,7 @@ from trivet.schema.tables.trends import (
     SPECTRA_SECOND_PASS,
 )
 
-SCHEMA_VERSION = "2.3"
+SCHEMA_VERSION = "2.4"
 """Version of the tables: the first part rises when a column or table is renamed, leaves or changes
 its meaning or unit, the second when one comes. CHANGELOG.md says what."""
 

@@ -151,8 +151,9 @@ END_POINTS = Table(
 )
 
 
-_GROUP = "trivet.science.electrodes.fading_summary:group_fading"
-_ENDED = "trivet.science.electrodes.fading_summary:ended_share"
+_SUMMARY = "trivet.science.electrodes.fading_summary"
+_GROUP = f"{_SUMMARY}:group_fading"
+_ENDED = f"{_SUMMARY}:ended_share"
 
 FADING = Table(
     "fading",
@@ -170,6 +171,27 @@ FADING = Table(
         count("cells_positive", "cells that tell the share of the positive", _GROUP, required=True),
         count("cells_negative", "cells that tell the share of the negative", _GROUP, required=True),
         count("cells_resistance", "cells that tell that of resistance", _GROUP, required=True),
+        number("last_h", "h", "middle time of the last check-up of each cell", _FADING_ROWS),
+        number("last_earliest_h", "h", "earliest of these times", _FADING_ROWS),
+        number("last_latest_h", "h", "latest of these times", _FADING_ROWS),
+        number(
+            "like_h",
+            "h",
+            "latest time that half of the cells of every group were followed to, the same for all",
+            f"{_SUMMARY}:like_time_h",
+        ),
+        number(
+            "lost_at_like_mAh",
+            "mA.h",
+            "middle loss of capacity by like_h, linear between check-ups",
+            f"{_SUMMARY}:losses_at",
+        ),
+        count(
+            "cells_at_like",
+            "cells with check-ups on both sides of like_h",
+            _FADING_ROWS,
+            required=True,
+        ),
         number("charges_ended_by_positive", "1", "share of charges it ends", _ENDED),
         number("charges_ended_by_negative", "1", "share of charges it ends", _ENDED),
         number("discharges_ended_by_positive", "1", "share of discharges it ends", _ENDED),

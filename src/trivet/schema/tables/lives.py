@@ -30,8 +30,8 @@ CELLS = Table(
         text("exclusion_reason", "why it is excluded; empty otherwise", _SHEET),
         text(
             "status",
-            "running, ended (cause), stopped, removed, paused, no data, excluded, or 'data end, "
-            "not explained'",
+            "running, ended (cause), stopped, removed, paused, no data, no times (never cycled, "
+            "its spectra without a time), excluded, or 'data end, not explained'",
             f"{_LIFETIME}:status",
             required=True,
         ),

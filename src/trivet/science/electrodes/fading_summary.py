@@ -31,6 +31,22 @@ class LastCheckUp:
 
 
 @dataclass(frozen=True)
+class LossOverTime:
+    """Capacity lost at the check-ups of one cell, in order of time; shape (n_check_ups,) each.
+
+    Attributes
+    ----------
+    time_h : ndarray
+        When, hours since the cell's clock start [h].
+    lost_mAh : ndarray
+        Capacity lost since its first check-up [mAh].
+    """
+
+    time_h: Floats
+    lost_mAh: Floats
+
+
+@dataclass(frozen=True)
 class GroupFading:
     """What took the capacity of a group.
 
@@ -65,18 +81,59 @@ def group_fading(last: Sequence[LastCheckUp]) -> GroupFading:
     told = {term: values[np.isfinite(values)] for term, values in shares.items()}
     return GroupFading(
         cells=len(last),
-        lost_mAh=_middle(np.array([one.lost_mAh for one in last], dtype=float)),
-        shares={term: _middle(values) for term, values in told.items()},
+        lost_mAh=middle(np.array([one.lost_mAh for one in last], dtype=float)),
+        shares={term: middle(values) for term, values in told.items()},
         told_by={term: int(values.size) for term, values in told.items()},
     )
+
+
+def like_time_h(groups: Sequence[Sequence[LossOverTime]]) -> float:
+    """Latest time that half of the cells of every group were followed to.
+
+    Parameters
+    ----------
+    groups : sequence of sequence of LossOverTime
+        Cells by group; groups without any do not count.
+
+    Returns
+    -------
+    float
+        Time at which groups can be compared [h]; NaN without cells.
+
+    Notes
+    -----
+    Of the last times of a group the lower middle one, so that at least half of its cells reach it;
+    over the groups the earliest. Common practice, no source.
+    """
+    lasts = [np.sort([cell.time_h[-1] for cell in cells]) for cells in groups if cells]
+    return float(min((own[(own.size - 1) // 2] for own in lasts), default=np.nan))
+
+
+def losses_at(time_h: float, cells: Sequence[LossOverTime]) -> Floats:
+    """Capacity that cells had lost by a time, linear between their check-ups.
+
+    Parameters
+    ----------
+    time_h : float
+        The time [h].
+    cells : sequence of LossOverTime
+        Cells of a group.
+
+    Returns
+    -------
+    ndarray, shape (n_followed,)
+        Loss of each cell with check-ups on both sides of the time, or at it [mAh].
+    """
+    followed = [cell for cell in cells if cell.time_h[0] <= time_h <= cell.time_h[-1]]
+    return np.array([np.interp(time_h, cell.time_h, cell.lost_mAh) for cell in followed])
+
+
+def middle(values: Floats) -> float:
+    """Median; NaN without values."""
+    return float(np.median(values)) if values.size else float("nan")
 
 
 def ended_share(ended_by: Sequence[str], electrode: EndedBy) -> float:
     """Share of half-cycles that an electrode ends, of those of which it is known [1]."""
     known = [who for who in ended_by if who]
     return sum(who == electrode for who in known) / len(known) if known else float("nan")
-
-
-def _middle(values: Floats) -> float:
-    """Median; NaN without values."""
-    return float(np.median(values)) if values.size else float("nan")

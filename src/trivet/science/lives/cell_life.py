@@ -17,6 +17,7 @@ from trivet.science.lives.ends import End
 
 RULE = "rule"
 BENCH_LOG = "bench log"
+ROW, SPECTRUM = "row", "spectrum"
 
 RUNNING = Censored.RUNNING
 STOPPED = Censored.STOPPED
@@ -117,6 +118,7 @@ def cell_life(
     bench: Sequence[BenchEvent],
     last_h: float | None,
     running: bool | None,
+    seen: str = ROW,
 ) -> Life:
     """Decide the life of one cell; the bench log outranks the rules.
 
@@ -132,6 +134,9 @@ def cell_life(
         Last row of the cell, hours since its clock start [h]; None where there is no row.
     running : bool or None
         Whether the last row lies near the data cut; None where the rows have no calendar time.
+    seen : str
+        What the cell was seen by last: a `ROW` of cycling, or a `SPECTRUM` where it was never
+        cycled.
 
     Notes
     -----
@@ -142,7 +147,7 @@ def cell_life(
     """
     failed = next((event for event in bench if event.event == "failed"), None)
     if failed is not None:
-        return _failed(cycles, failed, end=end, last_h=last_h)
+        return _failed(cycles, failed, end=end, last_h=last_h, seen=seen)
     if last_h is None and cycles.cycle.size:
         return _counted(cycles, end)
     if last_h is None:
@@ -164,7 +169,7 @@ def cell_life(
             evidence=words,
             stop_reason=stated_reason(stop),
         )
-    because, evidence = _open_end(bench, last_h=last_h, running=running)
+    because, evidence = _open_end(bench, last_h=last_h, running=running, seen=seen)
     return censored(
         cycles,
         time_h=last_h,
@@ -257,12 +262,14 @@ def _counted(cycles: CycleRecord, end: End | None) -> Life:
 
 
 def _failed(
-    cycles: CycleRecord, failed: BenchEvent, *, end: End | None, last_h: float | None
+    cycles: CycleRecord, failed: BenchEvent, *, end: End | None, last_h: float | None, seen: str
 ) -> Life:
     """Give a life that the bench log ended; what the rule saw stays in the evidence."""
     hours = max(failed.time_h, 0.0)
     lower_cycle, lower_h = cycles.last_complete(failed.time_h)
     number = cycles.cycle_at(failed.time_h)
+    if seen == SPECTRUM and last_h is not None and last_h <= failed.time_h:
+        lower_h = last_h
     if end is not None and end.time_h <= failed.time_h:
         lower_cycle, lower_h = end.lower_cycle, end.lower_h
     if end is not None:
@@ -283,20 +290,21 @@ def _failed(
 
 
 def _open_end(
-    bench: Sequence[BenchEvent], *, last_h: float, running: bool | None
+    bench: Sequence[BenchEvent], *, last_h: float, running: bool | None, seen: str
 ) -> tuple[str, str]:
     """Reason and evidence of a cell that neither a rule nor a person ended."""
+    last_seen = f"last {seen} at {last_h:.2f} h"
     if running:
-        return RUNNING, f"last row at {last_h:.2f} h, near the data cut; no rule saw an end"
+        return RUNNING, f"{last_seen}, near the data cut; no rule saw an end"
     last = next(
         (event for event in reversed(bench) if event.event in {"paused", "resumed"}),
         None,
     )
     if last is not None and last.event == "paused":
-        return PAUSED, f"bench log: paused at {last.time_h:.2f} h; last row at {last_h:.2f} h"
+        return PAUSED, f"bench log: paused at {last.time_h:.2f} h; {last_seen}"
     if running is None:
-        return UNEXPLAINED, f"last row at {last_h:.2f} h; the rows have no calendar time"
-    return UNEXPLAINED, f"last row at {last_h:.2f} h, long before the data cut; no entry says why"
+        return UNEXPLAINED, f"{last_seen}; the rows have no calendar time"
+    return UNEXPLAINED, f"{last_seen}, long before the data cut; no entry says why"
 
 
 def status(life: Life | None, *, included: bool) -> str:

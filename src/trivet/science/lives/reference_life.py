@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from trivet.reasons import Censored
-from trivet.reference_checks import ReferenceCheck
+from trivet.reference_checks import ANCHOR_ERRORS, ReferenceCheck
 from trivet.science.lives.cell_life import BENCH_LOG, NO_DATA, RULE, Life, Span
 from trivet.science.lives.cycle_record import CycleRecord
 from trivet.science.lives.ends import first_run
@@ -53,7 +53,7 @@ class ReferenceChecks:
         """What of each value its anchor may be off by: twice its uncertainty [mV]."""
         if self.uncertainty_mV is None:
             return np.zeros(self.time_h.size)
-        return np.asarray(2.0 * np.nan_to_num(self.uncertainty_mV))
+        return np.asarray(ANCHOR_ERRORS * np.nan_to_num(self.uncertainty_mV))
 
     def between(self, start_h: float, end_h: float, /) -> ReferenceChecks:
         """Give the checks from one time [h] to another, both included."""

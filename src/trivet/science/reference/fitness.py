@@ -12,11 +12,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from trivet.reasons import Fitness, FitnessReason, Purpose, Trust
-from trivet.reference_checks import CHECKS, ReferenceCheck, Role
+from trivet.reference_checks import ANCHOR_ERRORS, CHECKS, ReferenceCheck, Role
 from trivet.science.cycling.integrals import Booleans, Floats
 from trivet.science.reference.trust import Check, TrustSpans, trust_at
 
-K = 2.0
+K = ANCHOR_ERRORS
 """Standard uncertainties by which a known potential may be off, and errors that are given."""
 
 NEVER_LITHIUM_mV = 500.0

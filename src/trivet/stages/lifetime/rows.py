@@ -10,7 +10,7 @@ import pyarrow as pa
 from trivet.campaign.built.weighings import MASS_LOST, mass_lost_of
 from trivet.schema.cell_facts import CellFacts
 from trivet.schema.tables.dictionary import TABLES
-from trivet.science.lives.cell_life import Life
+from trivet.science.lives.cell_life import NO_DATA, Life
 from trivet.store.tables import make_table
 
 
@@ -38,6 +38,30 @@ def life_rows(facts: CellFacts, factor: str, endpoint: str, life: Life) -> list[
         }
         for clock, span in (("hours", life.hours), ("cycles", life.cycles))
     ]
+
+
+def seen_by_spectra(rows: Sequence[dict[str, Any]]) -> list[dict[str, Any]]:
+    """What is known of the lives of a cell that was never cycled: hours, where somebody saw any."""
+    return [
+        row
+        for row in rows
+        if row["clock"] == "hours" and (row["observed"] or row["duration"] > 0.0)
+    ]
+
+
+def counted_rows(rows: Sequence[dict[str, Any]]) -> list[dict[str, Any]]:
+    """Rows but those of cells without data on an endpoint and clock that no cell was observed on.
+
+    A cell without data stays in every count of cells, censored at 0; a count of nothing else would
+    look like a result.
+    """
+    kinds = {_kind(row) for row in rows if row["censored_because"] != NO_DATA}
+    return [row for row in rows if _kind(row) in kinds]
+
+
+def _kind(row: dict[str, Any]) -> tuple[str, str]:
+    """Endpoint and clock of a life."""
+    return row["endpoint"], row["clock"]
 
 
 def cells_table(

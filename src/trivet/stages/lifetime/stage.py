@@ -13,7 +13,7 @@ from trivet.campaign.build_sheet import read_cells
 from trivet.campaign.lives_file import lives_of
 from trivet.campaign.table_lives import TableLife
 from trivet.rawfiles.text.clock import cut_time_s
-from trivet.reasons import StopReason
+from trivet.reasons import Censored, StopReason
 from trivet.schema.cell_facts import CellFacts
 from trivet.schema.findings import lives as words
 from trivet.schema.findings.finding import Finding, finding_columns
@@ -24,6 +24,9 @@ from trivet.schema.tables.dictionary import TABLES
 from trivet.science.lives.cell_clock import CellClock, cell_clock, latest_time_s
 from trivet.science.lives.cell_life import (
     BENCH_LOG,
+    NO_DATA,
+    ROW,
+    SPECTRUM,
     UNEXPLAINED,
     BenchEvent,
     Life,
@@ -38,7 +41,7 @@ from trivet.science.reference.plating_sources import first_platings
 from trivet.stages.contract import STAGES
 from trivet.stages.job import Job
 from trivet.stages.lifetime.lives_from_table import lives_from_table
-from trivet.stages.lifetime.rows import cells_table, life_rows
+from trivet.stages.lifetime.rows import cells_table, counted_rows, life_rows, seen_by_spectra
 from trivet.store.group_by_cell import ByCell, Columns, split_by_cell
 from trivet.store.tables import arrays, make_table, rows_table
 
@@ -70,6 +73,7 @@ class _Case:
     cycles: CycleRecord
     clock: CellClock
     bench: tuple[BenchEvent, ...]
+    spectra_alone: bool
 
 
 def run(
@@ -107,17 +111,32 @@ def run(
     found: list[Finding] = []
     statuses = []
     for facts in cells:
-        life = None
-        if facts.included:
-            case, log_findings = _case(facts, split, cut_s, lifetime, stated_cut_s)
-            end = _rule_end(case, lifetime)
-            last_h, running = case.clock.last_h, case.clock.running
-            life = cell_life(case.cycles, end=end, bench=case.bench, last_h=last_h, running=running)
-            rows += life_rows(facts, factor, "cell", life)
-            rows += life_rows(facts, factor, "reference", _reference(case, life, lifetime, trust))
-            found += [*log_findings, *_findings(case, life, end)]
-        statuses.append(status(life, included=facts.included))
-    return _tables(cells, factor, statuses, rows, found, stated_cut_s)
+        if not facts.included:
+            statuses.append(status(None, included=False))
+            continue
+        case, log_findings = _case(facts, split, cut_s, lifetime, stated_cut_s)
+        end = _rule_end(case, lifetime)
+        life = cell_life(
+            case.cycles,
+            end=end,
+            bench=case.bench,
+            last_h=case.clock.last_h,
+            running=case.clock.running,
+            seen=SPECTRUM if case.spectra_alone else ROW,
+        )
+        own = life_rows(facts, factor, "cell", life)
+        own += life_rows(facts, factor, "reference", _reference(case, life, lifetime, trust))
+        rows += seen_by_spectra(own) if case.spectra_alone else own
+        found += [*log_findings, *_findings(case, life, end)]
+        statuses.append(_status(case, life))
+    return _tables(cells, factor, statuses, counted_rows(rows), found, stated_cut_s)
+
+
+def _status(case: _Case, life: Life) -> str:
+    """Status of a cell that counts; one with spectra has data, whether or not they have times."""
+    if case.spectra_alone and life.censored_because == NO_DATA:
+        return Censored.NO_TIMES
+    return status(life, included=True)
 
 
 def _tables(
@@ -169,18 +188,32 @@ def _case(
 ) -> tuple[_Case, list[Finding]]:
     """Rows, clock and bench log of one cell."""
     rows = {name: split[name].of(facts.cell) for name in INPUTS}
-    ledger = rows["ledger"]
+    ledger, cycles = rows["ledger"], cycle_record(rows["cycles"])
     used = (ledger["content"] == "cycling") & (ledger["rows_used"] > 0)
+    spectra = (ledger["content"] == "impedance") & (ledger["rows_used"] > 0)
+    spectra_alone = bool(spectra.any() and not used.any() and not cycles.cycle.size)
+    if spectra_alone:
+        used = _timed(ledger, spectra, cut_s)
     clock = cell_clock(
         first_time_s=ledger["first_time_s"][used],
-        last_time_s=ledger["last_time_s"][used],
+        last_time_s=ledger["first_time_s" if spectra_alone else "last_time_s"][used],
         absolute=bool(np.all(ledger["absolute_time"][used] == "yes")),
         clock_start_s=facts.clock_start_s,
         cut_s=cut_s,
         running_within_h=lifetime.running_within_h,
     )
     bench, found = _bench(facts, clock, stated_cut_s)
-    return _Case(facts, rows, cycle_record(rows["cycles"]), clock, bench), found
+    return _Case(facts, rows, cycles, clock, bench, spectra_alone), found
+
+
+def _timed(ledger: Columns, spectra: np.ndarray, cut_s: float | None) -> np.ndarray:
+    """Files of spectra that say when a cell was seen, up to the data cut [s].
+
+    What of a file lies behind an earlier cut the ledger does not say, so its first row counts.
+    """
+    first_s = ledger["first_time_s"]
+    known = spectra & (ledger["absolute_time"] == "yes") & np.isfinite(first_s)
+    return np.asarray(known if cut_s is None else known & (first_s <= cut_s))
 
 
 def _rule_end(case: _Case, lifetime: Lifetime) -> End | None:
@@ -250,6 +283,8 @@ def _reference(case: _Case, life: Life, lifetime: Lifetime, trust: Trust) -> Lif
 def _findings(case: _Case, life: Life, end: End | None) -> list[Finding]:
     """What should be known about how the life of a cell was decided."""
     cell, hours, found = case.facts.cell, life.hours.duration, []
+    if case.spectra_alone and life.censored_because == NO_DATA:
+        found.append(words.spectra_without_times(cell))
     if life.censored_because == UNEXPLAINED:
         found.append(words.data_end(cell, last_h=hours, evidence=life.evidence))
     if life.stop_reason == StopReason.NOT_STATED:

@@ -8,6 +8,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from trivet.report.frame.data import ReportData, Row, by, numbers, where
+from trivet.report.frame.offset_limits import OffsetLimits, offset_limits
 from trivet.report.frame.printed import print_table, words
 from trivet.report.frame.section import Section
 from trivet.report.frame.style import (
@@ -20,13 +21,12 @@ from trivet.report.frame.style import (
     WARNING,
     Absent,
     Drawing,
-    GroupStyle,
     group_styles,
     new_figure,
     say_in,
     time_ticks,
 )
-from trivet.report.frame.wording import plural, shown
+from trivet.report.frame.wording import as_set, plural, shown
 from trivet.report.sections.appendix.all_findings import alike_together
 from trivet.report.sections.appendix.lifetime import duration
 from trivet.report.sections.cycling import span_of_working
@@ -100,28 +100,32 @@ def cell_pages(data: ReportData) -> list[Drawing | Absent]:
     """Draw every cell of the campaign, where the settings ask for pages of cells."""
     if not data.settings.report.cell_pages:
         return []
-    styles = group_styles(data.groups)
+    styles, limits = group_styles(data.groups), offset_limits(data)
     return [
-        _page(cell, {name: data.of_cell(name, cell) for name in _TABLES}, data, styles)
+        _page(
+            cell,
+            {name: data.of_cell(name, cell) for name in _TABLES},
+            styles[data.group_of[cell]].colour,
+            limits,
+        )
         for cell in data.cells
     ]
 
 
 def _page(
-    cell: str, rows: dict[str, list[Row]], data: ReportData, styles: dict[str, GroupStyle]
+    cell: str, rows: dict[str, list[Row]], colour: str, limits: OffsetLimits
 ) -> Drawing | Absent:
     """Draw one cell; a reason where it has no rows at all."""
     name = f"cell-{cell}"
     if not rows["timeline"] and not rows["cycles"]:
         return Absent(name, f"No rows of {cell}: nothing can be drawn.")
     figure = new_figure(_HEIGHT_IN)
-    colour = styles[data.group_of[cell]].colour
     strip, capacity, potentials, offsets, spectra = _places(figure)
     last = max([row["end_h"] for row in rows["timeline"]] + [1.0])
     _draw_strip(strip, rows["timeline"], last)
     _draw_capacity(capacity, rows["cycles"], colour)
     _draw_potentials(potentials, rows, last)
-    _draw_offsets(offsets, rows["reference_checks"], data, last)
+    _draw_offsets(offsets, rows["reference_checks"], limits, last)
     drawn = _draw_spectra(spectra, rows["spectrum_curves"])
     ends = ("cell", "cycle", "discharge_capacity_mAh", "retention", "start_h")
     return Drawing(
@@ -130,7 +134,8 @@ def _page(
         f"Cell {cell}. Strip: what was done, below it the trust of the reference. Capacity: "
         "complete ageing cycles (line), check-up and formation (rings). Potentials: mean of each "
         "charge; shaded where the reference was not trusted, so that they are withheld. Offset: "
-        "every check with its limits. Spectra: the first (grey) and the last (dark) of the cell "
+        f"every check, with the limits in use, {as_set(limits.suspect_mV)} and "
+        f"{as_set(limits.lost_mV)} mV. Spectra: the first (grey) and the last (dark) of the cell "
         "(full line), the positive (broken) and the negative (dotted), as far as not withheld. "
         "From timeline, cycles, electrode_cycles, reference_checks (value), spectrum_curves.",
         f"Five panels of the cell {cell}: phases and trust, capacity, potentials, offset of the "
@@ -213,21 +218,20 @@ def _draw_potentials(axes: Axes, rows: dict[str, list[Row]], last_h: float) -> N
         say_in(axes, "withheld or not measured")
 
 
-def _draw_offsets(axes: Axes, checks: list[Row], data: ReportData, last_h: float) -> None:
+def _draw_offsets(axes: Axes, checks: list[Row], limits: OffsetLimits, last_h: float) -> None:
     """Draw the offsets of the reference with both limits."""
     own = [row for row in checks if is_offset(row)]
-    trust = data.settings.trust
-    axes.axhspan(-trust.offset_suspect_mV, trust.offset_suspect_mV, color=FAINT, alpha=0.35, lw=0)
-    for limit in (-trust.offset_lost_mV, trust.offset_lost_mV):
+    axes.axhspan(-limits.suspect_mV, limits.suspect_mV, color=FAINT, alpha=0.35, lw=0)
+    for limit in (-limits.lost_mV, limits.lost_mV):
         axes.axhline(limit, color=WARNING, lw=0.6, ls=(0, (4, 2)))
     axes.plot(numbers(own, "time_h"), numbers(own, "value"), "o-", color=INK, ms=2.4, lw=0.6)
-    axes.set_yscale("symlog", linthresh=trust.offset_lost_mV, linscale=1.6)
+    axes.set_yscale("symlog", linthresh=limits.lost_mV, linscale=1.6)
     axes.set_title("offset of the reference [mV]")
     axes.set_xlabel(TIME_UNIT, labelpad=1)
     axes.set_xlim(0, last_h)
     time_ticks(axes, last_h)
     values = [row["value"] for row in own] or [0.0]
-    mend_scale(axes, values, trust.offset_suspect_mV, trust.offset_lost_mV)
+    mend_scale(axes, values, limits.suspect_mV, limits.lost_mV)
     if not own:
         say_in(axes, "no offset could be checked")
 

@@ -16,7 +16,13 @@ from trivet.report.frame.wording import (
     p_value,
     unit,
 )
-from trivet.report.sections.comparison import contrasts, doubts, pooled
+from trivet.report.sections.comparison import (
+    contrasts,
+    doubts,
+    pooled,
+    single_causes,
+    without_p,
+)
 
 
 def other_contrasts(data: ReportData) -> dict[str, Any]:
@@ -26,11 +32,14 @@ def other_contrasts(data: ReportData) -> dict[str, Any]:
         "The same contrasts on the clock that decides nothing: where it says otherwise than the "
         "primary one, lives in hours and in cycles do not tell the same. From comparisons."
     )
-    tests = contrasts(data, rows, caption=caption, judged=False)
+    reason = "No contrast on another clock than the primary one: lives are known on that alone."
+    tests = contrasts(data, rows, caption=caption, reason=reason, judged=False)
     other = [row for row in data.rows["pooled"] if row["clock"] != data.clock]
     return {
         "tests": tests,
         "doubts": doubts(data),
+        "without_p": without_p(data),
+        "single_causes": single_causes(data),
         "looks": looks(data),
         "orders": orders(data),
         "covariates": covariates(data),

@@ -10,6 +10,7 @@ from matplotlib.lines import Line2D
 from matplotlib.ticker import FixedLocator, NullFormatter, NullLocator
 
 from trivet.report.frame.data import ReportData, Row, numbers, where
+from trivet.report.frame.marks import marks_in, of_groups
 from trivet.report.frame.printed import made, print_table
 from trivet.report.frame.section import Section
 from trivet.report.frame.style import (
@@ -116,6 +117,7 @@ def causes(data: ReportData) -> list[Drawing | Absent]:
     last = float(np.max(numbers(rows, "time")))
     for axes, group in zip(places, groups, strict=False):
         _draw_causes(axes, where(rows, group=group), names, last)
+        of_groups(marks_in(axes), group)
         axes.set_title(short(group, 30))
         axes.set_ylim(0, 1.04)
         axes.set_xlim(0, 1.05 * last)
@@ -193,6 +195,7 @@ def probability(data: ReportData) -> list[Drawing | Absent]:
     span = (0.7 * float(times.min()), 1.4 * float(times.max()))
     for axes, group in zip(places, groups, strict=False):
         _draw(axes, where(rows, group=group), fits[group], styles[group], span)
+        of_groups(marks_in(axes), group)
         axes.set_title(short(group, 30))
     for axes in places[len(groups) :]:
         axes.set_visible(False)

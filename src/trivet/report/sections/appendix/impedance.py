@@ -9,8 +9,9 @@ from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 
 from trivet.report.frame.data import ReportData, Row, by, numbers, where
+from trivet.report.frame.marks import marks_in, of_cell
 from trivet.report.frame.printed import PrintedColumn, PrintedTable, made, print_table, words
-from trivet.report.frame.section import Section
+from trivet.report.frame.section import SPECTRA, Section
 from trivet.report.frame.style import (
     FAINT,
     INK,
@@ -191,6 +192,8 @@ def nyquist(data: ReportData) -> list[Drawing | Absent]:
             axes.set_title(f"{short(cell, 10)}, {short(data.group_of[cell], 14)}: {pair}")
         grid[line][0].set_ylabel("−imaginary part [Ω]")
         _draw_residuals(grid[line][2], spectra[cell], curves.get(cell, []))
+        for axes in grid[line]:
+            of_cell(marks_in(axes), cell)
     grid[0][2].set_title("residuals, last [%]")
     for axes, label in zip(grid[-1], ["real part [Ω]"] * 2 + ["frequency [Hz]"], strict=True):
         axes.set_xlabel(label)
@@ -359,4 +362,6 @@ def _spectrum_legend() -> list[Line2D]:
     ]
 
 
-SECTION = Section("impedance", "Impedance", impedance, {"nyquist": nyquist}, place=120)
+SECTION = Section(
+    "impedance", "Impedance", impedance, {"nyquist": nyquist}, place=120, needs=SPECTRA
+)

@@ -13,7 +13,7 @@ from trivet.report.frame.printed import (
     print_table,
     words,
 )
-from trivet.report.frame.section import Section
+from trivet.report.frame.section import FILES, Section
 from trivet.report.frame.wording import MISSING, count, listed
 
 _COUNTS = (("files", "files"), ("rows", "rows_seen"), ("used", "rows_used"),
@@ -94,4 +94,4 @@ def _layouts(rows: list[Row]) -> PrintedTable:
     )
 
 
-SECTION = Section("ledger", "Raw files", ledger, place=170)
+SECTION = Section("ledger", "Raw files", ledger, place=170, needs=FILES)

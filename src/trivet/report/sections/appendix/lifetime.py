@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from trivet.reasons import Censored
 from trivet.report.frame.data import ReportData, Row, by, where
 from trivet.report.frame.printed import PrintedTable, made, print_table, words
 from trivet.report.frame.section import Section
@@ -13,6 +14,8 @@ from trivet.report.frame.wording import (
     number,
     shown,
 )
+
+_NEVER_SEEN = (Censored.NO_DATA, Censored.NO_TIMES, Censored.NO_CHECK)
 
 
 def lifetime(data: ReportData) -> dict[str, Any]:
@@ -54,19 +57,24 @@ def _lifetime_table(data: ReportData, endpoint: str) -> PrintedTable:
             words("decided by", "decided_by"),
             words("evidence", "evidence"),
         ],
-        caption=f"Lives, endpoint {endpoint}, counted from the {start}; '+': the end was not seen. "
-        "From lifetimes.",
-        reason=f"No lives of the endpoint {endpoint}: no included cell.",
+        caption=f"Lives, endpoint {endpoint}, counted from the {start}; '+': the end was not seen; "
+        "a dash: nothing of it was observed, and it counts as censored at 0. From lifetimes.",
+        reason=f"No life of the endpoint {endpoint} was observed.",
         sources=("lifetimes",),
         small=True,
     )
 
 
 def duration(rows: list[Row]) -> str:
-    """Duration with a plus where the end was not seen."""
-    if not rows or rows[0]["duration"] is None:
+    """Duration with a plus where the end was not seen; a dash where nothing was observed."""
+    if not rows or rows[0]["duration"] is None or never_seen(rows[0]):
         return MISSING
     return number(rows[0]["duration"], 4) + ("" if rows[0]["observed"] else "+")
+
+
+def never_seen(row: Row) -> bool:
+    """Whether a life counts as censored at 0 since nobody observed any of it."""
+    return not row["duration"] and row["censored_because"] in _NEVER_SEEN
 
 
 def _bounds(rows: list[Row]) -> str:

@@ -6,18 +6,24 @@ from typing import Any
 
 from trivet.report.frame.data import ReportData, Row
 from trivet.report.frame.printed import figure, made, print_table, words
-from trivet.report.frame.section import Section
+from trivet.report.frame.section import FILES, Section
 from trivet.report.frame.wording import (
     count,
+    listed,
     p_value,
+    quantity,
 )
 from trivet.report.sections.measures import by_strength, draw_other_measures, effect_columns
 
 
 def measure_table(data: ReportData) -> dict[str, Any]:
     """Differences of per-cell measures."""
-    rows = by_strength(data)
+    every = by_strength(data)
+    rows = [row for row in every if row["cells"] or row["control_cells"]]
+    valued = {row["measure"] for row in rows}
+    none = list(dict.fromkeys(row["measure"] for row in every if row["measure"] not in valued))
     return {
+        "without": listed([quantity(measure) for measure in none], len(none)),
         "table": print_table(
             rows,
             [
@@ -37,10 +43,10 @@ def measure_table(data: ReportData) -> dict[str, Any]:
             "Holm's correction covers the contrasts of one measure and "
             "factor; by chance alone up to one p in twenty lies below 0.05. "
             "From measures.",
-            reason="No differences: there is nothing to compare.",
+            reason="No differences: no measure has a value in any cell.",
             sources=("measures",),
             small=True,
-        )
+        ),
     }
 
 
@@ -56,4 +62,5 @@ SECTION = Section(
     measure_table,
     {"other_measures": draw_other_measures},
     place=80,
+    needs=FILES,
 )

@@ -8,6 +8,7 @@ from trivet.reasons import AnchorKind
 from trivet.reference_checks import CHECKS
 from trivet.report.frame.data import ReportData
 from trivet.report.frame.literature import Citations
+from trivet.report.frame.offset_limits import offset_limits
 from trivet.report.frame.section import Section
 from trivet.report.frame.wording import as_set
 from trivet.schema.settings.anchors import chosen_anchor
@@ -76,8 +77,8 @@ def _reference(data: ReportData, cite: Citations) -> list[str]:
         "change from features."
         if chosen.kind is AnchorKind.NONE
         else f"The offset is the potential by the anchor '{chosen.kind}' less its expected "
-        f"{as_set(chosen.potential_V)} V (a setting; common practice, no source); limits hold for "
-        f"what is beyond twice its uncertainty of {as_set(chosen.uncertainty_mV)} mV."
+        f"{as_set(chosen.potential_V)} V (a setting; common practice, no source). It is "
+        f"{offset_limits(data).words}."
     )
     return [
         anchor,

@@ -10,7 +10,8 @@ from matplotlib.lines import Line2D
 from matplotlib.ticker import MaxNLocator
 
 from trivet.report.frame.data import ReportData, Row, by, numbers, where
-from trivet.report.frame.section import Section, count_cells
+from trivet.report.frame.marks import marks_in, of_cell
+from trivet.report.frame.section import CYCLES, Section, count_cells
 from trivet.report.frame.style import (
     FAINT,
     Absent,
@@ -45,6 +46,7 @@ def potentials(data: ReportData) -> list[Drawing | Absent]:
         rows = curves[cell]
         for line, name in enumerate(("cell_V", "positive_V", "negative_V")):
             _draw_potential(grid[line][column], rows, name)
+            of_cell(marks_in(grid[line][column]), cell)
         grid[0][column].set_title(f"{short(cell, 16)}\n{short(data.group_of[cell], 22)}")
         grid[2][column].set_xlabel("charge passed in the\nhalf-cycle [mAh]")
     for line, words in enumerate(
@@ -125,6 +127,7 @@ def differential(data: ReportData) -> list[Drawing | Absent]:
                 say_in(grid[line][column], "not given for\na negative of lithium")
             drawn += own
             _draw_differential(grid[line][column], own)
+            of_cell(marks_in(grid[line][column]), cell)
             grid[line][column].set_xlabel(f"{electrode} [V]")
         grid[0][column].set_title(f"{short(cell, 16)}\n{short(data.group_of[cell], 22)}")
     for line, electrode in enumerate(("positive", "negative")):
@@ -230,4 +233,5 @@ SECTION = Section(
     count_cells,
     {"potentials": potentials, "differential": differential},
     place=100,
+    needs=CYCLES,
 )

@@ -10,8 +10,9 @@ from matplotlib.lines import Line2D
 from matplotlib.ticker import FuncFormatter, NullFormatter
 
 from trivet.report.frame.data import ReportData, Row, by, numbers, where
+from trivet.report.frame.marks import marks_in, of_cell
 from trivet.report.frame.printed import PrintedTable, figure, made, print_table, words
-from trivet.report.frame.section import Section
+from trivet.report.frame.section import CYCLES, Section
 from trivet.report.frame.style import (
     FAINT,
     INK,
@@ -108,6 +109,7 @@ def steps(data: ReportData) -> list[Drawing | Absent]:
     for column, (cell, rows) in enumerate(chosen.items()):
         for line, electrode in enumerate(names):
             drawn += _draw(grid[line][column], rows, electrode)
+            of_cell(marks_in(grid[line][column]), cell)
         grid[0][column].set_title(f"{short(cell, 16)}\n{short(data.group_of[cell], 22)}")
     for line, electrode in enumerate(names):
         grid[line][0].set_ylabel(f"{electrode} [Ω]")
@@ -207,4 +209,6 @@ def _keys() -> list[Line2D]:
     return halves + cycles
 
 
-SECTION = Section("rates", "Steps of the current and rates", rates, {"steps": steps}, place=110)
+SECTION = Section(
+    "rates", "Steps of the current and rates", rates, {"steps": steps}, place=110, needs=CYCLES
+)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from trivet.report.frame.data import ReportData, Row, last_states, where
+from trivet.report.frame.offset_limits import offset_limits
 from trivet.report.frame.printed import (
     PrintedColumn,
     PrintedTable,
@@ -13,7 +14,7 @@ from trivet.report.frame.printed import (
     print_table,
     words,
 )
-from trivet.report.frame.section import Section
+from trivet.report.frame.section import PLATINGS, Section
 from trivet.report.frame.wording import (
     MISSING,
     as_set,
@@ -22,7 +23,7 @@ from trivet.report.frame.wording import (
     number,
     unit,
 )
-from trivet.report.sections.appendix.lifetime import duration
+from trivet.report.sections.appendix.lifetime import duration, never_seen
 
 
 def reference_tables(data: ReportData) -> dict[str, Any]:
@@ -55,9 +56,10 @@ def reference_tables(data: ReportData) -> dict[str, Any]:
                 *(_check_column(name, kinds) for name in names),
             ],
             caption="References: the last state, and of each check the value that first lost the "
-            "reference, else the last one, with its limit in brackets or in the heading; a drift "
-            "with its 95 % interval where five offsets allow one. A dash: the check could not be "
-            "made. From timeline, lifetimes and reference_checks.",
+            "reference, else the last one, with the limit that was used in brackets or in the "
+            f"heading. Of the offset: {offset_limits(data).words}. A drift stands with its 95 % "
+            "interval where five offsets allow one. A dash: the check could not be made. From "
+            "timeline, lifetimes and reference_checks.",
             reason="No references: no cell.",
             sources=("timeline", "lifetimes", "reference_checks"),
             small=True,
@@ -151,9 +153,13 @@ def _ceiling(row: Row) -> str:
 def _observed(row: Row) -> str:
     """Observed life; one without a loss goes on."""
     life = row.get("life")
+    if life and never_seen(life):
+        return MISSING
     lost = bool(life["observed"] if life else row["lost"])
     text = number(life["duration"] if life else row["observed_life_h"])
     return f"{text} (lost)" if lost else f"{text} or more"
 
 
-SECTION = Section("reference_tables", "References and platings", reference_tables, place=90)
+SECTION = Section(
+    "reference_tables", "References and platings", reference_tables, place=90, needs=PLATINGS
+)

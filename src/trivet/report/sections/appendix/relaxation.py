@@ -7,7 +7,8 @@ from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 
 from trivet.report.frame.data import ReportData, Row, by, numbers, where
-from trivet.report.frame.section import Section, count_cells
+from trivet.report.frame.marks import marks_in, of_cell
+from trivet.report.frame.section import SPECTRA, Section, count_cells
 from trivet.report.frame.style import (
     BATCH_LINES,
     INK,
@@ -53,6 +54,7 @@ def relaxation(data: ReportData) -> list[Drawing | Absent]:
         peaks = where(data.rows["relaxation_peaks"], cell=cell)
         for line, pair in enumerate(pairs):
             drawn += _draw(grid[line][column], where(own, pair=pair), where(peaks, pair=pair))
+            of_cell(marks_in(grid[line][column]), cell)
         grid[0][column].set_title(f"{short(cell, 12)}, {short(data.group_of[cell], 14)}")
     for line, pair in enumerate(pairs):
         grid[line][0].set_ylabel(f"{pair} [Ω]")
@@ -117,5 +119,10 @@ def _keys() -> list[Line2D]:
 
 
 SECTION = Section(
-    "relaxation", "Relaxation times", count_cells, {"relaxation": relaxation}, place=130
+    "relaxation",
+    "Relaxation times",
+    count_cells,
+    {"relaxation": relaxation},
+    place=130,
+    needs=SPECTRA,
 )

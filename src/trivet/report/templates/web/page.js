@@ -79,7 +79,7 @@ function filter(select, said) {
     element.classList.toggle("aside", aside);
     if (!aside && element.matches("tr")) rows += 1;
   });
-  said.value = group === undefined ? "" : `${rows} rows of tables; the others are dimmed`;
+  said.value = group === undefined ? "" : `${rows} rows of tables; the others are dimmed, and so are their marks in figures`;
 }
 
 const form = document.getElementById("sieve");

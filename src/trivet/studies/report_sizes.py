@@ -1,0 +1,214 @@
+"""What the report costs: pages, processor time and bytes of the stage for unlike campaigns.
+
+`python -m trivet.studies.report_sizes` makes four campaigns from the invented one, runs them, and
+prints a line each: 6 cells, 96 cells, nothing but impedance, and a table of lives alone. The raw
+files are those of the model, no denser. `--of FOLDER...` measures campaigns that have been run
+(folders that hold `campaign/` and `reports/`) instead.
+"""
+
+from __future__ import annotations
+
+import argparse
+import csv
+import os
+import shutil
+import subprocess
+import sys
+import tempfile
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import pikepdf
+import yaml
+
+from trivet.studies.scale import make_campaign
+
+_LIVES = "lifetimes.csv"
+_CELLS_OF_IMPEDANCE = 24
+
+
+@dataclass(frozen=True)
+class Measured:
+    """What the stage `report` took.
+
+    Attributes
+    ----------
+    name : str
+        Folder of the campaign.
+    pages : int
+        Pages of the PDF [1].
+    processor_s : float
+        Processor time [s].
+    pdf_bytes, page_bytes : int
+        Sizes of the PDF and of the web page [B].
+    """
+
+    name: str
+    pages: int
+    processor_s: float
+    pdf_bytes: int
+    page_bytes: int
+
+
+def of_impedance(folder: Path, *, cells: int) -> None:
+    """Make a campaign of which there is nothing but spectra.
+
+    Parameters
+    ----------
+    folder : Path
+        Where to.
+    cells : int
+        Cells [1].
+    """
+    make_campaign(folder, cells=cells, rows=1)
+    for path in (folder / "raw").glob("cycling-*"):
+        shutil.rmtree(path)
+    settings = _settings(folder)
+    del settings["raw"]["cycling"]
+    _write(folder, settings)
+
+
+def of_lives(folder: Path, *, results: Path) -> None:
+    """Make a campaign of a table of lives, those that another campaign has found.
+
+    Parameters
+    ----------
+    folder : Path
+        A copy of the folder of that campaign, whose raw files go.
+    results : Path
+        Its results.
+    """
+    with (results / "tables" / "lifetimes.csv").open(encoding="utf-8", newline="") as file:
+        found = [row for row in csv.DictReader(file) if row["endpoint"] == "cell"]
+    names = ("cell", "endpoint", "clock", "duration", "observed", "cause")
+    with (folder / _LIVES).open("w", encoding="utf-8", newline="") as file:
+        table = csv.DictWriter(file, names, extrasaction="ignore")
+        table.writeheader()
+        table.writerows(found)
+    shutil.rmtree(folder / "raw")
+    settings = _settings(folder)
+    del settings["raw"]
+    settings["bench_log"] = {"file": None}
+    settings.setdefault("lifetime", {})["table"] = _LIVES
+    _write(folder, settings)
+
+
+def _settings(folder: Path) -> dict[str, dict[str, object]]:
+    """Settings as written."""
+    found: dict[str, dict[str, object]] = yaml.safe_load(
+        (folder / "campaign.yaml").read_text(encoding="utf-8")
+    )
+    return found
+
+
+def _write(folder: Path, settings: dict[str, dict[str, object]]) -> None:
+    """Write settings."""
+    text = yaml.safe_dump(settings, sort_keys=False, allow_unicode=True)
+    (folder / "campaign.yaml").write_text(text, encoding="utf-8")
+
+
+def run(work: Path) -> Path:
+    """Run the campaign in a folder; its results.
+
+    Raises
+    ------
+    subprocess.CalledProcessError
+        The run failed; its output stands in `run.log`.
+    """
+    with (work / "run.log").open("ab") as log:
+        command = [sys.executable, "-m", "trivet.cli.main", "run", "campaign"]
+        subprocess.run(command, cwd=work, stdin=subprocess.DEVNULL, stdout=log, stderr=log,
+                       check=True)  # fmt: skip
+    return results_of(work)
+
+
+def results_of(work: Path) -> Path:
+    """Results of the one campaign in a folder."""
+    (job,) = (work / "reports").glob("*/jobs/report.json")
+    return job.parents[1]
+
+
+def measured(work: Path) -> Measured:
+    """Make the report of a campaign again, in a copy of its results, and measure.
+
+    Parameters
+    ----------
+    work : Path
+        Folder with `campaign/` and `reports/`.
+    """
+    results = results_of(work)
+    with tempfile.TemporaryDirectory(prefix="trivet-report-") as made:
+        copy = Path(made) / results.name
+        shutil.copytree(results, copy, ignore=shutil.ignore_patterns("archive", "cells"))
+        job = copy / "jobs" / "report.json"
+        campaign = work / "campaign"
+        started = subprocess.Popen(
+            [sys.executable, "-m", "trivet.stages", f"--campaign={campaign}", "--", str(job)]
+        )
+        _, status, usage = os.wait4(started.pid, 0)
+        started.returncode = os.waitstatus_to_exitcode(status)
+        if started.returncode != 0:
+            raise RuntimeError(f"the report of {work} ended with {started.returncode}")
+        with pikepdf.open(copy / "report.pdf") as document:
+            pages = len(document.pages)
+        return Measured(
+            name=work.name,
+            pages=pages,
+            processor_s=usage.ru_utime + usage.ru_stime,
+            pdf_bytes=(copy / "report.pdf").stat().st_size,
+            page_bytes=(copy / "report.html").stat().st_size,
+        )
+
+
+def table(rows: Sequence[Measured]) -> Iterator[str]:
+    """Lines of the table."""
+    yield "| campaign | pages | processor s | PDF, kB | web page, kB |"
+    yield "|---|---|---|---|---|"
+    for one in rows:
+        yield (
+            f"| {one.name} | {one.pages} | {one.processor_s:.1f} | {one.pdf_bytes / 1e3:,.0f} "
+            f"| {one.page_bytes / 1e3:,.0f} |"
+        )
+
+
+def made(folder: Path) -> Iterator[Path]:
+    """Make and run the four campaigns, each in a folder of its own."""
+    for cells in (6, 96):
+        work = folder / f"{cells} cells"
+        make_campaign(work / "campaign", cells=cells, rows=1)
+        run(work)
+        yield work
+    lives = folder / "lives alone"
+    shutil.copytree(work / "campaign", lives / "campaign")
+    of_lives(lives / "campaign", results=results_of(work))
+    run(lives)
+    yield lives
+    spectra = folder / "impedance alone"
+    of_impedance(spectra / "campaign", cells=_CELLS_OF_IMPEDANCE)
+    run(spectra)
+    yield spectra
+
+
+def main(argv: Sequence[str] | None = None) -> None:
+    """Measure campaigns and print the table.
+
+    Parameters
+    ----------
+    argv : sequence of str or None
+        Arguments without the program.
+    """
+    parser = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
+    parser.add_argument("--of", type=Path, nargs="+", help="folders of campaigns that were run")
+    given = parser.parse_args(argv)
+    if given.of:
+        rows = [measured(work) for work in given.of]
+    else:
+        with tempfile.TemporaryDirectory(prefix="trivet-reports-") as folder:
+            rows = [measured(work) for work in made(Path(folder))]
+    for line in table(rows):
+        print(line)
+
+
+if __name__ == "__main__":
+    main()
