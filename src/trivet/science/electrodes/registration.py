@@ -109,8 +109,8 @@ class RegistrationLimits:
     active_from: float = 0.85
     active_to: float = 1.1
     largest_shift: float = 0.25
-    active_error: float = 0.008
-    shift_error: float = 0.01
+    active_error: float = 0.005
+    shift_error: float = 0.003
     offset_error_mV: float = 5.0
     smallest_overlap: float = 0.5
     largest_misfit_mV: float = 20.0
@@ -246,6 +246,22 @@ def register(
     return _reported(fitted(problem, within), scale, given)
 
 
+def _scaled_shifts(place: Floats, charge_error: float) -> Floats:
+    """What an error of the earlier charge adds to the covariance: it scales the shifts of its way.
+
+    The fit takes the charges of both cycles against each other, which is all that moves a curve as
+    a whole; the earlier one's is the unit of the shifts besides.
+    """
+    added = np.zeros((place.size, place.size))
+    for direction in ("charge", "discharge"):
+        names = [f"{side}_shift_{direction}_mAh" for side in ("positive", "negative")]
+        moved = np.array(
+            [value * (name in names) for name, value in zip(PARAMETERS, place, strict=True)]
+        )
+        added += charge_error**2 * np.outer(moved, moved)
+    return added
+
+
 def _leaning(held: NDArray[np.bool_]) -> NDArray[np.bool_]:
     """Parameters at a bound, and shifts beside an active share at its bound.
 
@@ -263,6 +279,7 @@ def _reported(found: Minimum, scale_mAh: float, limits: RegistrationLimits) -> R
     kept = np.arange(len(PARAMETERS))
     place = found.place[kept] * unit
     covariance = found.covariance[np.ix_(kept, kept)] * np.outer(unit, unit)
+    covariance += _scaled_shifts(place, limits.charge_error)
     largest = {
         "offset": limits.offset_error_mV,
         "active": limits.active_error,

@@ -80,20 +80,36 @@ def noise_covariance(
     """
     as_counted = bounded(residuals)
     bend = (1.0 + residuals**2 / 4.0) ** -1.5
-    count = slopes.shape[2]
-    normal, between = np.zeros((count, count)), np.zeros((count, count))
-    counted = 0.0
-    for here, steep, bent, floor in zip(as_counted, slopes, bend, least, strict=True):
+    count, free = slopes.shape[2], np.flatnonzero(~held)
+    normal = np.einsum("cnp,cn,cnq->pq", slopes, bend, slopes) + np.diag(known_before)
+    inverse = _inverse(normal, free)[0]
+    leverage = np.clip(bend * np.einsum("cnp,pq,cnq->cn", slopes, inverse, slopes), 0.0, 1.0)
+    between, counted = np.zeros((count, count)), 0.0
+    for here, steep, taken, floor in zip(as_counted, slopes, leverage, least, strict=True):
         mean_square, repeated = max(float(np.mean(here**2)), float(floor)), _repeated(here)
-        normal += steep.T @ (steep * bent[:, None])
-        # Few points tell a shift: their own residuals count, where these are larger than usual.
-        own = np.maximum(here**2, mean_square) / LARGER_OF_TWO
+        # Few points tell a shift: their own residuals count, where these are larger than usual,
+        # and what the parameters took of them.
+        own = np.maximum(here**2, mean_square)
+        own /= 1.0 + (LARGER_OF_TWO - 1.0) * (1.0 - taken)
         between += steep.T @ (steep * own[:, None]) * repeated
         counted += here.size / repeated
     # Residuals have lost what the parameters took; with few values that is most of them.
     between *= counted / max(counted - count, counted / 6.0)
-    normal, between = normal + np.diag(known_before), between + np.diag(known_before)
-    return _sandwich(normal, between, np.flatnonzero(~held))
+    return _sandwich(normal, between + np.diag(known_before), free)
+
+
+def _inverse(normal: Floats, free: NDArray[np.int64]) -> tuple[Floats, NDArray[np.int64]]:
+    """Inverse over the free parameters, 0 elsewhere, and those of them that nothing is known of."""
+    size = np.sqrt(np.diag(normal)[free])
+    blind = size <= 0.0
+    size = np.where(blind, 1.0, size)
+    scaled = normal[np.ix_(free, free)] / np.outer(size, size)
+    power, axes = np.linalg.eigh(scaled)
+    weak = power < 1e-10
+    whole = np.zeros_like(normal)
+    inverse = (axes[:, ~weak] / power[~weak]) @ axes[:, ~weak].T
+    whole[np.ix_(free, free)] = inverse / np.outer(size, size)
+    return whole, free[blind | (np.sum(axes[:, weak] ** 2, axis=1) > 1e-6)]
 
 
 def _sandwich(normal: Floats, between: Floats, free: NDArray[np.int64]) -> Floats:
@@ -101,17 +117,9 @@ def _sandwich(normal: Floats, between: Floats, free: NDArray[np.int64]) -> Float
 
     A direction without information makes every parameter in it unknown.
     """
-    covariance = np.zeros_like(normal)
+    inverse, unknown = _inverse(normal, free)
+    covariance = np.asarray(inverse @ between @ inverse)
     held = np.setdiff1d(np.arange(normal.shape[0]), free)
-    size = np.sqrt(np.diag(normal)[free])
-    blind = size <= 0.0
-    size = np.where(blind, 1.0, size)
-    scaled = normal[np.ix_(free, free)] / np.outer(size, size)
-    power, axes = np.linalg.eigh(scaled)
-    weak = power < 1e-10
-    inverse = (axes[:, ~weak] / power[~weak]) @ axes[:, ~weak].T / np.outer(size, size)
-    covariance[np.ix_(free, free)] = inverse @ between[np.ix_(free, free)] @ inverse
-    unknown = blind | (np.sum(axes[:, weak] ** 2, axis=1) > 1e-6)
-    for index in [*held, *free[unknown]]:
+    for index in [*held, *unknown]:
         covariance[index, index] = np.inf
     return covariance

@@ -154,9 +154,7 @@ def _held(place: Floats, pull: Floats, within: Bounds) -> NDArray[np.bool_]:
     return np.asarray(low | high | (within.low == within.high))
 
 
-def _score(
-    problem: FitProblem, start: Floats, within: Bounds
-) -> tuple[Floats, NDArray[np.bool_]]:
+def _score(problem: FitProblem, start: Floats, within: Bounds) -> tuple[Floats, NDArray[np.bool_]]:
     """Go on from a minimum with slopes that have little noise in them.
 
     The sum has its least value also where noise of the earlier curve fits that of the later one;
@@ -166,9 +164,7 @@ def _score(
     length, before = 1.0, np.inf
     for _ in range(SCORING):
         residuals = problem.evaluate(place)[0]
-        pull, normal = _normal(
-            residuals, problem.information(place, levers=False), place, within
-        )
+        pull, normal = _normal(residuals, problem.information(place, levers=False), place, within)
         held = _held(place, pull, within)
         free = np.flatnonzero(~held)
         step = np.zeros(place.size)

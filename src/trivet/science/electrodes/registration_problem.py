@@ -160,7 +160,7 @@ def steady_slopes(means: Floats, step: float) -> Floats:
     low, high = np.full(count, -np.inf), np.full(count, np.inf)
     going = np.ones(count, dtype=bool)
     for reach in REACHES:
-        bins = max(int(round(reach * count)), 1)
+        bins = max(round(reach * count), 1)
         left, right = np.maximum(place - bins, 0), np.minimum(place + bins, count - 1) + 1
         wide = (right - left).astype(float)
         square = wide * (wide**2 - 1.0) / 12.0
@@ -275,7 +275,6 @@ class FitProblem:
         """
         slopes = self.evaluate(place)[1]
         for electrode in (0, 1):
-            first = 1 + 4 * electrode
             curves = [curve for curve in range(4) if self.ELECTRODE[curve] == electrode]
             shared = {curve: self._shared_slope(place, curve) for curve in curves}
             near = levers and self._lever(place, shared) < SHORTEST_LEVER
@@ -283,9 +282,8 @@ class FitProblem:
                 told = slopes[curve, :, 0] * shared[curve]
                 power = told**2
                 for column, along in self._along(place, curve).items():
-                    if near and power.any():
-                        along = np.full(POINTS, float(along @ power) / float(power.sum()))
-                    slopes[curve, :, column] = told * along
+                    middle = float(along @ power) / max(float(power.sum()), 1e-300)
+                    slopes[curve, :, column] = told * (middle if near else along)
         return slopes
 
     def _shared_slope(self, place: Floats, curve: int) -> Floats:
@@ -296,8 +294,8 @@ class FitProblem:
         """
         earlier = self.earlier[curve].features.at(self._charge(place, curve))
         later = self.later[curve].slopes * place[1 + 4 * self.ELECTRODE[curve]]
-        smaller = np.minimum(np.abs(earlier), np.abs(later))
-        return np.where(earlier * later > 0.0, np.sign(earlier) * smaller, 0.0)
+        both = np.maximum(earlier * later, 0.0)
+        return np.asarray(np.sign(earlier) * np.sqrt(both))
 
     def _lever(self, place: Floats, slopes: Mapping[int, Floats]) -> float:
         """Over how much of the scale the features of an electrode spread."""
