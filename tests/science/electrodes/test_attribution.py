@@ -133,14 +133,15 @@ def test_known_changes_come_back(positive: Half) -> None:
 
 
 def test_errors_are_honest() -> None:
-    """At 0.2 mV of noise, 95 % intervals cover 93 to 99 % of 200 draws, for each number.
+    """At 0.2 mV of noise, 95 % intervals cover 92.3 to 98 % of 600 draws, for each number.
 
-    Somewhat too wide is allowed, since errors are widened for misfits; too narrow is not.
+    Three standard deviations of chance below 95 % (binomial); a little more is allowed above, since
+    errors are widened for misfits.
     """
     rng = np.random.default_rng(11)
     names = ("inventory_mAh", "positive_active", "negative_active", "resistance_mV")
     inside: dict[str, list[bool]] = {name: [] for name in names}
-    for seed in range(200):
+    for seed in range(600):
         change = Change(
             inventory_mAh=float(rng.uniform(0.0, 0.3)),
             positive_active=float(rng.uniform(0.93, 1.0)),
@@ -156,7 +157,7 @@ def test_errors_are_honest() -> None:
             off = abs(getattr(found.change, name) - getattr(change, name))
             inside[name].append(off <= 1.96 * found.change_errors[name])
     for name in names:
-        assert 0.93 <= np.mean(inside[name]) <= 0.995, name
+        assert 0.923 <= np.mean(inside[name]) <= 0.98, name
 
 
 @settings(max_examples=25, deadline=None)

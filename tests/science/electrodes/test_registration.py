@@ -8,6 +8,8 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from trivet.science.electrodes.registration import (
     PARAMETERS,
@@ -19,7 +21,10 @@ from trivet.science.electrodes.registration import (
     register,
 )
 from trivet.studies.registration import (
+    CHARGE_ERROR,
+    POSITIVES,
     CAPACITY_mAh,
+    Faults,
     Half,
     NOISE_mV,
     drawn,
@@ -27,6 +32,7 @@ from trivet.studies.registration import (
     sloping,
     stepped,
 )
+from trivet.studies.registration import cycle as study_cycle
 
 
 def level(share: np.ndarray) -> np.ndarray:
@@ -117,30 +123,64 @@ def test_misfit_widens_the_errors() -> None:
     assert np.mean(np.abs(offsets) < 2.0 * np.array(errors)) > 0.8
 
 
-def test_the_same_cycle_again_gives_nothing() -> None:
-    """A cycle registered on itself has not changed at all."""
-    once = cycle(sloping, stepped, np.random.default_rng(1))
+@pytest.mark.parametrize("positive", POSITIVES.values(), ids=POSITIVES)
+def test_the_same_cycle_again_gives_nothing(positive: Half) -> None:
+    """A cycle registered on itself has not changed at all: what is told is 1 and 0 to 0.0002."""
+    once = cycle(positive, stepped, np.random.default_rng(1))
     found = register(once, once)
     for name in PARAMETERS:
-        expected = 1.0 if name.endswith("active") else 0.0
-        assert found.values[name] == pytest.approx(expected, abs=2e-3), name
+        if np.isfinite(found.values[name]):
+            expected = 1.0 if name.endswith("active") else 0.0
+            assert found.values[name] == pytest.approx(expected, abs=2e-4), name
+    assert np.isfinite(found.values["negative_active"])
+    assert np.isfinite(found.values["negative_shift_charge_mAh"])
 
 
-@pytest.mark.parametrize("positive", [sloping, flat])
-@pytest.mark.parametrize("moved_mV", [-30.0, 4.0, 300.0])
-def test_a_moved_reference_changes_nothing_but_the_offset(positive: Half, moved_mV: float) -> None:
+@settings(max_examples=20, deadline=None)
+@given(st.floats(-300.0, 300.0), st.integers(0, 10_000), st.sampled_from(sorted(POSITIVES)))
+def test_a_moved_reference_changes_nothing_but_the_offset(
+    moved_mV: float, seed: int, name: str
+) -> None:
     """Adding one potential to all curves adds it to the offset and leaves the electrodes alone."""
-    earlier = cycle(positive, stepped, np.random.default_rng(2))
-    later = cycle(positive, stepped, np.random.default_rng(3), truth={"negative_active": 0.97})
+    rng = np.random.default_rng(seed)
+    truth = drawn(rng)
+    earlier = cycle(POSITIVES[name], stepped, rng)
+    later = cycle(POSITIVES[name], stepped, rng, truth=truth, window=(0.0, 0.9))
     shifted = CycleCurves(
         *(Curve(one.charge_mAh, one.potential_V + moved_mV / 1000.0) for one in later.all)
     )
     before, after = register(earlier, later), register(earlier, shifted)
-    assert after.place[0] - before.place[0] == pytest.approx(moved_mV, abs=0.1)
-    for name in PARAMETERS[1:]:
-        if np.isfinite(before.values[name]):
-            tolerance = max(3.0 * before.errors[name], 1e-3)
-            assert after.values[name] == pytest.approx(before.values[name], abs=tolerance), name
+    assert after.place[0] - before.place[0] == pytest.approx(moved_mV, abs=0.02)
+    for parameter in PARAMETERS[1:]:
+        if np.isfinite(before.values[parameter]) and np.isfinite(after.values[parameter]):
+            off = after.values[parameter] - before.values[parameter]
+            assert abs(off) < 0.5 * before.errors[parameter], parameter
+
+
+def swapped(curves: CycleCurves) -> CycleCurves:
+    """The cell with its electrodes taken for each other: potentials turned round."""
+    positive_charge, positive_discharge, negative_charge, negative_discharge = (
+        Curve(one.charge_mAh, -one.potential_V) for one in curves.all
+    )
+    return CycleCurves(negative_charge, negative_discharge, positive_charge, positive_discharge)
+
+
+@settings(max_examples=20, deadline=None)
+@given(st.integers(0, 10_000), st.sampled_from(sorted(POSITIVES)))
+def test_electrodes_exchanged_exchange_the_results(seed: int, name: str) -> None:
+    """With electrodes for each other and potentials turned round, results change names."""
+    rng = np.random.default_rng(seed)
+    truth = drawn(rng)
+    earlier = cycle(POSITIVES[name], stepped, rng)
+    later = cycle(POSITIVES[name], stepped, rng, truth=truth, window=(0.0, 0.9))
+    found, other = register(earlier, later), register(swapped(earlier), swapped(later))
+    for parameter in PARAMETERS[1:]:
+        side, rest = parameter.split("_", 1)
+        name_there = f"{'negative' if side == 'positive' else 'positive'}_{rest}"
+        one, two = found.values[parameter], other.values[name_there]
+        if np.isfinite(one) and np.isfinite(two):
+            assert abs(one - two) < 0.5 * found.errors[parameter], parameter
+    assert other.place[0] == pytest.approx(-found.place[0], abs=0.02)
 
 
 def test_roles_swapped_turn_the_changes_round() -> None:
@@ -152,11 +192,102 @@ def test_roles_swapped_turn_the_changes_round() -> None:
     back = register(later, earlier)
     for side in ("positive", "negative"):
         active = truth[f"{side}_active"]
-        assert back.values[f"{side}_active"] == pytest.approx(1.0 / active, abs=2e-3)
+        assert back.values[f"{side}_active"] == pytest.approx(1.0 / active, abs=1e-3)
         for direction in ("charge", "discharge"):
             name = f"{side}_shift_{direction}_mAh"
-            assert back.values[name] == pytest.approx(-truth[name] / active, abs=6e-3), name
-    assert back.values["offset_mV"] == pytest.approx(-truth["offset_mV"], abs=0.3)
+            assert back.values[name] == pytest.approx(-truth[name] / active, abs=2e-3), name
+    assert back.values["offset_mV"] == pytest.approx(-truth["offset_mV"], abs=0.1)
+
+
+def phosphate(share: np.ndarray) -> np.ndarray:
+    """A flat positive whose two steep ends lie within the window."""
+    return 3.43 + 0.22 * np.exp(-share / 0.008) - 0.6 * np.exp((share - 1.0) / 0.012)
+
+
+def knee(share: np.ndarray) -> np.ndarray:
+    """A flat positive with one knee in its middle."""
+    return np.asarray(flat(share) - 0.02 * np.tanh((share - 0.55) / 0.02))
+
+
+def titanate(share: np.ndarray) -> np.ndarray:
+    """A flat negative with two steep ends."""
+    return 1.55 + 0.5 * np.exp((share - 1.0) / 0.015) - 0.3 * np.exp(-share / 0.01)
+
+
+HARD = {
+    "phosphate": (phosphate, stepped),
+    "knee": (knee, stepped),
+    "titanate": (sloping, titanate),
+    "both flat": (flat, titanate),
+}
+
+
+@pytest.mark.parametrize("kind", HARD)
+@pytest.mark.parametrize(
+    ("least", "window"), [(0.92, (0.0, 0.9)), (0.985, (0.0, 0.98)), (0.92, (0.06, 0.8))]
+)
+def test_what_is_stated_of_flat_curves_is_right(
+    kind: str, least: float, window: tuple[float, float]
+) -> None:
+    """Without noise a share is right to 0.002, a shift to 0.2 % of the capacity, or not estimable.
+
+    With little change and with much, with windows cut short at either end. The limits are those
+    that were asked for.
+    """
+    positive, negative = HARD[kind]
+    for seed in range(20):
+        rng = np.random.default_rng(seed)
+        truth = drawn(rng)
+        if least > 0.95:
+            small = {name: 0.1 * value for name, value in truth.items() if "shift" in name}
+            truth |= small
+            truth |= {
+                f"{side}_active": rng.uniform(least, 1.0) for side in ("positive", "negative")
+            }
+        earlier = cycle(positive, negative, rng, noise_mV=0.0)
+        later = cycle(positive, negative, rng, truth=truth, window=window, noise_mV=0.0)
+        found = register(earlier, later)
+        for name in PARAMETERS:
+            if name.endswith("active") and np.isfinite(found.values[name]):
+                assert abs(found.values[name] - truth[name]) < 0.002, (seed, name)
+            if "shift" in name and np.isfinite(found.values[name]):
+                assert abs(found.values[name] - truth[name]) < 0.002 * CAPACITY_mAh, (seed, name)
+
+
+@pytest.mark.parametrize("kind", ["phosphate", "titanate"])
+def test_steep_ends_and_a_charge_that_is_off_have_honest_errors(kind: str) -> None:
+    """Errors of the charge move steep ends by many mV, and intervals still hold the truth.
+
+    Of about 40 draws and four to six numbers at least 90 % (three standard deviations of chance
+    below 95 %, were they independent).
+    """
+    positive, negative = HARD[kind]
+    faults = Faults(NOISE_mV, CHARGE_ERROR)
+    inside: list[bool] = []
+    for seed in range(40):
+        rng = np.random.default_rng(seed)
+        truth = drawn(rng)
+        earlier = study_cycle(positive, negative, rng, faults=faults)
+        later = study_cycle(positive, negative, rng, truth=truth, window=(0.0, 0.9), faults=faults)
+        found = scores(register(earlier, later), truth)
+        inside += [
+            abs(score) <= 1.96
+            for name, score in found.items()
+            if "active" in name or "shift" in name
+        ]
+    assert len(inside) > 150
+    assert np.mean(inside) > 0.9
+
+
+def test_a_feature_that_only_the_earlier_curve_has_tells_no_place() -> None:
+    """A later curve that ends before the steep end says of the shift only that it is not there."""
+    rng = np.random.default_rng(10)
+    earlier = cycle(flat, stepped, rng)
+    later = cycle(flat, stepped, rng, truth={"positive_shift_charge_mAh": -0.1}, window=(0.0, 0.8))
+    found = register(earlier, later)
+    assert np.isnan(found.values["positive_shift_charge_mAh"])
+    assert np.isnan(found.values["positive_active"])
+    assert np.isfinite(found.values["negative_active"])
 
 
 def test_a_level_electrode_tells_the_reference_and_nothing_of_itself() -> None:

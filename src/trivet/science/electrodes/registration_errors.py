@@ -1,103 +1,16 @@
-"""Errors of a registration: widened by misfit, by what repeats, and by errors of the charge."""
+"""Errors of a registration: widened by misfit, and by what repeats."""
 
 from __future__ import annotations
 
 import numpy as np
 from numpy.typing import NDArray
 
-from trivet.science.electrodes.registration_problem import FitProblem, Floats
+Floats = NDArray[np.float64]
 
 LARGER_OF_TWO = 1.3
 """What the larger of a squared residual and their mean is divided by. For plain normal noise its
 mean is 1.48 (1 + 2 phi(1), phi the density), for a few points that tell a shift it is less: with
 1.3 the intervals of shares, shifts and offset all hold what they say (studies.registration)."""
-
-
-def _by_charge(problem: FitProblem, place: Floats, slopes: Floats) -> tuple[Floats, Floats]:
-    """How residuals move with the charge of each half-cycle, later and earlier, (2, 4, n) each.
-
-    A charge that is counted too large by a share moves the curves of both electrodes in that
-    half-cycle along with the charge.
-    """
-    later, earlier = np.zeros((2, *slopes.shape[:2])), np.zeros((2, *slopes.shape[:2]))
-    for curve in range(len(slopes)):
-        direction, first = problem.DIRECTION[curve], 1 + 4 * problem.ELECTRODE[curve]
-        active, shift = place[first], place[first + 1 + direction]
-        by_shift = slopes[curve, :, first + 1 + direction]
-        later[direction, curve] = -by_shift * problem.charges[curve]
-        earlier[direction, curve] = by_shift * (problem.charges[curve] - shift) / active
-    return later, earlier
-
-
-def moved_by_charge(
-    problem: FitProblem,
-    place: Floats,
-    told: Floats,
-    held: NDArray[np.bool_],
-    known_before: Floats,
-) -> Floats:
-    """Covariance of the parameters by an error of 1 of the charge of every half-cycle.
-
-    Parameters
-    ----------
-    problem : FitProblem
-        The curves.
-    place : ndarray, shape (9,)
-        Parameters at the minimum.
-    told : ndarray, shape (4, n, 9)
-        Slopes of what the earlier curves certainly tell.
-    held : ndarray of bool, shape (9,)
-        Parameters at a bound.
-    known_before : ndarray, shape (9,)
-        Inverse variance of what is known of each parameter by its bounds.
-
-    Returns
-    -------
-    ndarray, shape (9, 9)
-        Infinite on the diagonal where nothing is known.
-    """
-    residuals, slopes = problem.evaluate(place)
-    # what the loss makes of residuals as a whole, from none to these
-    weight = 1.0 / np.sqrt(1.0 + residuals**2 / 4.0)
-    ways = np.concatenate(_by_charge(problem, place, slopes))
-    pulls = np.einsum("cnp,kcn->kp", told, ways * weight)
-    normal = np.einsum("cnp,cn,cnq->pq", told, weight, told) + np.diag(known_before)
-    return _sandwich(normal, pulls.T @ pulls, np.flatnonzero(~held))
-
-
-def without_charge(problem: FitProblem, place: Floats, charge_error: float) -> Floats:
-    """Residuals less what errors of the charge leave in them, as far as these are likely.
-
-    Charge and discharge share the active amounts, so that unlike errors of their charges leave
-    residuals that no parameter takes; they are counted with the charge, not as misfit again.
-
-    Parameters
-    ----------
-    problem : FitProblem
-        The curves.
-    place : ndarray, shape (9,)
-        Parameters at the minimum.
-    charge_error : float
-        Standard error of the charge of each half-cycle, as a share of it [1].
-
-    Returns
-    -------
-    ndarray, shape (4, n)
-        In units of the spread of each curve.
-    """
-    residuals, slopes = problem.evaluate(place)
-    if charge_error <= 0.0:
-        return residuals
-    later = _by_charge(problem, place, slopes)[0]
-    count = slopes.shape[2]
-    design = np.concatenate([slopes.reshape(-1, count), later.reshape(2, -1).T], axis=1)
-    normal = design.T @ design
-    # both cycles have an error of the charge, and the later one stands for the sum
-    normal[range(count, count + 2), range(count, count + 2)] += 1.0 / (2.0 * charge_error**2)
-    size = np.sqrt(np.maximum(np.diag(normal), 1e-300))
-    scaled = normal / np.outer(size, size)
-    step = np.linalg.lstsq(scaled, (design.T @ residuals.ravel()) / size, rcond=1e-10)[0] / size
-    return np.asarray(residuals - (design @ step).reshape(residuals.shape))
 
 
 def bounded(residuals: Floats) -> Floats:
@@ -145,7 +58,7 @@ def noise_covariance(
     Parameters
     ----------
     residuals : ndarray, shape (4, n)
-        At the minimum, less what errors of the charge left in them, in units of the spread.
+        At the minimum, in units of the spread.
     slopes : ndarray, shape (4, n, 9)
         Slopes of what the earlier curves certainly tell.
     held : ndarray of bool, shape (9,)
@@ -167,20 +80,36 @@ def noise_covariance(
     """
     as_counted = bounded(residuals)
     bend = (1.0 + residuals**2 / 4.0) ** -1.5
-    count = slopes.shape[2]
-    normal, between = np.zeros((count, count)), np.zeros((count, count))
-    counted = 0.0
-    for here, steep, bent, floor in zip(as_counted, slopes, bend, least, strict=True):
+    count, free = slopes.shape[2], np.flatnonzero(~held)
+    normal = np.einsum("cnp,cn,cnq->pq", slopes, bend, slopes) + np.diag(known_before)
+    inverse = _inverse(normal, free)[0]
+    leverage = np.clip(bend * np.einsum("cnp,pq,cnq->cn", slopes, inverse, slopes), 0.0, 1.0)
+    between, counted = np.zeros((count, count)), 0.0
+    for here, steep, taken, floor in zip(as_counted, slopes, leverage, least, strict=True):
         mean_square, repeated = max(float(np.mean(here**2)), float(floor)), _repeated(here)
-        normal += steep.T @ (steep * bent[:, None])
-        # Few points tell a shift: their own residuals count, where these are larger than usual.
-        own = np.maximum(here**2, mean_square) / LARGER_OF_TWO
+        # Few points tell a shift: their own residuals count, where these are larger than usual,
+        # and what the parameters took of them.
+        own = np.maximum(here**2, mean_square)
+        own /= 1.0 + (LARGER_OF_TWO - 1.0) * (1.0 - taken)
         between += steep.T @ (steep * own[:, None]) * repeated
         counted += here.size / repeated
     # Residuals have lost what the parameters took; with few values that is most of them.
     between *= counted / max(counted - count, counted / 6.0)
-    normal, between = normal + np.diag(known_before), between + np.diag(known_before)
-    return _sandwich(normal, between, np.flatnonzero(~held))
+    return _sandwich(normal, between + np.diag(known_before), free)
+
+
+def _inverse(normal: Floats, free: NDArray[np.int64]) -> tuple[Floats, NDArray[np.int64]]:
+    """Inverse over the free parameters, 0 elsewhere, and those of them that nothing is known of."""
+    size = np.sqrt(np.diag(normal)[free])
+    blind = size <= 0.0
+    size = np.where(blind, 1.0, size)
+    scaled = normal[np.ix_(free, free)] / np.outer(size, size)
+    power, axes = np.linalg.eigh(scaled)
+    weak = power < 1e-10
+    whole = np.zeros_like(normal)
+    inverse = (axes[:, ~weak] / power[~weak]) @ axes[:, ~weak].T
+    whole[np.ix_(free, free)] = inverse / np.outer(size, size)
+    return whole, free[blind | (np.sum(axes[:, weak] ** 2, axis=1) > 1e-6)]
 
 
 def _sandwich(normal: Floats, between: Floats, free: NDArray[np.int64]) -> Floats:
@@ -188,17 +117,9 @@ def _sandwich(normal: Floats, between: Floats, free: NDArray[np.int64]) -> Float
 
     A direction without information makes every parameter in it unknown.
     """
-    covariance = np.zeros_like(normal)
+    inverse, unknown = _inverse(normal, free)
+    covariance = np.asarray(inverse @ between @ inverse)
     held = np.setdiff1d(np.arange(normal.shape[0]), free)
-    size = np.sqrt(np.diag(normal)[free])
-    blind = size <= 0.0
-    size = np.where(blind, 1.0, size)
-    scaled = normal[np.ix_(free, free)] / np.outer(size, size)
-    power, axes = np.linalg.eigh(scaled)
-    weak = power < 1e-10
-    inverse = (axes[:, ~weak] / power[~weak]) @ axes[:, ~weak].T / np.outer(size, size)
-    covariance[np.ix_(free, free)] = inverse @ between[np.ix_(free, free)] @ inverse
-    unknown = blind | (np.sum(axes[:, weak] ** 2, axis=1) > 1e-6)
-    for index in [*held, *free[unknown]]:
+    for index in [*held, *unknown]:
         covariance[index, index] = np.inf
     return covariance

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -12,15 +12,18 @@ Floats = NDArray[np.float64]
 
 POINTS = 100
 """Points at which a curve is compared: finer than any feature of a slow cycle."""
-FINER = 4
-"""Points of the earlier curve for each of these."""
-WIDE = 2
-"""Steps of a later curve on either side, over which a slope counts as information."""
+BINS = 400
+"""Means of the earlier curve from which its slopes are taken, at most."""
+REACHES = (0.005, 0.01, 0.02, 0.04, 0.08, 0.16, 0.32)
+"""Half-widths over which slopes are tried, of the span; the smallest is that of a compared mean."""
+AGREE = 3.0
+"""A wider slope is taken while its interval of so many errors meets those of all narrower ones."""
 CERTAIN = 4.5
-"""A slope of the earlier curve counts where it is so many times its noise."""
-NARROW = 2.3
-"""Errors of shifts are so many times wider where a narrow end alone tells them: few points of a
-mean over a hundredth of the capacity make it out (own trials)."""
+"""A slope is a feature where it is so many times its error."""
+WIDE = 2
+"""Its rise over so many hundredths to either side has to be certain too, by two compared means.
+
+Slopes fainter than that would be lent by ends that lie far off."""
 SHORTEST_LEVER = 0.2
 """Features of an electrode spread over so much of the capacity, or they tell only where they are.
 
@@ -30,66 +33,148 @@ SMALLEST_SPREAD_mV = 0.05
 
 
 @dataclass(frozen=True)
-class Sampled:
-    """A curve averaged on a uniform grid: first charge, step (as shares), potentials [mV]."""
+class Features:
+    """Where a curve certainly slopes: slopes [mV] at charges (shares of the scale), 0 elsewhere.
 
-    first: float
-    step: float
+    The slope of a flat curve between two rows is noise, and noise looks like a feature that would
+    tell a shift to a hair.
+    """
+
+    charge: Floats
+    slope_mV: Floats
+
+    def at(self, charge: Floats) -> Floats:
+        """Slopes [mV], linear between points."""
+        return np.asarray(np.interp(charge, self.charge, self.slope_mV))
+
+
+@dataclass(frozen=True)
+class Sampled:
+    """A later curve as means [mV] around charges (shares of the scale), half so wide as `half`."""
+
+    charges: Floats
+    half: float
     potential_mV: Floats
+    slopes: Floats
+
+
+@dataclass(frozen=True)
+class Rows:
+    """An earlier curve as measured: sorted charges (shares of the scale), potentials [mV], area."""
+
+    charge: Floats
+    potential_mV: Floats
+    area: Floats
+    features: Features
+
+    @property
+    def first(self) -> float:
+        """Charge of the first row, as share of the scale."""
+        return float(self.charge[0])
 
     @property
     def last(self) -> float:
-        """Charge of the last point, as share of the scale."""
-        return self.first + self.step * (self.potential_mV.size - 1)
+        """Charge of the last row, as share of the scale."""
+        return float(self.charge[-1])
 
-    @property
-    def charges(self) -> Floats:
-        """Charge of each point, as share of the scale."""
-        return np.asarray(self.first + self.step * np.arange(self.potential_mV.size), dtype=float)
+    def at(self, charge: Floats) -> Floats:
+        """Potentials [mV], linear between rows; flat beyond the ends."""
+        return np.asarray(np.interp(charge, self.charge, self.potential_mV))
 
-    def at(self, charge: Floats) -> tuple[Floats, Floats]:
-        """Potentials [mV] and their slopes, linear between points; flat beyond the ends."""
-        place = np.clip((charge - self.first) / self.step, 0.0, self.potential_mV.size - 1.000001)
-        left = place.astype(np.int64)
-        rise = self.potential_mV[left + 1] - self.potential_mV[left]
-        return self.potential_mV[left] + (place - left) * rise, rise / self.step
-
-    def certain_slope(self, charge: Floats) -> Floats:
-        """Slopes over a wide step; 0 where noise alone could make them.
-
-        The slope of a flat curve is noise, and noise looks like a feature that would tell a
-        shift to a hair.
-        """
-        run = WIDE * FINER * self.step
-        rise = self.at(charge + run)[0] - self.at(charge - run)[0]
-        coarse = self.potential_mV[::FINER]
-        bend = np.abs(coarse[2:] - 2.0 * coarse[1:-1] + coarse[:-2])
-        # The lower four fifths of a normal law end at 1.28 of its spread; a second difference
-        # has six times the variance of a value.
-        noise = float(np.quantile(bend, 0.8)) / 1.28 / 6.0**0.5
-        least = CERTAIN * 2.0**0.5 * max(noise, SMALLEST_SPREAD_mV)
-        return np.where(np.abs(rise) > least, rise / (2.0 * run), 0.0)
+    def mean(self, charge: Floats, half: float) -> tuple[Floats, Floats]:
+        """Means [mV] over `half` to either side, and how they change along the charge."""
+        low = np.clip(charge - half, self.first, self.last - half)
+        high = np.clip(charge + half, self.first + half, self.last)
+        width = high - low
+        both = _area(self.charge, self.potential_mV, self.area, np.stack([low, high]))
+        return (both[1] - both[0]) / width, (self.at(high) - self.at(low)) / width
 
 
-def sampled(charge: Floats, potential_mV: Floats, *, points: int) -> Sampled:
-    """Average a curve in windows of a hundredth of its span, narrower at the ends.
+def _sorted(charge: Floats, potential_mV: Floats) -> tuple[Floats, Floats, Floats]:
+    """Rows by their charge, and the area under them up to each."""
+    order = np.argsort(charge, kind="stable")
+    charge, potential_mV = charge[order], potential_mV[order]
+    parts = np.diff(charge) * (potential_mV[1:] + potential_mV[:-1]) / 2.0
+    return charge, potential_mV, np.concatenate([[0.0], np.cumsum(parts)])
+
+
+def sampled(charge: Floats, potential_mV: Floats) -> Sampled:
+    """Average a later curve in windows of a hundredth of its span; the two ends are no means.
 
     Means of the curve between its rows, so that many rows lose noise and few rows lose nothing.
     """
-    order = np.argsort(charge, kind="stable")
-    charge, potential_mV = charge[order], potential_mV[order]
-    area = np.concatenate(
-        [[0.0], np.cumsum(np.diff(charge) * (potential_mV[1:] + potential_mV[:-1]) / 2.0)]
-    )
-    grid = np.linspace(charge[0], charge[-1], points)
-    width = (charge[-1] - charge[0]) / POINTS
-    half = np.minimum(width / 2.0, np.minimum(grid - charge[0], charge[-1] - grid))
-    low, high = grid - half, grid + half
-    area_low, area_high = (_area(charge, potential_mV, area, edge) for edge in (low, high))
-    wide = high - low > 1e-12
-    mean = np.where(wide, (area_high - area_low) / np.where(wide, high - low, 1.0), 0.0)
-    ends = np.interp(grid, charge, potential_mV)
-    return Sampled(float(grid[0]), float(grid[1] - grid[0]), np.where(wide, mean, ends))
+    charge, potential_mV, area = _sorted(charge, potential_mV)
+    grid = np.linspace(charge[0], charge[-1], POINTS)
+    half = float(charge[-1] - charge[0]) / POINTS / 2.0
+    inner = grid[1:-1]
+    edges = _area(charge, potential_mV, area, np.stack([inner - half, inner + half]))
+    mean = (edges[1] - edges[0]) / (2.0 * half)
+    told = _features(charge, potential_mV, area).at(grid)
+    return Sampled(grid, half, np.concatenate([potential_mV[:1], mean, potential_mV[-1:]]), told)
+
+
+def measured(charge: Floats, potential_mV: Floats) -> Rows:
+    """An earlier curve with its features."""
+    rows = _sorted(charge, potential_mV)
+    return Rows(*rows, _features(*rows))
+
+
+def _features(charge: Floats, potential_mV: Floats, area: Floats) -> Features:
+    """Features of a sorted curve."""
+    edges = np.linspace(charge[0], charge[-1], min(BINS, charge.size) + 1)
+    step = float(edges[1] - edges[0])
+    means = np.diff(_area(charge, potential_mV, area, edges)) / step
+    return Features(edges[:-1] + step / 2.0, steady_slopes(means, step))
+
+
+def steady_slopes(means: Floats, step: float) -> Floats:
+    """Slopes of means in a row, each over the widest stretch on which the curve is straight.
+
+    Parameters
+    ----------
+    means : ndarray, shape (n,)
+        Means of neighbouring windows [mV].
+    step : float
+        Width of a window, as share of the scale.
+
+    Returns
+    -------
+    ndarray, shape (n,)
+        By least squares over symmetric stretches, so that they do not follow the noise of the mean
+        in the middle; 0 where noise alone could make them [mV].
+
+    References
+    ----------
+    Goldenshluger & Nemirovski (1997), Math. Methods Stat. 6, 135 (intersection of intervals; from
+    memory).
+    """
+    bend = np.abs(means[2:] - 2.0 * means[1:-1] + means[:-2])
+    # The lower four fifths of a normal law end at 1.28 of its spread; a second difference has
+    # six times the variance of a value.
+    noise = max(float(np.quantile(bend, 0.8)) / 1.28 / 6.0**0.5, SMALLEST_SPREAD_mV)
+    count = means.size
+    place = np.arange(count)
+    level = np.concatenate([[0.0], np.cumsum(means)])
+    moment = np.concatenate([[0.0], np.cumsum(means * place)])
+    slopes, errors = np.zeros(count), np.full(count, np.inf)
+    low, high = np.full(count, -np.inf), np.full(count, np.inf)
+    going = np.ones(count, dtype=bool)
+    for reach in REACHES:
+        bins = max(round(reach * count), 1)
+        left, right = np.maximum(place - bins, 0), np.minimum(place + bins, count - 1) + 1
+        wide = (right - left).astype(float)
+        square = wide * (wide**2 - 1.0) / 12.0
+        middle = (left + right - 1) / 2.0
+        product = moment[right] - moment[left] - middle * (level[right] - level[left])
+        slope, error = product / square / step, noise / np.sqrt(square) / step
+        low = np.maximum(low, slope - AGREE * error)
+        high = np.minimum(high, slope + AGREE * error)
+        going &= low <= high
+        slopes, errors = np.where(going, slope, slopes), np.where(going, error, errors)
+    # A mean over a hundredth is what is compared.
+    rise = noise * (2.0 * POINTS / max(count, POINTS)) ** 0.5
+    least = np.maximum(errors, rise / (2.0 * WIDE / POINTS * count * step))
+    return np.where(np.abs(slopes) > CERTAIN * least, slopes, 0.0)
 
 
 def _area(charge: Floats, potential: Floats, area: Floats, edge: Floats) -> Floats:
@@ -107,15 +192,19 @@ class FitProblem:
     """Four later curves against four earlier ones, in the order of the parameters.
 
     Parameters: common offset, then for each electrode active share, shift of the charge curve,
-    shift of the discharge curve (shares of the scale), polarisation; potentials in mV.
+    shift of the discharge curve (shares of the scale), polarisation; potentials in mV. Then by how
+    much too large the earlier charge was counted against the later one, on charge and on discharge.
     """
 
     ELECTRODE = (0, 0, 1, 1)
     DIRECTION = (0, 1, 0, 1)
     SIGN = (1.0, -1.0, -1.0, 1.0)
     """Polarisation raises the positive on charge, the negative on discharge."""
+    COUNTED = 9
+    """Place of the first of the two errors of charge among the parameters."""
+    COUNT = 11
 
-    def __init__(self, earlier: Sequence[Sampled], later: Sequence[Sampled]) -> None:
+    def __init__(self, earlier: Sequence[Rows], later: Sequence[Sampled]) -> None:
         self.earlier, self.later = tuple(earlier), tuple(later)
         self.spread_mV = np.full(4, 2.0)
         self.charges = [curve.charges for curve in later]
@@ -124,7 +213,7 @@ class FitProblem:
         """Weight of points by where they fall on the earlier curve, and its slope; 0 beyond it.
 
         It falls over a hundredth of the span, so that no point enters or leaves by a jump; half a
-        hundredth at each end is left out, where means are narrower.
+        hundredth at each end is left out, since a mean would reach beyond it.
         """
         base = self.earlier[curve]
         edge = (base.last - base.first) / POINTS
@@ -143,28 +232,34 @@ class FitProblem:
 
     def _charge(self, place: Floats, curve: int) -> Floats:
         """Where the points of a later curve fall on the earlier one."""
-        first = 1 + 4 * self.ELECTRODE[curve]
-        shift = place[first + 1 + self.DIRECTION[curve]]
-        return np.asarray((self.charges[curve] - shift) / place[first])
+        first, direction = 1 + 4 * self.ELECTRODE[curve], self.DIRECTION[curve]
+        counted = self.charges[curve] * (1.0 + place[self.COUNTED + direction])
+        return np.asarray((counted - place[first + 1 + direction]) / place[first])
+
+    def _along(self, place: Floats, curve: int) -> dict[int, Floats]:
+        """How the places on the earlier curve move with each parameter that moves them."""
+        first, direction = 1 + 4 * self.ELECTRODE[curve], self.DIRECTION[curve]
+        active, charge = place[first], self.charges[curve]
+        return {
+            first: -self._charge(place, curve) / active,
+            first + 1 + direction: np.full(charge.size, -1.0 / active),
+            self.COUNTED + direction: charge / active,
+        }
 
     def evaluate(self, place: Floats) -> tuple[Floats, Floats]:
-        """Residuals divided by overlap and by spread, shape (4, n), and slopes, (4, n, 9)."""
-        count = self.later[0].potential_mV.size
-        residuals, slopes = np.empty((4, count)), np.zeros((4, count, 9))
+        """Residuals divided by overlap and by spread, shape (4, n), and slopes, (4, n, 11)."""
+        residuals, slopes = np.empty((4, POINTS)), np.zeros((4, POINTS, self.COUNT))
         for curve in range(4):
             first = 1 + 4 * self.ELECTRODE[curve]
-            active, spread = place[first], self.spread_mV[curve]
+            spread = self.spread_mV[curve]
             charge = self._charge(place, curve)
-            model, steep = self.earlier[curve].at(charge)
+            model, steep = self.earlier[curve].mean(charge, self.later[curve].half / place[first])
             common = place[0] + self.SIGN[curve] * place[first + 3]
             misfit = (model + common - self.later[curve].potential_mV) / spread
             weight, change = self.window(curve, charge)
             share = max(float(np.mean(weight)), 0.05)
             residuals[curve] = misfit * weight / share
-            for along, column in (
-                (-charge / active, first),
-                (np.full(count, -1.0 / active), first + 1 + self.DIRECTION[curve]),
-            ):
+            for column, along in self._along(place, curve).items():
                 lost = float(np.mean(change * along)) / share
                 moved = weight * steep / spread * along + misfit * (change * along - weight * lost)
                 slopes[curve, :, column] = moved / share
@@ -172,30 +267,41 @@ class FitProblem:
             slopes[curve, :, first + 3] = self.SIGN[curve] * slopes[curve, :, 0]
         return residuals, slopes
 
-    def information(self, place: Floats) -> Floats:
-        """Slopes as in `evaluate`, of what the earlier curves certainly tell, shape (4, n, 9).
+    def information(self, place: Floats, *, levers: bool = True) -> Floats:
+        """Slopes as in `evaluate`, from those of the earlier curves that have little noise.
 
-        Slopes within noise count as none. Where the features of an electrode lie close together
-        they tell its shift at their place, and its active share not at all.
+        Where the features of an electrode lie close together they tell its shift at their place,
+        and neither its active share nor an error of the charge, if `levers` says so.
         """
         slopes = self.evaluate(place)[1]
         for electrode in (0, 1):
-            first = 1 + 4 * electrode
             curves = [curve for curve in range(4) if self.ELECTRODE[curve] == electrode]
-            charges = {curve: self._charge(place, curve) for curve in curves}
-            moved = {
-                curve: -slopes[curve, :, 0]
-                * self.earlier[curve].certain_slope(charges[curve])
-                / place[first]
-                for curve in curves
-            }
-            seen = np.concatenate([charges[curve][moved[curve] != 0.0] for curve in curves])
-            lever = float(np.diff(np.quantile(seen, (0.2, 0.8)))[0]) if seen.size else 0.0
+            shared = {curve: self._shared_slope(place, curve) for curve in curves}
+            near = levers and self._lever(place, shared) < SHORTEST_LEVER
             for curve in curves:
-                charge, power = charges[curve], moved[curve] ** 2
-                if lever < SHORTEST_LEVER and power.any():
-                    charge = np.full(charge.size, float(charge @ power) / float(power.sum()))
-                    moved[curve] = moved[curve] / NARROW
-                slopes[curve, :, first] = charge * moved[curve]
-                slopes[curve, :, first + 1 + self.DIRECTION[curve]] = moved[curve]
+                told = slopes[curve, :, 0] * shared[curve]
+                power = told**2
+                for column, along in self._along(place, curve).items():
+                    middle = float(along @ power) / max(float(power.sum()), 1e-300)
+                    slopes[curve, :, column] = told * (middle if near else along)
         return slopes
+
+    def _shared_slope(self, place: Floats, curve: int) -> Floats:
+        """Slopes that both the earlier and the later curve have at the same place [mV].
+
+        A feature that the later curve does not have says that it ended before it, or that this is
+        not its place; it does not tell where it is.
+        """
+        earlier = self.earlier[curve].features.at(self._charge(place, curve))
+        later = self.later[curve].slopes * place[1 + 4 * self.ELECTRODE[curve]]
+        both = np.maximum(earlier * later, 0.0)
+        return np.asarray(np.sign(earlier) * np.sqrt(both))
+
+    def _lever(self, place: Floats, slopes: Mapping[int, Floats]) -> float:
+        """Over how much of the scale the features of an electrode spread."""
+        parts = []
+        for curve, slope in slopes.items():
+            charge = self._charge(place, curve)
+            parts.append(charge[(slope != 0.0) & (self.window(curve, charge)[0] > 0.0)])
+        seen = np.concatenate(parts)
+        return float(np.diff(np.quantile(seen, (0.2, 0.8)))[0]) if seen.size else 0.0
