@@ -15,6 +15,8 @@ from trivet.campaign.interim import interim_mark
 from trivet.schema.findings.verdicts import VERDICTS, plain_number, plain_p
 from trivet.schema.settings.inference import Comparison, Factor, Survival
 from trivet.schema.tables.dictionary import TABLES
+from trivet.stages import balance
+from trivet.stages.planning import stage as planning
 from trivet.stages.survival.looks import Schedule
 from trivet.stages.survival.stage import SurvivalTables, run
 from trivet.store.tables import empty, make_table
@@ -486,3 +488,39 @@ def test_lives_without_a_start_are_judged_as_before() -> None:
     )
     assert found.looks.num_rows == 0
     assert primary(found)["verdict"] == "different"
+
+
+@pytest.mark.parametrize("kept", [("plain",), ("plain", "bead"), ("bead", "wax"), ("wax",)])
+@pytest.mark.parametrize("looks", ["weekly", "final"])
+def test_groups_without_a_life_on_a_clock_are_said(kept: tuple[str, ...], looks: str) -> None:
+    """A group of which no cell has a life in cycles, or the control, keeps its row in each stage.
+
+    So it is at an early data cut, and of cells of which there are only spectra.
+    """
+    lives = [
+        (group, "1", value)
+        for group, values in (("plain", (3.0, 4.0, 5.0)), ("bead", (6.0, -7.0, 8.0)),
+                              ("wax", (5.5, 6.5, -9.0)))
+        for value in values
+    ]  # fmt: skip
+    cells, lifetimes = campaign(lives, clocks=("hours", "cycles"))
+    rows = [row for row in lifetimes.to_pylist() if row["clock"] == "hours" or row["group"] in kept]
+    some = pa.Table.from_pylist(rows, schema=lifetimes.schema)
+    got = analysed(cells, some, primary_clock="cycles", comparison={"looks": looks})
+    groups = ("bead", "wax")
+    for group in groups:
+        exact = row_of(got, "exact log-rank", clock="cycles", group=group)
+        both = "plain" in kept and group in kept
+        assert (exact["verdict"] == "not estimable") is not both
+        if group not in kept or "plain" not in kept:
+            assert "counts" in exact["reason"]
+    comparison = Comparison(factors=[Factor(factor="seal", control="plain")])
+    planned = planning.run(
+        cells=cells, lifetimes=some, comparison=comparison, primary_clock="cycles", seed=1,
+        calendar=planning.Calendar(None, "UTC"),
+    )  # fmt: skip
+    assert set(planned["group"].to_pylist()) == set(groups)
+    balance.run(
+        cells=cells, lifetimes=some, comparison=comparison, survival=Survival(),
+        primary_clock="cycles", time_zone="UTC",
+    )  # fmt: skip

@@ -87,8 +87,10 @@ def log_rank_measures(
     """
     seen = expected = NAN
     if group is not None:
-        seen = float(asymptotic.observed_events[group])
-        expected = float(asymptotic.expected_events[group])
+        # a group of which no cell counts comes after the last that the test knows
+        known = group < len(asymptotic.observed_events)
+        seen = float(asymptotic.observed_events[group]) if known else 0.0
+        expected = float(asymptotic.expected_events[group]) if known else 0.0
     nothing = "" if np.isfinite(exact.p) else "nothing to compare"
     total = permutations_in_words(exact.permutations)
     how = f"{total} permutations enumerated"
