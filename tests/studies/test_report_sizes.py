@@ -5,9 +5,13 @@ from __future__ import annotations
 import csv
 from pathlib import Path
 
+import numpy as np
+import pyarrow.csv
+import pytest
 import yaml
 
-from trivet.studies.report_sizes import Measured, of_impedance, of_lives, table
+from trivet.campaign.folder import read_campaign
+from trivet.studies.report_sizes import Measured, of_impedance, of_lives, of_sloping, table
 
 
 def test_a_campaign_of_impedance_has_no_cycling(tmp_path: Path) -> None:
@@ -46,3 +50,13 @@ def test_the_table_has_a_line_a_campaign() -> None:
     lines = list(table([Measured("6 cells", 30, 12.34, 1_900_000, 1_100_400)]))
     assert lines[-1] == "| 6 cells | 30 | 12.3 | 1,900 | 1,100 |"
     assert len({line.count("|") for line in lines}) == 1
+
+
+def test_a_campaign_of_sloping_positives_is_right(tmp_path: Path) -> None:
+    """Its settings and sheets pass, and its files hold the current in amperes, as they say."""
+    of_sloping(tmp_path)
+    campaign = read_campaign(tmp_path)
+    assert [cell.values["seal"] for cell in campaign.cells] == ["tape", "epoxy"] * 3
+    table = pyarrow.csv.read_csv(tmp_path / "raw" / "s1.csv")
+    # half the capacity in an hour: 2 mAh at 0.5 1/h
+    assert np.quantile(np.abs(table["Current / A"]), 0.9) == pytest.approx(0.001)

@@ -1,9 +1,10 @@
 """What the report costs: pages, processor time and bytes of the stage for unlike campaigns.
 
-`python -m trivet.studies.report_sizes` makes four campaigns from the invented one, runs them, and
-prints a line each: 6 cells, 96 cells, nothing but impedance, and a table of lives alone. The raw
-files are those of the model, no denser. `--of FOLDER...` measures campaigns that have been run
-(folders that hold `campaign/` and `reports/`) instead.
+`python -m trivet.studies.report_sizes` makes four campaigns from the invented one, and one of six
+cells with a sloping positive, runs them, and prints a line each: 6 cells, 96 cells, nothing but
+impedance, a table of lives alone, sloping positives. The raw files are those of the models, no
+denser. `--keep FOLDER` keeps campaigns and reports, to be looked at. `--of FOLDER...` measures
+campaigns that have been run (folders that hold `campaign/` and `reports/`) instead.
 """
 
 from __future__ import annotations
@@ -20,12 +21,41 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import pikepdf
+import pyarrow as pa
+import pyarrow.compute as pc
 import yaml
+from pyarrow.csv import write_csv
 
 from trivet.studies.scale import make_campaign
+from trivet.studies.sloping_cell import Ageing, check_ups, simulated
 
 _LIVES = "lifetimes.csv"
 _CELLS_OF_IMPEDANCE = 24
+_HEADERS = {
+    "Unix Time / s": "time_s",
+    "Current / A": "current_mA",
+    "Voltage / V": "cell_V",
+    "Positive Electrode Potential / V": "positive_V",
+    "Negative Electrode Potential / V": "negative_V",
+}
+_SLOPING = """\
+campaign:
+  id: sloping
+  title: Sloping positives
+  question: Does epoxy keep more lithium in than tape?
+  time_zone: UTC
+  invented: true
+build_sheet: {factors: [seal]}
+raw: {cycling: [{files: "raw/{cell}.csv"}]}
+electrodes: {positive: {material: NMC}, negative: {material: graphite}}
+cycling:
+  capacity_basis_mAh: 2.0
+  ageing_rate: 0.5
+  check_up_rate: 0.1
+  upper_voltage_V: 4.15
+  lower_voltage_V: 3.0
+comparison: {factors: [{factor: seal, control: tape}]}
+"""
 
 
 @dataclass(frozen=True)
@@ -92,6 +122,30 @@ def of_lives(folder: Path, *, results: Path) -> None:
     settings["bench_log"] = {"file": None}
     settings.setdefault("lifetime", {})["table"] = _LIVES
     _write(folder, settings)
+
+
+def of_sloping(folder: Path) -> None:
+    """Make a campaign of six cells with a sloping positive, of which one group fades faster.
+
+    Parameters
+    ----------
+    folder : Path
+        Where to.
+    """
+    (folder / "raw").mkdir(parents=True)
+    (folder / "campaign.yaml").write_text(_SLOPING, encoding="utf-8")
+    sheet, log = ["cell,batch,seal,crimped_at"], ["time,cell,event,charge_mAh"]
+    for place in range(6):
+        cell, seal = f"s{place + 1}", ("tape", "epoxy")[place % 2]
+        lost_mAh = (0.016, 0.004)[place % 2] * (1.0 + 0.1 * (place // 2))
+        found = simulated(check_ups(5), ageing=Ageing(lithium_mAh=lost_mAh), seed=place)
+        table = pa.table({header: found[name] for header, name in _HEADERS.items()})
+        table = table.set_column(1, "Current / A", pc.divide(table["Current / A"], 1000.0))
+        write_csv(table, folder / "raw" / f"{cell}.csv")
+        sheet.append(f"{cell},B1,{seal},2023-11-14T20:00:00")
+        log.append(f"2023-11-14T22:30:00,{cell},plated,0.05")
+    for name, lines in (("build-sheet.csv", sheet), ("bench-log.csv", log)):
+        (folder / name).write_text("\n".join(lines) + "\n", encoding="utf-8")
 
 
 def _settings(folder: Path) -> dict[str, dict[str, object]]:
@@ -173,7 +227,7 @@ def table(rows: Sequence[Measured]) -> Iterator[str]:
 
 
 def made(folder: Path) -> Iterator[Path]:
-    """Make and run the four campaigns, each in a folder of its own."""
+    """Make and run the campaigns, each in a folder of its own."""
     for cells in (6, 96):
         work = folder / f"{cells} cells"
         make_campaign(work / "campaign", cells=cells, rows=1)
@@ -188,6 +242,10 @@ def made(folder: Path) -> Iterator[Path]:
     of_impedance(spectra / "campaign", cells=_CELLS_OF_IMPEDANCE)
     run(spectra)
     yield spectra
+    sloping = folder / "sloping positive, 6 cells"
+    of_sloping(sloping / "campaign")
+    run(sloping)
+    yield sloping
 
 
 def main(argv: Sequence[str] | None = None) -> None:
@@ -200,12 +258,13 @@ def main(argv: Sequence[str] | None = None) -> None:
     """
     parser = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
     parser.add_argument("--of", type=Path, nargs="+", help="folders of campaigns that were run")
+    parser.add_argument("--keep", type=Path, help="a folder that keeps campaigns and reports")
     given = parser.parse_args(argv)
     if given.of:
         rows = [measured(work) for work in given.of]
     else:
         with tempfile.TemporaryDirectory(prefix="trivet-reports-") as folder:
-            rows = [measured(work) for work in made(Path(folder))]
+            rows = [measured(work) for work in made(given.keep or Path(folder))]
     for line in table(rows):
         print(line)
 
