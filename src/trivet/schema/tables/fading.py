@@ -184,7 +184,7 @@ FADING = Table(
             "lost_at_like_mAh",
             "mA.h",
             "middle loss of capacity by like_h, linear between check-ups",
-            f"{_SUMMARY}:losses_at",
+            f"{_SUMMARY}:middle",
         ),
         count(
             "cells_at_like",

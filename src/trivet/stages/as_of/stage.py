@@ -62,6 +62,7 @@ def _again(
         stated=read["capacity_records"],
         plating_rows=plating,
         points=points,
+        wanted=INPUTS,
     )
     table = TABLES["findings"]
     of_files = [

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 import pyarrow as pa
@@ -206,6 +207,7 @@ def run(
     stated: pa.Table | None = None,
     plating_rows: pa.Table | None = None,
     points: pa.Table | None = None,
+    wanted: Collection[str] | None = None,
 ) -> CyclingResult:
     """Compute the cycles of a cell, its electrodes and the trust of its reference.
 
@@ -223,6 +225,8 @@ def run(
         Rows of its plating files.
     points : pyarrow.Table or None
         Its spectra, of which those of the negative give its ohmic part.
+    wanted : collection of str or None
+        Names of the tables to make; None: all.
 
     Returns
     -------
@@ -253,24 +257,26 @@ def run(
         lower_voltage_V=cycling.lower_voltage_V,
         margin_V=settings.lifetime.sudden.open_circuit_margin_V,
     )
-    tables = {
-        "cycles": cycling_tables.cycle_table(cell, found),
-        "electrode_cycles": electrode_table(
-            cell, found, both, states, settings.trust, ohmic=ohmic, served=served
-        ),
-        "reference_checks": cycling_tables.check_table(cell.name, result),
-        "timeline": cycling_tables.timeline_table(cell.name, done, result.trust),
-        "excursions": cycling_tables.excursion_table(cell.name, beyond),
-        "potential_curves": cycling_tables.curve_table(cell, halves, found, states, served),
-        "plating": cycling_tables.plating_table(cell, plated, result),
-        "differential_capacity": differential_table(cell, halves, found, states, served),
-        "fitness": fitness_table(cell.name, result),
+    of_electrodes = electrode_table(
+        cell, found, both, states, settings.trust, ohmic=ohmic, served=served
+    )
+    makers: dict[str, Callable[[], pa.Table]] = {
+        "cycles": lambda: cycling_tables.cycle_table(cell, found),
+        "electrode_cycles": lambda: of_electrodes,
+        "reference_checks": lambda: cycling_tables.check_table(cell.name, result),
+        "timeline": lambda: cycling_tables.timeline_table(cell.name, done, result.trust),
+        "excursions": lambda: cycling_tables.excursion_table(cell.name, beyond),
+        "potential_curves": lambda: cycling_tables.curve_table(cell, halves, found, states, served),
+        "plating": lambda: cycling_tables.plating_table(cell, plated, result),
+        "differential_capacity": lambda: differential_table(cell, halves, found, states, served),
+        "fitness": lambda: fitness_table(cell.name, result),
     } | {
-        name: make(cell, halves, found, served, exchanged=exchanged)
+        name: partial(make, cell, halves, found, served, exchanged=exchanged)
         for name, make in _OF_ELECTRODES.items()
     }
+    tables = {name: make() for name, make in makers.items() if wanted is None or name in wanted}
     first = beginning_findings(cell, begun, halves)
-    deposits = deposition_findings(cell.name, tables["electrode_cycles"])
+    deposits = deposition_findings(cell.name, of_electrodes)
     noticed = (*built, *first, *_record_findings(cell, halves), *unlike, *notes, *deposits)
     return CyclingResult(tables, noticed)
 
