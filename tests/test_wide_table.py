@@ -11,7 +11,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from campaign_runs import run
+from campaign_runs import run_here
 
 from trivet.schema.tables.dictionary import TABLES
 from trivet.store.tables import arrays, read_table
@@ -67,9 +67,10 @@ def coin(tmp_path_factory: pytest.TempPathFactory) -> Path:
         shutil.copyfile(OPEN_DATA / name, campaign / "raw" / name)
     (campaign / "campaign.yaml").write_text(SETTINGS, encoding="utf-8")
     (campaign / "build-sheet.csv").write_text(SHEET, encoding="utf-8")
-    tables = "reports/coin/tables"
-    run(work, f"{tables}/cycles.parquet", f"{tables}/lifetimes.parquet")
-    return work / tables
+    for job in run_here(campaign, work / "reports"):
+        if job.stage.name == "lifetime":
+            break
+    return work / "reports" / "coin" / "tables"
 
 
 def columns(folder: Path, name: str) -> dict[str, np.ndarray]:
