@@ -155,6 +155,27 @@ def test_the_filter_dims_other_cells_and_other_groups(
     assert bright(browser, table) == everything
 
 
+def test_the_filter_dims_the_marks_of_others_in_figures(
+    browser: Any,
+    path: Path,
+    data: ReportData,
+) -> None:
+    """Of lines and points in the figures those of the chosen cell stay, all others are faint."""
+    browser.open(path, width=1280)
+    cell = bright(browser, "#lifetime table")[0]
+    marks = "[...document.querySelectorAll('svg [data-cells]')]"
+    opaque = f"{marks}.filter(one => getComputedStyle(one).opacity === '1')"
+    every = browser.value(f"{marks}.length")
+    assert every > 100
+    assert browser.value(f"{opaque}.length") == every
+    choose(browser, cell)
+    left = browser.value(f"[...new Set({opaque}.map(one => one.dataset.cells))]")
+    assert len(left) == 1
+    assert 0 < browser.value(f"{opaque}.length") < every
+    choose(browser, "all groups and cells")
+    assert browser.value(f"{opaque}.length") == every
+
+
 def test_without_scripts_it_is_a_plain_page(browser: Any, path: Path) -> None:
     """All is there to read, and nothing that needs a script is shown."""
     browser.open(path, width=1280, scripts=False)
