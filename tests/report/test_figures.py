@@ -13,13 +13,13 @@ from report_campaign import with_rows
 from trivet.report.figure_list import Plate, make_plates, write_plates
 from trivet.report.frame.compact_svg import compact_svg
 from trivet.report.frame.data import ReportData, ReportSettings, gather
-from trivet.report.frame.style import Drawing, look, new_figure, say_in, time_ticks
+from trivet.report.frame.style import Absent, Drawing, look, new_figure, say_in, time_ticks
 from trivet.report.sections.appendix.reference_tables import reference_tables
 from trivet.report.sections.comparison import effects
 from trivet.report.sections.cycling import span_of_working
 from trivet.report.sections.measures import by_strength
 from trivet.report.sections.reference import offsets, reference
-from trivet.report.sections.survival import answer_curves
+from trivet.report.sections.survival import answer_curves, survival_curves
 from trivet.schema.tables.dictionary import TABLES
 from trivet.store.tables import empty
 
@@ -48,6 +48,18 @@ def test_captions_name_the_table_they_were_drawn_from(plates: Plates) -> None:
     for plate in (plate for kind in plates.values() for plate in kind):
         source = plate.caption.split("From ")[-1].replace("(", " ").replace(",", " ")
         assert names & set(source.split()), plate.caption
+
+
+def test_lives_of_which_nothing_was_followed_have_a_sentence(data: ReportData) -> None:
+    """Where every reference is censored at its start, no empty panel is drawn."""
+    rows = [
+        row for row in data.rows["survival"] if row["endpoint"] != "reference" or row["time"] == 0.0
+    ]
+    (found,) = survival_curves(with_rows(data, survival=rows))
+    assert isinstance(found, Absent)
+    assert found.reason == (
+        "No survival curve of the endpoint reference: none was followed beyond its start."
+    )
 
 
 def test_life_lines_name_every_cell(data: ReportData, plates: Plates) -> None:

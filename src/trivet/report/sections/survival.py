@@ -91,6 +91,10 @@ def _survival_of(data: ReportData, endpoint: str, height_in: float = 1.35) -> Dr
     rows = where(data.rows["survival"], endpoint=endpoint, clock=data.clock, factor=data.factor)
     if not rows:
         return Absent(name, f"No survival curve of the endpoint {endpoint}: no lifetimes.")
+    last = float(np.max(numbers(rows, "time")))
+    if last <= 0.0:
+        why = "none was followed beyond its start"
+        return Absent(name, f"No survival curve of the endpoint {endpoint}: {why}.")
     groups = [group for group in data.groups if where(rows, group=group)]
     compared = [group for group in groups if group != data.control] or groups
     columns = min(_PANELS_A_ROW, max(len(compared), 2))
@@ -101,7 +105,6 @@ def _survival_of(data: ReportData, endpoint: str, height_in: float = 1.35) -> Dr
     margins = Margins(top=top, bottom=0.36)
     grid = panels(figure, lines, columns, margins=margins, sharex=True, sharey=True)
     places = [axes for line in grid for axes in line]
-    last = float(np.max(numbers(rows, "time")))
     styles = group_styles(data.groups)
     control = where(rows, group=data.control)
     for axes, group in zip(places, compared, strict=False):
