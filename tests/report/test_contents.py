@@ -28,7 +28,7 @@ from trivet.report.sections.appendix.all_findings import all_findings
 from trivet.report.sections.appendix.build import build
 from trivet.report.sections.appendix.methods import methods
 from trivet.report.sections.comparison import doubts, without_p
-from trivet.report.sections.findings import tasks
+from trivet.report.sections.findings import HEADS, findings, tasks
 from trivet.report.sections.life_lines import life_lines
 from trivet.report.sections.summary import summary
 from trivet.schema.findings.hands import OF_A_CAUTION, OF_A_FAULT, hand_of
@@ -377,3 +377,24 @@ def test_rows_on_stopped_cells_say_p_and_limits_or_why_there_are_none(data: Repo
     (said,) = without_p(given)
     assert said.startswith("bead against tape, cell life in hours: no p with groups not followed")
     assert said.endswith("(no such test: cells entered after their start).")
+
+
+def test_whatever_a_finding_asks_for_is_printed(data: ReportData) -> None:
+    """Every task that any check may ask for has its words, and the whole report is made of it."""
+    asked = [(check, severity)
+             for severity, checks in (("fault", OF_A_FAULT), ("caution", OF_A_CAUTION))
+             for check in checks]  # fmt: skip
+    (one, *_) = data.rows["findings"]
+    lives = [row for row in data.rows["lifetimes"] if row["endpoint"] == "cell"]
+    cell = next(row["cell"] for row in lives if row["censored_because"] == "running")
+    rows = [
+        {**one, "cell": cell, "check": check, "severity": severity} for check, severity in asked
+    ]
+    assert set(HEADS) == set(Hand)
+    assert Hand.LOG_STOP in {hand_of(check, severity) for check, severity in asked}
+    for row in rows:
+        changed = with_rows(data, findings=[row])
+        wanted = [task.hand for task in tasks(changed)]
+        assert wanted == [hand_of(row["check"], row["severity"])], row["check"]
+        (line,) = findings(changed)["table"].rows
+        assert line[0].text == HEADS[wanted[0]]

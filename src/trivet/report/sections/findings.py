@@ -20,7 +20,7 @@ MEANINGS = {
 }
 """What each severity asks of the reader."""
 
-_HEADS = {
+HEADS = {
     Hand.EXCHANGE: "look, then add a line to the bench log",
     Hand.TURN: "turn a lead",
     Hand.FILES: "find the files",
@@ -30,11 +30,13 @@ _HEADS = {
     Hand.CLIP: "check the clip",
     Hand.ANCHOR: "add a rest",
     Hand.LOG_END: "log why it ended",
+    Hand.LOG_STOP: "log why it was stopped",
     Hand.LOG: "mend the bench log",
     Hand.SHEET: "mend the build sheet",
     Hand.SPECTRA_TIME: "give the time",
     Hand.LOOK: "look at it",
 }
+"""What to do, as briefly as the head of a row; every hand has its words."""
 
 
 _WIDTHS = ("14%", "9%", "52%", "25%")
@@ -98,7 +100,7 @@ def findings(data: ReportData) -> dict[str, Any]:
     for task in tasks(data):
         for cell in task.cells:
             own = [row for row in task.findings if (row["cell"] or "the campaign") == cell]
-            lines.append({"do": _HEADS[task.hand], "cell": cell, "rows": own})
+            lines.append({"do": HEADS[task.hand], "cell": cell, "rows": own})
     found = data.rows["findings"]
     shown = {id(row) for line in lines for row in line["rows"]}
     beyond = sorted(
