@@ -26,7 +26,7 @@ from trivet.schema.tables.dictionary import TABLES
 from trivet.science.comparison.contrast import MonteCarlo, equivalence_confidence
 from trivet.science.comparison.contrast_measures import equivalence_measure
 from trivet.science.comparison.pooling import Pooled, Share, pool, shared_batches
-from trivet.science.comparison.sensitivity import after_bounds
+from trivet.science.comparison.sensitivity import after_doubts
 from trivet.science.comparison.verdict import Verdict, holm, verdict
 from trivet.science.lives.lives import Lives
 from trivet.science.survival.exact_log_rank import ExactLogRank
@@ -206,15 +206,11 @@ def _judged(
             float(np.maximum(deciding[1], other[1])),
         )
     base, longer = word(deciding, _same(this)), exact.statistic < 0
-    at = [
-        (word(adjusted(bound.exact), bound.limits), bound.exact.statistic < 0)
-        for bound in (*found.bounds, *((found.looked_bad,) if found.looked_bad else ()))
-    ]
-    known = len(found.bounds)
-    held = after_bounds(base, longer=longer, bounds=at[:known])
-    last = after_bounds(held, longer=longer, bounds=at[known:])
+    words = [word(adjusted(each.exact), each.limits) for each in found.taken]
+    stood = after_doubts(found, base, longer=longer, words=words)
     untested = found.imputed is not None and not np.isfinite(found.imputed.p)
-    return deciding[0], last, Against(found.unlike, untested, held != base, last != held)
+    against = Against(found.unlike, untested, stood.turned, stood.turned_by_bad)
+    return deciding[0], stood.verdict, against
 
 
 def _same(pooled: Pooled) -> tuple[float, float]:

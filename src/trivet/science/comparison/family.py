@@ -19,7 +19,7 @@ from trivet.science.comparison.contrast import (
 from trivet.science.comparison.contrast_measures import Measure, gray_measures, log_rank_measures
 from trivet.science.comparison.sensitivity import (
     Doubts,
-    after_bounds,
+    after_doubts,
     doubt_measures,
     doubts,
     taken,
@@ -290,35 +290,31 @@ def _judged(
         if found.unlike:
             # without such a test nothing can be concluded, hence no maximum that passes over NaN
             lowest, deciding, highest = np.maximum((lowest, deciding, highest), imputed)
-    further = (*found.bounds, *((found.looked_bad,) if found.looked_bad else ()))
-    bounded = [family.adjusted(place, _ends(each.exact), each.changed)[1] for each in further]
+    bounded = [family.adjusted(place, _ends(each.exact), each.changed)[1] for each in found.taken]
     same = this.measure("time ratio for equivalence")
     confounded = not np.any(shared)
     base = _word(confounded, deciding, highest, (same.lower, same.upper), rules)
     longer = this.exact.statistic < 0
-    at = [
-        (_word(False, p, p, bound.limits, rules), bound.exact.statistic < 0)
-        for bound, p in zip(further, bounded, strict=True)
+    words = [
+        _word(False, p, p, each.limits, rules) for each, p in zip(found.taken, bounded, strict=True)
     ]
-    known = len(found.bounds)
-    word = after_bounds(base, longer=longer, bounds=at[:known])
-    held = after_bounds(word, longer=longer, bounds=at[known:])
+    stood = after_doubts(found, base, longer=longer, words=words)
     alpha = 1 - rules.confidence
     return ContrastVerdict(
         contrast=this,
         measures=(*this.measures, *doubt_measures(found, stratified=rules.stratify)),
         p_adjusted=(*adjusted, *bounded),
-        verdict=held,
+        verdict=stood.verdict,
         undecided=bool(lowest <= alpha < highest),
         confounded=confounded,
         idle_cells=int(np.sum(~shared)) if rules.stratify else 0,
         doubts=found,
         deciding_p=float(deciding),
-        turned=word != base,
-        tipping=_tipping(family, place, longer) if word != base and base == "different" else None,
-        bounds_p=max(bounded[:known], default=float("nan")),
+        turned=stood.turned,
+        tipping=_tipping(family, place, longer) if stood.turned and base == "different" else None,
+        bounds_p=max(bounded[: len(found.bounds)], default=float("nan")),
         bad_p=bounded[-1] if found.looked_bad else float("nan"),
-        turned_by_bad=held != word,
+        turned_by_bad=stood.turned_by_bad,
     )
 
 

@@ -7,6 +7,7 @@ campaigns of groups that last the same (`trivet.studies.calibration`).
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -82,6 +83,28 @@ class Doubts:
     def unlike(self) -> bool:
         """Whether the groups were not followed alike."""
         return self.unlike_p <= UNLIKE_P
+
+    @property
+    def taken(self) -> tuple[Bound, ...]:
+        """Lives taken otherwise at which a verdict must stand: both bounds, then `looked_bad`."""
+        return (*self.bounds, *((self.looked_bad,) if self.looked_bad else ()))
+
+
+@dataclass(frozen=True)
+class Stood:
+    """A verdict after the doubts about it.
+
+    Attributes
+    ----------
+    verdict : Verdict
+        The verdict, or `inconclusive` where lives taken otherwise turn it.
+    turned, turned_by_bad : bool
+        Whether a bound turned it, and whether cells that looked bad did.
+    """
+
+    verdict: Verdict
+    turned: bool
+    turned_by_bad: bool
 
 
 def doubts(lives: Lives, *, drawing: MonteCarlo, equivalence: float) -> Doubts:
@@ -221,6 +244,27 @@ def after_bounds(base: Verdict, *, longer: bool, bounds: list[tuple[Verdict, boo
     return base if kept else "inconclusive"
 
 
+def after_doubts(found: Doubts, base: Verdict, *, longer: bool, words: Sequence[Verdict]) -> Stood:
+    """Verdict after all doubts, and which of them turned it.
+
+    Parameters
+    ----------
+    found : Doubts
+        The doubts.
+    base : Verdict
+        Verdict of the lives as seen.
+    longer : bool
+        Whether the group then lasts longer.
+    words : sequence of Verdict
+        The verdict at each of `found.taken`.
+    """
+    at = [(word, bound.exact.statistic < 0) for word, bound in zip(words, found.taken, strict=True)]
+    known = len(found.bounds)
+    word = after_bounds(base, longer=longer, bounds=at[:known])
+    last = after_bounds(word, longer=longer, bounds=at[known:])
+    return Stood(last, word != base, last != word)
+
+
 def doubt_measures(found: Doubts, *, stratified: bool) -> tuple[Measure, ...]:
     """Doubts as measures of the contrast."""
     measures = []
@@ -238,7 +282,7 @@ def doubt_measures(found: Doubts, *, stratified: bool) -> tuple[Measure, ...]:
                 reason=how,
             )
         )
-    for bound in (*found.bounds, *((found.looked_bad,) if found.looked_bad else ())):
+    for bound in found.taken:
         measures.append(
             Measure(
                 bound.name,
