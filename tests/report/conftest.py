@@ -9,7 +9,7 @@ import report_campaign
 
 from trivet.report.figure_list import Plate, make_plates
 from trivet.report.frame.data import ReportData, ReportSettings, gather
-from trivet.report.render import render_pdf
+from trivet.report.render import manuscript, print_pdf
 
 
 @pytest.fixture(scope="session")
@@ -34,4 +34,4 @@ def plates(data: ReportData) -> dict[str, list[Plate]]:
 @pytest.fixture(scope="session")
 def pdf(data: ReportData, plates: dict[str, list[Plate]]) -> bytes:
     """Its report."""
-    return render_pdf(data, plates)
+    return print_pdf(manuscript(data, plates))

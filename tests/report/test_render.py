@@ -20,7 +20,7 @@ from trivet.report.attachments import MOST_VALUES, going_along
 from trivet.report.figure_list import MAKERS, Plate, plate_of
 from trivet.report.frame.data import ReportData, ReportSettings, gather
 from trivet.report.frame.style import look
-from trivet.report.render import OwnParts, environment, render_html, render_pdf
+from trivet.report.render import OwnParts, environment, manuscript, print_pdf, render_html
 from trivet.report.section_list import parts_of
 from trivet.schema.tables.dictionary import TABLES
 
@@ -115,7 +115,7 @@ def test_the_file_says_when_it_was_made_by_the_data_cut(pdf: bytes) -> None:
 
 def test_the_same_tables_give_the_same_bytes(data: ReportData, plates: Plates, pdf: bytes) -> None:
     """No clock and no chance in the file."""
-    assert render_pdf(data, plates) == pdf
+    assert print_pdf(manuscript(data, plates)) == pdf
 
 
 def test_the_file_is_sound(pdf: bytes, tmp_path: Path) -> None:
@@ -199,7 +199,7 @@ def test_hostile_text_is_printed_not_obeyed(invented: ModuleType) -> None:
     assert "<script>" not in html
     assert "&lt;script&gt;alert(1)" in html
     assert "{{ 7*7 }}" in html
-    document = open_pdf(render_pdf(data, plates))
+    document = open_pdf(print_pdf(manuscript(data, plates)))
     attached = document.attachments["cells.csv"].get_file().read_bytes()
     assert b"\"'=1+1 <script>" in attached
     assert b'"=1+1' not in attached

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import io
 import warnings
+import zlib
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Any
 
 import jinja2
@@ -20,10 +22,13 @@ from trivet.report.figure_list import Plate
 from trivet.report.frame import wording
 from trivet.report.frame.data import ReportData
 from trivet.report.frame.paper_svg import paper_svg
+from trivet.report.frame.section import Section
 from trivet.report.frame.style import font_files
 from trivet.report.section_list import left_out, parts_of
 from trivet.report.sections.comparison import verdict_title
 
+LEVEL = 6
+"""How hard streams of the PDF are compressed: the library's 9 takes twice as long for 1.5 %."""
 SCHEME = "trivet:"
 """Scheme of the report's own parts; every other address is refused."""
 
@@ -118,17 +123,42 @@ def filled(
     plates : dict of str to list of Plate
         Figures by kind.
     """
-    parts = []
-    for part in parts_of(data):
-        bodies: list[dict[str, Any]] = []
-        for section in part.sections:
-            figures = [plate for kind in section.figures for plate in plates[kind]]
-            template = templates.get_template(f"{section.name}.html.j2")
-            body = template.render(plates=figures, **section.contents(data))
-            # Markup: the section's template has escaped its contents already
-            bodies.append({"name": section.name, "title": section.title, "body": Markup(body)})
-        parts.append({"name": part.name, "title": part.title, "sections": bodies})
-    return parts
+    return [
+        {
+            "name": part.name,
+            "title": part.title,
+            "sections": [
+                filled_section(templates, section, data, plates) for section in part.sections
+            ],
+        }
+        for part in parts_of(data)
+    ]
+
+
+def filled_section(
+    templates: jinja2.Environment,
+    section: Section,
+    data: ReportData,
+    plates: dict[str, list[Plate]],
+) -> dict[str, Any]:
+    """Fill the template of a section; give it as the frame of the report takes it.
+
+    Parameters
+    ----------
+    templates : jinja2.Environment
+        What `environment` gives.
+    section : Section
+        The section.
+    data : ReportData
+        Tables and settings.
+    plates : dict of str to list of Plate
+        Figures by kind, those of the section among them.
+    """
+    figures = [plate for kind in section.figures for plate in plates[kind]]
+    template = templates.get_template(f"{section.name}.html.j2")
+    body = template.render(plates=figures, **section.contents(data))
+    # Markup: the section's template has escaped its contents already
+    return {"name": section.name, "title": section.title, "body": Markup(body)}
 
 
 def framed(
@@ -174,15 +204,52 @@ def own_parts(plates: dict[str, list[Plate]]) -> dict[str, tuple[bytes, str]]:
     return parts
 
 
-def render_pdf(data: ReportData, plates: dict[str, list[Plate]]) -> bytes:
+@dataclass(frozen=True)
+class Manuscript:
+    """All that the PDF is made of; the tables are needed no more.
+
+    Attributes
+    ----------
+    html : str
+        The document.
+    parts : dict of str to tuple of bytes and str
+        Style sheet, fonts and figures by address.
+    attached : list of weasyprint.Attachment
+        Tables that go with it.
+    """
+
+    html: str
+    parts: dict[str, tuple[bytes, str]]
+    attached: list[Attachment]
+
+
+def manuscript(data: ReportData, plates: dict[str, list[Plate]]) -> Manuscript:
+    """Fill the templates and take from the tables what is attached.
+
+    Parameters
+    ----------
+    data : ReportData
+        Tables and settings.
+    plates : dict of str to list of Plate
+        Figures by kind.
+    """
+    return Manuscript(render_html(data, plates), own_parts(plates), attachments(data))
+
+
+def print_pdf(given: Manuscript) -> bytes:
     """Make the PDF: PDF/A-3a, tagged, tables attached, dates from the data cut.
+
+    Parameters
+    ----------
+    given : Manuscript
+        What `manuscript` gives.
 
     Raises
     ------
     RuntimeError
         The document asked for something outside the report: a fault of the program.
     """
-    pdf, _ = printed(render_html(data, plates), own_parts(plates), attachments(data))
+    pdf, _ = printed(given.html, given.parts, given.attached)
     return pdf
 
 
@@ -199,12 +266,21 @@ class _Written(pydyf.Stream):  # type: ignore[misc]  # the library has no types
         super().__init__()
         self.number, self.generation = stream.number, stream.generation
         self.offset, self.free = stream.offset, stream.free
-        self._data: bytes = stream.data
+        self._data: bytes = _compressed(stream) if stream.compress else stream.data
 
     @property
     def data(self) -> bytes:
         """Its bytes."""
         return self._data
+
+
+def _compressed(stream: pydyf.Stream) -> bytes:
+    """The stream as it stands in the file; 1.5 % larger, in half of the time."""
+    stream.compress = False
+    content = stream.data.partition(b"\nstream\n")[2].removesuffix(b"\nendstream")
+    extra = {**stream.extra, "Filter": "/FlateDecode"}
+    packed: bytes = pydyf.Stream([zlib.compress(content, LEVEL)], extra).data
+    return packed
 
 
 def _written_once(_document: Document, pdf: pydyf.PDF) -> None:

@@ -12,7 +12,7 @@ import pyarrow as pa
 
 from trivet.report.figure_list import Plate, make_plates, write_plates
 from trivet.report.frame.data import ReportSettings, gather, read_tables
-from trivet.report.render import render_pdf
+from trivet.report.render import Manuscript, manuscript, print_pdf
 from trivet.report.summary import summary
 from trivet.report.web.page import render_page
 from trivet.stages.job import Job
@@ -39,8 +39,30 @@ class ReportOutput:
     summary: dict[str, Any]
 
 
-def run(*, tables: dict[str, pa.Table], settings: ReportSettings) -> ReportOutput:
-    """Make the report from tables and settings; no result is computed here.
+@dataclass(frozen=True)
+class Prepared:
+    """The report but for its PDF, which needs the tables no more.
+
+    Attributes
+    ----------
+    manuscript : Manuscript
+        What the PDF is made of.
+    page : bytes
+        The web page.
+    plates : dict of str to list of Plate
+        Figures by kind.
+    summary : dict
+        Counts and verdicts.
+    """
+
+    manuscript: Manuscript
+    page: bytes
+    plates: dict[str, list[Plate]]
+    summary: dict[str, Any]
+
+
+def prepare(*, tables: dict[str, pa.Table], settings: ReportSettings) -> Prepared:
+    """Draw and word the report from tables and settings; no result is computed here.
 
     Parameters
     ----------
@@ -51,12 +73,27 @@ def run(*, tables: dict[str, pa.Table], settings: ReportSettings) -> ReportOutpu
     """
     data = gather(settings=settings, tables=tables)
     plates = make_plates(data)
-    page = render_page(data, plates)  # first: what the layout of the PDF takes stays to the end
-    return ReportOutput(
-        pdf=render_pdf(data, plates),
-        page=page,
+    return Prepared(
+        manuscript=manuscript(data, plates),
+        page=render_page(data, plates),
         plates=plates,
         summary=summary(data),
+    )
+
+
+def run(given: Prepared) -> ReportOutput:
+    """Lay out the PDF.
+
+    Parameters
+    ----------
+    given : Prepared
+        What `prepare` gives; the tables it was made of should be gone by now.
+    """
+    return ReportOutput(
+        pdf=print_pdf(given.manuscript),
+        page=given.page,
+        plates=given.plates,
+        summary=given.summary,
     )
 
 
@@ -83,7 +120,9 @@ def work(job: Job) -> dict[str, pa.Table]:
     gc.set_threshold(200_000)
     # memory that is given back: tables of a thousand cells take as much again while they are read
     pa.set_memory_pool(pa.system_memory_pool())
-    tables = read_tables(job.results / "tables")
-    write_report(run(tables=tables, settings=settings), job.results)
+    # the tables of a thousand cells go before the layout comes, which takes as much again
+    given = prepare(tables=read_tables(job.results / "tables"), settings=settings)
+    gc.collect()
+    write_report(run(given), job.results)
     append_entry(job.results / REGISTER_FILE, read_entry(job.results / ENTRY_FILE))
     return {}

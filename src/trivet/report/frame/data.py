@@ -200,9 +200,19 @@ class ReportData:
         """
         return self.rows.some(table, columns, cells, equal)
 
-    def cells_in(self, table: str, **equal: Any) -> list[str]:  # noqa: ANN401
-        """Cells that have rows in a table, with these values of columns, in order of name."""
-        return sorted(row["cell"] for row in self.counted(table, ("cell",), **equal))
+    def cells_in(self, table: str, known: str = "", **equal: Any) -> list[str]:  # noqa: ANN401
+        """Cells that have rows in a table, with these values of columns, in order of name.
+
+        Parameters
+        ----------
+        table : str
+            Name of the table.
+        known : str
+            A column of numbers: only cells with a row that holds one; empty for all.
+        **equal
+            Only rows whose columns have this value.
+        """
+        return self.rows.cells_in(table, known, equal)
 
     def counted(self, table: str, columns: Sequence[str], **equal: Any) -> list[Row]:  # noqa: ANN401
         """Combinations of values that columns hold, in order of first sight, with their `rows`."""

@@ -45,23 +45,33 @@ class TableRows(Mapping[str, Rows]):
         equal: Mapping[str, Any],
     ) -> Rows:
         """Rows of a table by cell and by values of columns; no columns: all of them."""
-        found = self._chosen(name, dict(equal) | ({} if cells is None else {"cell": cells}))
-        rows: Rows = (found.select(list(columns)) if columns else found).to_pylist()
+        asked = dict(equal) | ({} if cells is None else {"cell": cells})
+        rows: Rows = self._chosen(name, columns, asked).to_pylist()
         return rows
 
     def counted(self, name: str, columns: Sequence[str], equal: Mapping[str, Any]) -> Rows:
         """Every combination of values that these columns hold, with `rows` that hold it."""
-        found = self._chosen(name, equal)
+        found = self._chosen(name, columns, equal)
         counts = found.group_by(list(columns), use_threads=False).aggregate([([], "count_all")])
         rows: Rows = counts.rename_columns([*columns, "rows"]).to_pylist()
         return rows
 
-    def _chosen(self, name: str, asked: Mapping[str, Any]) -> pa.Table:
-        """A table where columns hold what is asked for."""
+    def cells_in(self, name: str, known: str, equal: Mapping[str, Any]) -> list[str]:
+        """Cells that have rows in a table, with a number in a column where one is named."""
+        found = self._chosen(name, ("cell", known) if known else ("cell",), equal)
+        if known:
+            found = found.filter(pc.is_finite(found[known]))
+        return sorted(found["cell"].unique().to_pylist())
+
+    def _chosen(self, name: str, columns: Sequence[str], asked: Mapping[str, Any]) -> pa.Table:
+        """Columns of a table, none: all, where others hold what is asked for."""
         found = self._tables[name]
+        columns = list(columns) or found.column_names
+        # no more is copied than is needed: long tables have many columns
+        found = found.select(list(dict.fromkeys([*columns, *asked])))
         for column, value in asked.items():
             found = found.filter(_holds(found[column], value))
-        return found
+        return found.select(columns)
 
     def of_cell(self, name: str, cell: str) -> Rows:
         """Rows of a table that belong to a cell."""

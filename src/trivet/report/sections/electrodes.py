@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import Any
 
 import numpy as np
@@ -32,7 +32,6 @@ from trivet.report.frame.style import (
 )
 from trivet.report.frame.wording import (
     as_set,
-    is_missing,
     plural,
     short,
 )
@@ -48,14 +47,13 @@ def deposition(data: ReportData) -> str:
     if data.settings.electrodes.negative.material == "lithium":
         return "The negative is lithium: its minimum says nothing of deposition."
     trust, ohmic = data.settings.trust, data.settings.electrodes.negative_ohmic_ohm
-    names = ("cell", "lithium_deposition", "ohmic_ohm")
-    rows = data.some("electrode_cycles", names, electrode="negative")
-    counts = {
-        state: sum(row["lithium_deposition"] == state for row in rows)
-        for state in ("possible", "near", "no")
+    negative = {"electrode": "negative"}
+    states = data.counted("electrode_cycles", ("lithium_deposition",), **negative)
+    counts = {"possible": 0, "near": 0, "no": 0} | {
+        row["lithium_deposition"]: row["rows"] for row in states
     }
-    corrected = sorted({row["cell"] for row in rows if not is_missing(row["ohmic_ohm"])})
-    everyone = {row["cell"] for row in rows}
+    everyone = data.cells_in("electrode_cycles", **negative)
+    corrected = data.cells_in("electrode_cycles", known="ohmic_ohm", **negative)
     how = "less the ohmic part, by the cell's own spectra"
     if ohmic is not None:
         how = f"less the ohmic part of {as_set(ohmic)} Ω"
@@ -77,7 +75,11 @@ _ELECTRODE_POINTS_PRINTED = 250
 
 def shares(data: ReportData) -> list[Drawing | Absent]:
     """Draw the positive's share in the polarisation of every cell, one panel a group."""
-    rows = [row for row in _with_time(data, "positive") if row["polarisation_share"] is not None]
+    rows = [
+        row
+        for row in _with_time(data, "positive", ("polarisation_share",))
+        if row["polarisation_share"] is not None
+    ]
     if not rows:
         reason = (
             "No shares in polarisation: no cycle has both mean potentials of a trusted reference."
@@ -124,10 +126,11 @@ def margin(data: ReportData) -> list[Drawing | Absent]:
     """Draw the lowest corrected potential of the negative over life, one panel a group."""
     if data.settings.electrodes.negative.material == "lithium":
         return []
+    names = ("corrected_minimum_V", "corrected_minimum_error_mV")
     rows = [
         row | {"margin_mV": 1000.0 * row["corrected_minimum_V"]}
-        for row in _with_time(data, "negative")
-        if row.get("corrected_minimum_V") is not None
+        for row in _with_time(data, "negative", names)
+        if row["corrected_minimum_V"] is not None
     ]
     if not rows:
         reason = "No margin to lithium deposition: no cycle has a reference fit for potentials."
@@ -228,13 +231,14 @@ def share_axis(axes: Axes, values: list[float]) -> None:
     axes.set_ylim(max(0.0, low - room), min(1.0, high + room))
 
 
-def _with_time(data: ReportData, electrode: str) -> list[Row]:
-    """Rows of an electrode in ageing cycles of drawn cells, each with the time of its cycle."""
+def _with_time(data: ReportData, electrode: str, names: Sequence[str]) -> list[Row]:
+    """Columns of an electrode in ageing cycles of drawn cells, with the time of each cycle."""
     cells = data.drawn_cells
     columns = ("cell", "cycle", "kind", "start_h")
     cycles = {(row["cell"], row["cycle"]): row for row in data.some("cycles", columns, cells=cells)}
     found = []
-    for row in data.some("electrode_cycles", cells=cells, electrode=electrode):
+    wanted = ("cell", "cycle", *names)
+    for row in data.some("electrode_cycles", wanted, cells=cells, electrode=electrode):
         cycle = cycles.get((row["cell"], row["cycle"]))
         if cycle is not None and cycle["kind"] == "ageing":
             found.append(row | {"start_h": cycle["start_h"]})

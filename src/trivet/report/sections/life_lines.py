@@ -198,8 +198,8 @@ def _draw_check_ups(axes: Axes, data: ReportData, places: dict[str, float]) -> N
     """Mark the times of spectra."""
     times = {
         (row["cell"], row["time_h"])
-        for row in data.rows["spectra"]
-        if row["time_h"] is not None and row["cell"] in places
+        for row in data.some("spectra", ("cell", "time_h"), cells=places)
+        if row["time_h"] is not None
     }
     tops = [places[cell] - 0.46 for cell, _ in sorted(times)]
     bottoms = [places[cell] - 0.34 for cell, _ in sorted(times)]

@@ -99,8 +99,8 @@ def trends(data: ReportData) -> list[Drawing | Absent]:
     """Draw both resistances of every cell over time, a column a pair, and the positive's share."""
     rows = [
         {name: row[name] for name in _DRAWN}
-        for row in data.rows["spectra_second_pass"]
-        if row["time_h"] is not None and not row["reason"] and row["cell"] in data.drawn_cells
+        for row in data.some("spectra_second_pass", (*_DRAWN, "reason"), cells=data.drawn_cells)
+        if row["time_h"] is not None and not row["reason"]
     ]
     if not rows:
         reason = "No trends: no spectrum that was accepted has a time."

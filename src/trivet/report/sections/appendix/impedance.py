@@ -38,7 +38,7 @@ from trivet.schema.tables.impedance import PAIRS
 
 def impedance(data: ReportData) -> dict[str, Any]:
     """Counts of spectra, first and last resistances of every cell."""
-    spectra = data.rows["spectra"]
+    spectra = data.some("spectra", _OF_A_SPECTRUM)
     withheld = [row for row in spectra if row["withheld"]]
     return {
         "spectra": plural(len(spectra), "row")
@@ -52,14 +52,18 @@ def impedance(data: ReportData) -> dict[str, Any]:
 
 def _first_and_last_table(data: ReportData) -> PrintedTable:
     """One row a cell: both resistances of every pair, first and last spectrum."""
-    second = by(data.rows["spectra_second_pass"], "cell")
-    first = by(data.rows["spectra"], "cell")
+    names = ("cell", "spectrum", "pair", "time_h", "ohmic_resistance_ohm",
+             "polarisation_resistance_ohm")  # fmt: skip
+    second = by(data.some("spectra_second_pass", names), "cell")
+    first = by(data.some("spectra", _OF_A_SPECTRUM), "cell")
+    doubts = by(data.some("spectrum_checks", ("cell", "spectrum", "check", "outcome"),
+                          outcome=_DOUBTED), "cell")  # fmt: skip
     ends = [
         {
             "cell": cell,
             "rows": by(_with_trust(second[cell], first.get(cell, [])), "pair"),
             "first_pass": first.get(cell, []),
-            "checks": data.of_cell("spectrum_checks", cell),
+            "doubts": doubts.get(cell, []),
         }
         for cell in data.cells
         if cell in second
@@ -129,9 +133,7 @@ def _trust(row: Row) -> str:
     """Trust of the last spectrum, with the checks that speak against it."""
     last = max((r["spectrum"] for r in row["first_pass"]), default=0)
     states = {r["trust"] for r in where(row["first_pass"], spectrum=last)}
-    against = dict.fromkeys(
-        r["check"] for r in where(row["checks"], spectrum=last) if r["outcome"] in _DOUBTED
-    )
+    against = dict.fromkeys(r["check"] for r in where(row["doubts"], spectrum=last))
     said = next((state for state in (*_DOUBTED[::-1], "trusted") if state in states), MISSING)
     return f"{said}: {', '.join(against)}" if against else said
 
@@ -149,6 +151,10 @@ def _spectrum_limits(data: ReportData) -> str:
 
 _DOUBTED = ("suspect", "rejected")
 """Outcomes that speak against a spectrum, the worse the later."""
+
+
+_OF_A_SPECTRUM = ("cell", "spectrum", "pair", "withheld", "trust")
+"""What is asked of every spectrum of a campaign; the other columns of one are many."""
 
 
 _MOST_CELLS = 4
@@ -173,11 +179,11 @@ _APART_POINTS = 11.0
 
 def nyquist(data: ReportData) -> list[Drawing | Absent]:
     """Draw the first and last spectrum of both electrodes for one cell a group."""
-    spectra = by(data.rows["spectra"], "cell")
-    chosen = _chosen_cells(data, spectra)
+    chosen = _chosen_cells(data, by(data.some("spectra", _OF_A_SPECTRUM), "cell"))
     if not chosen:
         reason = "No spectra: no cell has an electrode spectrum taken with a trusted reference."
         return [Absent("nyquist", reason)]
+    spectra = {cell: data.of_cell("spectra", cell) for cell in chosen}
     curves = by(data.some("spectrum_curves", cells=chosen), "cell")
     figure = new_figure(0.5 + 1.2 * len(chosen))
     margins = Margins(rows=0.48, columns=0.34)

@@ -72,10 +72,9 @@ def potentials(data: ReportData) -> list[Drawing | Absent]:
 
 def _chosen_cells(data: ReportData) -> list[str]:
     """First cell of each group with potentials, then one withheld; at most four."""
-    rows = data.some("potential_curves", ("cell", "positive_V"))
-    shown = {row["cell"] for row in rows if row["positive_V"] is not None}
+    shown = set(data.cells_in("potential_curves", known="positive_V"))
     chosen = data.first_of_groups(shown)
-    withheld = sorted({row["cell"] for row in rows} - shown)
+    withheld = sorted(set(data.cells_in("potential_curves")) - shown)
     return chosen[: _LARGEST_GRID - 1] + withheld[:1]
 
 

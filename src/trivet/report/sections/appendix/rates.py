@@ -135,18 +135,23 @@ def steps(data: ReportData) -> list[Drawing | Absent]:
 
 def _chosen(data: ReportData) -> dict[str, dict[str, list[Row]]]:
     """First and last cycle of the first cell of each group that has enough states of charge."""
+    found = (
+        next(((cell, ends) for cell in data.cells_of(group) if (ends := _ends(data, cell))), None)
+        for group in data.groups
+    )
+    return dict([one for one in found if one is not None][:_MOST_CELLS])
+
+
+def _ends(data: ReportData, cell: str) -> dict[str, list[Row]]:
+    """First and last cycle of a cell that has enough states of charge; empty for none."""
     readable = [
         row
-        for row in data.rows["step_resistances"]
+        for row in data.of_cell("step_resistances", cell)
         if row["state_of_charge"] is not None and row["positive_ohm"] is not None
     ]
-    found: dict[str, dict[str, list[Row]]] = {}
-    for cell, own in by(readable, "cell").items():
-        cycles = by(own, "cycle")
-        enough = [cycle for cycle, rows in cycles.items() if _states(rows) >= _FEWEST_STATES]
-        if enough:
-            found[cell] = {"first": cycles[min(enough)], "last": cycles[max(enough)]}
-    return {cell: found[cell] for cell in data.first_of_groups(found)[:_MOST_CELLS]}
+    cycles = by(readable, "cycle")
+    enough = [cycle for cycle, rows in cycles.items() if _states(rows) >= _FEWEST_STATES]
+    return {"first": cycles[min(enough)], "last": cycles[max(enough)]} if enough else {}
 
 
 def _states(rows: list[Row]) -> int:
