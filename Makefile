@@ -13,7 +13,7 @@ export PIP_DISABLE_PIP_VERSION_CHECK := 1
 .PHONY: demo test bench calibrate calibrate-long fuzz clean
 
 demo: $(DEMO)
-	$(RUN)/snakemake --workflow-profile config/profiles/local
+	$(RUN)/trivet run config/demo
 	@echo "The report: reports/demo/report.pdf"
 
 test: $(READY_TEST)
@@ -23,7 +23,7 @@ test: $(READY_TEST)
 	$(RUN)/pytest -n 2
 
 # Every benchmark: processor time as a ratio to a general library on the same data, printed.
-bench: $(READY_TEST)
+bench: $(READY_TEST) demo
 	@for module in src/trivet/studies/bench*.py; do \
 	  $(RUN)/python -m trivet.studies.$$(basename $$module .py) || exit 1; done
 

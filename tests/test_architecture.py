@@ -31,7 +31,7 @@ ALLOWED = {
     "report": {"schema", "store"},
     "results": {"schema", "store", "report"},
     "stages": {"science", "schema", "store", "rawfiles", "campaign", "archive", "report"},
-    "studies": {"science", "schema", "store", "rawfiles", "campaign", "stages", "demo"},
+    "studies": {"science", "schema", "store", "rawfiles", "campaign", "stages", "report", "demo"},
     "workflow": {"schema", "store", "rawfiles", "campaign", "stages.contract", "stages"},
     "cli": {"schema", "store", "rawfiles", "campaign", "archive", "demo", "results", "workflow"},
 }

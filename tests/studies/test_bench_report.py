@@ -4,17 +4,16 @@ from __future__ import annotations
 
 import report_campaign
 
-from trivet.report.frame.data import gather
+from trivet.report.frame.data import ReportSettings, gather
 from trivet.report.section_list import parts_of
 from trivet.studies.bench_report import costs, table
 
 
 def test_each_section_that_is_printed_has_a_line() -> None:
     """All sections of a small campaign, and a document of nothing that is smaller than any."""
-    settings = report_campaign.SETTINGS
-    given = settings.model_copy(update={"report": settings.report.model_copy(
-        update={"part": "meeting"})})  # fmt: skip
-    data = gather(settings=given, tables=report_campaign.make(1))
+    given = report_campaign.SETTINGS | {"report": {"part": "meeting"}}
+    settings = ReportSettings.model_validate(given)
+    data = gather(settings=settings, tables=report_campaign.make(1))
     nothing, *sections = costs(data)
     assert [one.name for one in sections] == [
         section.name for part in parts_of(data) for section in part.sections

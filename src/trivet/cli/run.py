@@ -13,7 +13,9 @@ from pathlib import Path
 from trivet.campaign.paths import SETTINGS_FILE
 from trivet.cli.summary import print_summary
 from trivet.errors import InputError, Problem
-from trivet.workflow.handover import RESULTS_GO_TO, RULES, SCHEDULER
+from trivet.workflow import finished
+from trivet.workflow.handover import RULES, RUN_TELLS_THE_END, SCHEDULER
+from trivet.workflow.run import Workflow
 
 _CACHES = ("XDG_CACHE_HOME", "MPLCONFIGDIR")
 """Where libraries keep what they need not keep."""
@@ -50,7 +52,7 @@ def run(
     Raises
     ------
     InputError
-        There is no campaign in the folder.
+        There is no campaign in the folder, or something is wrong with it.
     """
     if not (folder / SETTINGS_FILE).is_file():
         hint = f"'trivet new {folder}' makes one." if not folder.exists() else "Is it another one?"
@@ -58,6 +60,11 @@ def run(
     options = {"campaign": str(folder), "reports": str(reports)}
     if data_cut is not None:
         options["data_cut"] = data_cut
+    work = None if further else Workflow(options, folder)
+    if work is not None and finished.stands(work):
+        print("Nothing has changed since the last run: its results stand.")
+        print_summary(work.reports)
+        return 0
     # In quotes, since Snakemake reads values as YAML, to which 2026_05 and 007 are numbers.
     config = [f"{name}={json.dumps(text)}" for name, text in options.items()]
     with tempfile.TemporaryDirectory(prefix="trivet-") as spare:
@@ -69,13 +76,13 @@ def run(
             *(("--", *further) if further and not further[0].startswith("-") else further),
         ]
         surroundings = _environment(os.environ, Path(spare))
-        results = Path(spare, "results.txt")
-        if not further:
-            surroundings[RESULTS_GO_TO] = str(results)
+        if work is not None:
+            surroundings[RUN_TELLS_THE_END] = "yes"
         done = subprocess.run(command, env=surroundings, stdin=subprocess.DEVNULL, check=False)
-        if done.returncode == 0 and not further:
+        if done.returncode == 0 and work is not None:
+            finished.note(work)
             # Snakemake tells no end where there was nothing to do
-            print_summary(Path(results.read_text(encoding="utf-8")))
+            print_summary(work.reports)
     return done.returncode
 
 

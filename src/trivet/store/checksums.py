@@ -7,6 +7,9 @@ from pathlib import Path
 
 from trivet.store.regular_file import open_regular
 
+NOTHING = hashlib.sha256().hexdigest()
+"""Checksum of a file without content."""
+
 
 def sha256(path: Path, *, follow: bool = True) -> str:
     """SHA-256 of a regular file, as hexadecimal digits.

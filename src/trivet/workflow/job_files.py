@@ -68,12 +68,7 @@ class JobFiles:
         InputError
             They are those of another campaign that bears the same id and still exists.
         """
-        file = self._folder / "campaign.txt"
-        here = os.path.relpath(campaign.resolve(), self._results.resolve())
-        try:
-            other = file.read_text(encoding="utf-8").strip()
-        except FileNotFoundError:
-            other = ""
+        here, other = self._way_to(campaign), self._claimed()
         there = (self._results.resolve() / other).resolve()
         if other and there != campaign.resolve() and (there / SETTINGS_FILE).is_file():
             message = (
@@ -85,7 +80,33 @@ class JobFiles:
             )
             raise InputError([Problem(str(self._results), message, hint=hint)])
         if other != here:
-            _write(file, here.encode() + b"\n")
+            _write(self._claim_file, here.encode() + b"\n")
+
+    def are_of(self, campaign: Path) -> bool:
+        """Whether these are written down as the results of a campaign.
+
+        Parameters
+        ----------
+        campaign : Path
+            Its folder.
+        """
+        return self._claimed() == self._way_to(campaign)
+
+    @property
+    def _claim_file(self) -> Path:
+        """Where it is written down whose results these are."""
+        return self._folder / "campaign.txt"
+
+    def _way_to(self, campaign: Path) -> str:
+        """The way from the results to a campaign."""
+        return os.path.relpath(campaign.resolve(), self._results.resolve())
+
+    def _claimed(self) -> str:
+        """The way to the campaign that these are the results of; empty where none is written."""
+        try:
+            return self._claim_file.read_text(encoding="utf-8").strip()
+        except FileNotFoundError:
+            return ""
 
     def write(self, wanted: Mapping[str, Mapping[str, Any]], *, cells: Collection[str]) -> None:
         """Write what differs, and remove jobs and results of cells that are no more.
@@ -98,14 +119,23 @@ class JobFiles:
             The cells whose files are read.
         """
         for name, content in wanted.items():
-            text = json.dumps(content, ensure_ascii=False, sort_keys=True, indent=1)
-            write_if_other(self.path(name), text.encode() + b"\n")
+            write_if_other(self.path(name), _text(content))
         for path in self._folder.glob("*.json"):
             if path.stem not in wanted and path not in (self.checksums, self.sources):
                 _stage, _, cell = path.stem.partition("-")
                 path.unlink()
                 if cell and cell not in cells:
                     self._forget(path.stem, cell)
+
+    def hold_already(self, wanted: Mapping[str, Mapping[str, Any]]) -> bool:
+        """Whether every file has the content that it would be written with.
+
+        Parameters
+        ----------
+        wanted : mapping of str to mapping
+            As for `write`.
+        """
+        return all(_read(self.path(name)) == content for name, content in wanted.items())
 
     def _forget(self, job: str, cell: str) -> None:
         """Remove what a cell left that is not in the build sheet any more."""
@@ -116,12 +146,30 @@ class JobFiles:
 
 def write_if_other(path: Path, content: bytes) -> None:
     """Write a file unless it holds this content already, so that its date tells of a change."""
-    try:
-        same = path.read_bytes() == content
-    except FileNotFoundError:
-        same = False
-    if not same:
+    if not _holds(path, content):
         _write(path, content)
+
+
+def _holds(path: Path, content: bytes) -> bool:
+    """Whether a file has this content."""
+    try:
+        return path.read_bytes() == content
+    except FileNotFoundError:
+        return False
+
+
+def _read(path: Path) -> Any:  # noqa: ANN401 (whatever stands there)
+    """Content of a file of a job; nothing where there is none that can be read."""
+    try:
+        return json.loads(path.read_bytes())
+    except (FileNotFoundError, ValueError):
+        return None
+
+
+def _text(content: Mapping[str, Any]) -> bytes:
+    """Content of a file as it is written."""
+    text = json.dumps(content, ensure_ascii=False, sort_keys=True, indent=1)
+    return text.encode() + b"\n"
 
 
 def _write(path: Path, content: bytes) -> None:

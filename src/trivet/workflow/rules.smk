@@ -3,7 +3,7 @@
 # so that a printed command is one line that can be pasted into a terminal.
 from pathlib import Path
 from trivet.cli.summary import print_summary
-from trivet.workflow.handover import RULES, name_results, tells_the_end
+from trivet.workflow.handover import RULES, tells_the_end
 from trivet.workflow.progress import watch
 from trivet.workflow.run import open_workflow
 
@@ -18,7 +18,6 @@ if workflow.is_main_process and not workflow.dryrun:
     work.hold()
 if workflow.is_main_process:
     work.prepare()
-    name_results(work.reports)
 
 COMMAND = (
     "{params.python:q} -m trivet.stages --campaign={params.campaign:q} -- {input.job:q}"

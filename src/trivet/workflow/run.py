@@ -28,7 +28,7 @@ from trivet.rawfiles.layout.patterns import (
     match_cells,
     unreachable_folders,
 )
-from trivet.schema.cell_facts import HEARD, TOLD
+from trivet.schema.cell_facts import HEARD, TOLD, CellFacts
 from trivet.schema.settings.yaml_lines import Place
 from trivet.schema.tables.dictionary import TABLES
 from trivet.stages.contract import (
@@ -39,7 +39,7 @@ from trivet.stages.contract import (
     cell_stages,
     writer_of,
 )
-from trivet.store.checksums import sha256
+from trivet.store.checksums import NOTHING, sha256
 from trivet.store.lock import hold_run
 from trivet.store.paths import cell_table_path, table_path
 from trivet.workflow.interpreter import interpreter
@@ -125,10 +125,9 @@ class Workflow:
         self.reports = short_path(root) / self.campaign.settings.campaign.id
         self.tables = self.reports / "tables"
         self.python = "python" if deployed else str(short_path(interpreter()))
-        self._digests: dict[str, str] = {}
         self._checksums = Checksums(self.jobs.checksums)
         self._sources = SourceFiles(self.jobs.sources)
-        if not self.from_table and not any(self.raw_files(cell) for cell in self.cells):
+        if not self.from_table and not any(self.raw[cell] for cell in self.cells):
             raise InputError([no_raw_files(self.campaign)])
 
     @property
@@ -186,18 +185,12 @@ class Workflow:
 
     def raw_digest(self, cell: str) -> str:
         """Digest of a cell's raw files: names and contents, not their dates."""
-        if cell not in self._digests:
-            parts = [(self._below(path), self._checksum(path)) for path in self.raw_files(cell)]
-            self._digests[cell] = _digest(parts + self._frequencies)
-        return self._digests[cell]
+        return _digest([*self._checksums_of(cell).items(), *self._frequencies])
 
-    def _below(self, path: Path) -> str:
-        """Path below the campaign folder."""
-        return path.relative_to(self.folder).as_posix()
-
-    def _checksum(self, path: Path) -> str:
-        """Checksum of a raw file; empty where it can't be read."""
-        return self._checksums.of(path, self._below(path))
+    def _checksums_of(self, cell: str) -> dict[str, str]:
+        """Checksums of a cell's raw files by path below the campaign; empty: can't be read."""
+        return {file.relative: self._checksums.of(file.path, file.relative)
+                for file in self.raw[cell]}  # fmt: skip
 
     @cached_property
     def _frequencies(self) -> list[tuple[str, str]]:
@@ -207,7 +200,7 @@ class Workflow:
             for layout in self.campaign.settings.raw.layouts.values()
             if layout.frequencies_file
         }
-        return [(name, self._checksum(self.folder / name)) for name in sorted(names)]
+        return [(name, self._checksums.of(self.folder / name, name)) for name in sorted(names)]
 
     @cached_property
     def _unreachable(self) -> dict[str, str]:
@@ -216,8 +209,8 @@ class Workflow:
 
     def unreachable(self, cell: str) -> dict[str, str]:
         """Those that may hold files of a cell: all but folders that bear another cell's name."""
-        others = set(self.cells) - {cell}
         known = self._unreachable
+        others = set(self.cells) - {cell} if known else set()
         return {path: known[path] for path in known if others.isdisjoint(path.split("/"))}
 
     def twins(self, cell: str) -> dict[str, str]:
@@ -225,7 +218,7 @@ class Workflow:
 
         A file that several cells share by a column is no twin of itself.
         """
-        mine = {self._below(path): self._checksum(path) for path in self.raw_files(cell)}
+        mine = self._checksums_of(cell)
         found = {}
         for name, checksum in mine.items():
             others = [
@@ -242,9 +235,9 @@ class Workflow:
         """Files and cells by checksum; files without content are no copies of each other."""
         out: dict[str, list[tuple[str, str]]] = {}
         for cell in self.cells:
-            for path in self.raw_files(cell):
-                if path.is_file() and path.stat().st_size:
-                    out.setdefault(self._checksum(path), []).append((self._below(path), cell))
+            for name, checksum in self._checksums_of(cell).items():
+                if checksum not in ("", NOTHING):
+                    out.setdefault(checksum, []).append((name, cell))
         return out
 
     @property
@@ -307,6 +300,16 @@ class Workflow:
             self.jobs.claim(self.folder)
         except InputError as error:
             _end(error)
+        self.jobs.write(self.wanted(), cells=self.cells_read)
+        self.keep()
+
+    def keep(self) -> None:
+        """Keep what was read of raw files and of the program's own for the next run."""
+        self._checksums.keep()
+        self._sources.keep()
+
+    def wanted(self) -> dict[str, dict[str, Any]]:
+        """What the file of each job should hold, by the name of the job."""
         wanted = {}
         for stage in STAGES.values():
             shared = self._shared(stage)
@@ -316,12 +319,10 @@ class Workflow:
             for cell in self.cells_read:
                 own: dict[str, Any] = {"cell": self.cell_facts(stage.name, cell)}
                 if stage.sources is Sources.RAW_FILES:
-                    files = [self._below(path) for path in self.raw_files(cell)]
+                    files = [file.relative for file in self.raw[cell]]
                     own |= {"raw_files": files, "data": self.raw_digest(cell)}
                 wanted[f"{stage.name}-{cell}"] = shared | own
-        self.jobs.write(wanted, cells=self.cells_read)
-        self._checksums.keep()
-        self._sources.keep()
+        return wanted
 
     def _shared(self, stage: Stage) -> dict[str, Any]:
         """What all jobs of a stage have in common."""
@@ -350,9 +351,14 @@ class Workflow:
             target[keys[-1]] = source[keys[-1]]
         return chosen
 
+    @cached_property
+    def _facts(self) -> dict[str, CellFacts]:
+        """What is known of each cell as built."""
+        return {facts.cell: facts for facts in self.campaign.cells}
+
     def cell_facts(self, stage: str, cell: str) -> dict[str, Any]:
         """What a stage needs to know of a cell as built."""
-        facts = next(facts for facts in self.campaign.cells if facts.cell == cell)
+        facts = self._facts[cell]
         own: dict[str, Any] = {
             "cell": cell,
             "batch": facts.batch,

@@ -100,8 +100,31 @@ def _marked(name: str, cell: str, starts: Sequence[int]) -> str:
     return "".join([*pieces, name[at:]])
 
 
+class Ids:
+    """The ids of a campaign, as they are looked for in names.
+
+    Parameters
+    ----------
+    cells : iterable of str
+        Ids as typed.
+
+    Attributes
+    ----------
+    cells : dict of str to list of str
+        Ids as typed by their form with one sign a letter.
+    lengths : tuple of int
+        Lengths that these forms have, the shortest first [1].
+    """
+
+    def __init__(self, cells: Iterable[str]) -> None:
+        self.cells: dict[str, list[str]] = {}
+        for cell in dict.fromkeys(cells):
+            self.cells.setdefault(composed(cell), []).append(cell)
+        self.lengths = tuple(sorted({len(one) for one in self.cells}))
+
+
 def owners(
-    relative: str, patterns: Sequence[Pattern], ids: Mapping[str, Sequence[str]]
+    relative: str, patterns: Sequence[Pattern], ids: Ids
 ) -> dict[str, list[tuple[Pattern, re.Match[str]]]]:
     """Cells that a file belongs to, each with the patterns that match, in their order.
 
@@ -111,9 +134,9 @@ def owners(
         Path below the campaign folder.
     patterns : sequence of Pattern
         In the order of the settings.
-    ids : mapping of str to sequence of str
-        Cells by their id as `composed` gives it. Where patterns with {cell} match for several, the
-        file belongs to the longest.
+    ids : Ids
+        Those of the campaign. Where patterns with {cell} match for several, the file belongs to
+        the longest.
     """
     name = composed(relative)
     starts = _starts(name, ids)
@@ -128,9 +151,9 @@ def owners(
     longest = max(map(len, named), default=0)
     return {
         cell: [(patterns[at], match) for at, match in sorted(matches.items())]
-        for one in (ids if shared else named)
+        for one in (ids.cells if shared else named)
         if len(one) >= longest and (matches := shared | named.get(one, {}))
-        for cell in ids[one]
+        for cell in ids.cells[one]
     }
 
 
@@ -186,12 +209,12 @@ def _misfit(name: str, pattern: Pattern, cell: str) -> Misfit:
     return Misfit(pattern.files, "", pieces[0], name)
 
 
-def _starts(name: str, ids: Mapping[str, Sequence[str]]) -> dict[str, list[int]]:
+def _starts(name: str, ids: Ids) -> dict[str, list[int]]:
     """Where ids occur in a path."""
     out: dict[str, list[int]] = {}
-    for length in sorted({len(one) for one in ids}):
+    for length in ids.lengths:
         for at in range(len(name) - length + 1):
-            if name[at : at + length] in ids:
+            if name[at : at + length] in ids.cells:
                 out.setdefault(name[at : at + length], []).append(at)
     return out
 

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from itertools import chain
 from pathlib import Path
 
-from trivet.rawfiles.layout.file_names import Pattern, composed, owners
+from trivet.rawfiles.layout.file_names import Ids, Pattern, owners
 from trivet.rawfiles.layout.pair_words import meant_pair, own_words
 from trivet.schema.settings.raw import Raw
 
@@ -154,9 +154,7 @@ def match_cells(
         for content, entries in raw.by_content.items()
         for entry in entries
     ]
-    ids: dict[str, list[str]] = {}
-    for cell in dict.fromkeys(cells):
-        ids.setdefault(composed(cell), []).append(cell)
+    ids = Ids(cells)
     found: dict[str, dict[str, RawFile]] = {cell: {} for cell in cells}
     for path in paths:
         relative = _relative(path, campaign_folder)
@@ -191,10 +189,11 @@ def _raw_file(
 
 def _relative(path: Path, campaign_folder: Path) -> str:
     """Path below the campaign folder; the path itself where it is given that way already."""
-    for base, full in ((campaign_folder, path), (campaign_folder.absolute(), path.absolute())):
-        if full.is_relative_to(base) and base != Path():
-            return full.relative_to(base).as_posix()
-    return path.as_posix()
+    text = path.as_posix()
+    if campaign_folder != Path() and text.startswith(f"{campaign_folder.as_posix()}/"):
+        return text[len(campaign_folder.as_posix()) + 1 :]
+    base, full = campaign_folder.absolute(), path.absolute()
+    return full.relative_to(base).as_posix() if full.is_relative_to(base) else text
 
 
 def _fixed_folder(pattern: str) -> str:
