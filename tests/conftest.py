@@ -40,10 +40,14 @@ LONGEST = (
     "test_wide_table.py",
 )
 """Files that run whole campaigns, or make whole reports, the longest first."""
+_OF_THE_REPORT = ("changes_and_paper", "contents", "figures", "left_out", "marks", "words_whole")
 SHARED = {
     "tests/cli/test_run.py": "tests/test_reruns.py",
     "tests/test_addresses.py": "tests/test_campaign.py",
-}
+    **{f"tests/report/test_{name}.py": "tests/report/test_render.py" for name in _OF_THE_REPORT},
+    **{f"tests/report/web/test_{name}.py": "tests/report/test_render.py"
+       for name in ("page", "in_a_browser")},
+}  # fmt: skip
 """Files that use what another makes once in a session: the worker that has one takes both."""
 SETTINGS = """\
 campaign:

@@ -1,7 +1,7 @@
-"""A whole campaign of a build sheet and a table of lives, through Snakemake to report and bag.
+"""A whole campaign of a build sheet and a table of lives, from its job files to report and bag.
 
-Then reports issued one after the other, made in this process: what the next one says, and that
-Snakemake would run nothing for it.
+Then reports issued one after the other: what the next one says. Jobs are done in this process;
+that Snakemake would run nothing after them, and what it would after a change, is asked of it.
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ import shutil
 from pathlib import Path
 
 import pytest
-from campaign_runs import copied, planned, run, run_here
+from campaign_runs import copied, planned, run_here
 from lives_door import signed, write
 
 from trivet.campaign.folder import read_campaign
@@ -38,7 +38,7 @@ def trial(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The published trial as a campaign of a build sheet and a table of lives, run once."""
     work = tmp_path_factory.mktemp("trial")
     write(work / "campaign", LIVES, control="placebo")
-    run(work)
+    run_again(work)
     return work
 
 

@@ -20,6 +20,8 @@ OPEN_DATA = Path(__file__).resolve().parents[1] / ".." / "shared" / "real-data"
 FILES = ("coin-cell-impedance-wide.csv", "coin-cell-impedance-frequencies.csv")
 FIRST_BELOW = {"1": 118, "2": 7, "3": 83, "4": None}
 """First record below 80 % of the first capacity, from the description of the data."""
+LAST_RECORD = 125
+"""Records of each cell that are read: all lives that end do so before."""
 SETTINGS = """\
 campaign: {id: coin, title: Coin cells, question: "How long do they last?"}
 build_sheet: {factors: [kind]}
@@ -63,8 +65,11 @@ def coin(tmp_path_factory: pytest.TempPathFactory) -> Path:
     work = tmp_path_factory.mktemp("coin")
     campaign = work / "campaign"
     (campaign / "raw").mkdir(parents=True)
-    for name in FILES:
-        shutil.copyfile(OPEN_DATA / name, campaign / "raw" / name)
+    shutil.copyfile(OPEN_DATA / FILES[1], campaign / "raw" / FILES[1])
+    first, *records = (OPEN_DATA / FILES[0]).read_text(encoding="utf-8").splitlines()
+    kept = [row for row in records if int(row.split(",")[1]) <= LAST_RECORD]
+    table = "\n".join([first, *kept, ""])
+    (campaign / "raw" / FILES[0]).write_text(table, encoding="utf-8")
     (campaign / "campaign.yaml").write_text(SETTINGS, encoding="utf-8")
     (campaign / "build-sheet.csv").write_text(SHEET, encoding="utf-8")
     for job in run_here(campaign, work / "reports"):

@@ -11,7 +11,7 @@ from trivet.demo.plan import plan_campaign
 from trivet.demo.protocol import simulate
 from trivet.demo.truth import true_cell
 
-SEEDS = range(101, 109)
+SEEDS = range(101, 106)
 FEW = 10_000
 """Relabellings that are still counted one by one."""
 
@@ -32,8 +32,11 @@ def lives_of_seed(seed: int) -> list[dict[str, Any]]:
 
 
 def test_without_an_effect_nothing_is_called_different(tmp_path: Path) -> None:
-    """Over eight seeds at most two campaigns hold a verdict `different` (binomial, 5 % each)."""
-    # more than 2 of 8 at 5 % has a probability of 0.006
+    """Of five seeds at most one campaign holds a verdict `different` (binomial, 5 % each).
+
+    Thousands of drawn campaigns: `studies.calibration`.
+    """
+    # more than 1 of 5 at 5 % has a probability of 0.023
     wrong, words = 0, set()
     for seed in SEEDS:
         folder = write(tmp_path / str(seed), lives_of_seed(seed), control="tape", clock="hours",
@@ -44,5 +47,5 @@ def test_without_an_effect_nothing_is_called_different(tmp_path: Path) -> None:
                     for seal in ("epoxy", "sleeve")}  # fmt: skip
         wrong += "different" in verdicts
         words |= verdicts
-    assert wrong <= 2
+    assert wrong <= 1
     assert words & {"inconclusive", "equivalent"}

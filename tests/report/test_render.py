@@ -113,11 +113,6 @@ def test_the_file_says_when_it_was_made_by_the_data_cut(pdf: bytes) -> None:
     assert attached.creation_date.year == 2026
 
 
-def test_the_same_tables_give_the_same_bytes(data: ReportData, plates: Plates, pdf: bytes) -> None:
-    """No clock and no chance in the file."""
-    assert print_pdf(manuscript(data, plates)) == pdf
-
-
 def test_the_file_is_sound(pdf: bytes, tmp_path: Path) -> None:
     """An outside checker of the file structure finds nothing."""
     checker = shutil.which("qpdf")

@@ -58,15 +58,20 @@ def test_before_any_run_nothing_stands(look: Callable[[], Workflow]) -> None:
 
 
 def test_every_result_counts(look: Callable[[], Workflow], finished: Workflow) -> None:
-    """Each file that a run writes: without it, or with another date, there is something to do."""
+    """Another date of any file that a run writes changes the note; without one there is none."""
+    noted = finished.jobs.folder / "finished.txt"
     for path in written(finished):
-        before = path.stat()
-        os.utime(path, ns=(before.st_atime_ns, before.st_mtime_ns + 1))
-        assert not stands(look()), path
+        before, state = noted.read_bytes(), path.stat()
+        os.utime(path, ns=(state.st_atime_ns, state.st_mtime_ns + 1))
         note(finished)
-        assert stands(look())
-    path.unlink()
+        assert noted.read_bytes() != before, path
+    assert stands(look())
+    os.utime(path)
     assert not stands(look())
+    noted.unlink()
+    path.unlink()
+    note(finished)
+    assert not noted.exists()
 
 
 @pytest.mark.parametrize("what", ["setting", "sheet", "log", "raw file", "new raw file", "job"])

@@ -133,7 +133,7 @@ def test_known_changes_come_back(positive: Half) -> None:
 
 
 def test_errors_are_honest() -> None:
-    """At 0.2 mV of noise, 95 % intervals cover 91.2 to 99 % of 300 draws, for each number.
+    """At 0.2 mV of noise, 95 % intervals cover 90.4 to 99.5 % of 200 draws, for each number.
 
     Three standard deviations of chance below 95 % (binomial); a little more is allowed above, since
     errors are widened for misfits.
@@ -141,7 +141,7 @@ def test_errors_are_honest() -> None:
     rng = np.random.default_rng(11)
     names = ("inventory_mAh", "positive_active", "negative_active", "resistance_mV")
     inside: dict[str, list[bool]] = {name: [] for name in names}
-    for seed in range(300):
+    for seed in range(200):
         change = Change(
             inventory_mAh=float(rng.uniform(0.0, 0.3)),
             positive_active=float(rng.uniform(0.93, 1.0)),
@@ -157,7 +157,7 @@ def test_errors_are_honest() -> None:
             off = abs(getattr(found.change, name) - getattr(change, name))
             inside[name].append(off <= 1.96 * found.change_errors[name])
     for name in names:
-        assert 0.912 <= np.mean(inside[name]) <= 0.99, name
+        assert 0.904 <= np.mean(inside[name]) <= 0.995, name
 
 
 @settings(max_examples=25, deadline=None)
