@@ -51,6 +51,20 @@ class InputError(Exception):
         super().__init__(report_problems(self.problems))
 
 
+class CannotWriteError(Exception):
+    """A file can't be written: no room, or no right.
+
+    Parameters
+    ----------
+    problem : Problem
+        Which file, why, what is needed and free, what to do.
+    """
+
+    def __init__(self, problem: Problem) -> None:
+        self.problem = problem
+        super().__init__(str(problem))
+
+
 def report_problems(problems: Iterable[Problem]) -> str:
     """List problems for a person, one a line, in order of file and line."""
     ordered = sorted(problems, key=lambda problem: (problem.file, problem.line or 0))

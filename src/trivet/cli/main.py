@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from trivet import __version__
-from trivet.errors import EXIT_INPUT, InputError, Problem, report_problems
+from trivet.errors import EXIT_INPUT, CannotWriteError, InputError, Problem, report_problems
 from trivet.store.differences import Difference
 
 EXIT_DIFFERS = 1
@@ -67,7 +67,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     try:
         status = _COMMANDS[given.command](given)
         sys.stdout.flush()
-    except InputError as error:
+    except (InputError, CannotWriteError) as error:
         print(error, file=sys.stderr)
         return EXIT_INPUT
     except BrokenPipeError:

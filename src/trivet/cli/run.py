@@ -7,10 +7,12 @@ import os
 import subprocess
 import sys
 import tempfile
+import time
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 from trivet.campaign.paths import SETTINGS_FILE
+from trivet.cli.failures import print_failures
 from trivet.cli.summary import print_summary
 from trivet.errors import InputError, Problem
 from trivet.workflow import finished
@@ -78,11 +80,14 @@ def run(
         surroundings = _environment(os.environ, Path(spare))
         if work is not None:
             surroundings[RUN_TELLS_THE_END] = "yes"
+        began_s = time.time()
         done = subprocess.run(command, env=surroundings, stdin=subprocess.DEVNULL, check=False)
         if done.returncode == 0 and work is not None:
             finished.note(work)
             # Snakemake tells no end where there was nothing to do
             print_summary(work.reports)
+        elif work is not None:
+            print_failures(work.reports, since_s=began_s)
     return done.returncode
 
 

@@ -9,22 +9,39 @@ from __future__ import annotations
 import argparse
 import locale
 import os
+import sys
 from collections.abc import Sequence
 from pathlib import Path
 
+from trivet.errors import EXIT_INPUT, CannotWriteError
 from trivet.stages.job import carry_out, open_job
 from trivet.store.lock import hold_job
+from trivet.store.room import told
 
 
 def main(argv: Sequence[str] | None = None) -> None:
-    """Read the file of a job, run its stage, write its tables."""
+    """Read the file of a job, run its stage, write its tables.
+
+    Raises
+    ------
+    SystemExit
+        With status 2, where there is no room or no right to write, after that was said.
+    """
     parser = argparse.ArgumentParser(prog="python -m trivet.stages", description="Run one job.")
     parser.add_argument("job", type=Path, help="file of the job, below jobs/ in the results")
     parser.add_argument("--campaign", type=Path, default=Path(), help="campaign folder")
     given = parser.parse_args(argv)
     _speak_no_language()
-    hold_job(given.job.parent)
-    carry_out(open_job(given.job, given.campaign))
+    try:
+        hold_job(given.job.parent)
+        carry_out(open_job(given.job, given.campaign))
+    except (CannotWriteError, OSError) as error:
+        written = Path(getattr(error, "filename", None) or given.job.parent.parent)
+        found = told(error, written) if isinstance(error, OSError) else error
+        if not isinstance(found, CannotWriteError):
+            raise
+        sys.stderr.write(f"{found}\n")
+        raise SystemExit(EXIT_INPUT) from None
 
 
 def _speak_no_language() -> None:

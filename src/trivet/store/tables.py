@@ -15,6 +15,7 @@ import pyarrow.parquet as pq
 from trivet.schema.tables.columns import Column, Table
 from trivet.schema.tables.dictionary import SCHEMA_VERSION
 from trivet.store.arrow_arrays import number_array, numbers, text_array, text_scalar, truths
+from trivet.store.room import writing
 
 _ARROW = {"text": pa.string(), "int": pa.int64(), "float": pa.float64()}
 _ENCODINGS = {pa.float64(): "BYTE_STREAM_SPLIT", pa.int64(): "DELTA_BINARY_PACKED"}
@@ -235,13 +236,29 @@ def empty(table: Table) -> pa.Table:
 def write_table(table: Table, data: pa.Table, path: Path) -> None:
     """Write Parquet, after checking that the data are what the dictionary says.
 
+    It is written beside its place and put there when it is whole.
+
     Raises
     ------
     TableError
         The schema differs.
+    CannotWriteError
+        There is no room or no right to write.
     """
     _check(table, data, str(path))
-    path.parent.mkdir(parents=True, exist_ok=True)
+    beside = path.with_name(f".{path.name}.new")
+    with writing(path, at_most_bytes=data.nbytes):
+        try:
+            path.parent.mkdir(parents=True, exist_ok=True)
+            _write(table, data, beside)
+            beside.replace(path)
+        except OSError:
+            beside.unlink(missing_ok=True)
+            raise
+
+
+def _write(table: Table, data: pa.Table, path: Path) -> None:
+    """Write Parquet."""
     # Numbers of a measurement hardly repeat, so a dictionary of them costs time and saves nothing.
     texts = [field.name for field in data.schema if pa.types.is_string(field.type)]
     numbers = {

@@ -1,12 +1,15 @@
 # The rules of a campaign, and nothing else. What a stage reads and writes stands in its contract
 # (trivet/stages/contract.py); what a job depends on besides tables stands in the file of the job,
 # so that a printed command is one line that can be pasted into a terminal.
+import time
 from pathlib import Path
+from trivet.cli.failures import print_failures
 from trivet.cli.summary import print_summary
 from trivet.workflow.handover import RULES, tells_the_end
 from trivet.workflow.progress import watch
 from trivet.workflow.run import open_workflow
 
+BEGAN_S = time.time()
 watch(workflow.output_settings.quiet)
 
 work = open_workflow(
@@ -28,6 +31,11 @@ COMMAND = (
 onsuccess:
     if not tells_the_end():
         print_summary(work.reports)
+
+
+onerror:
+    if not tells_the_end():
+        print_failures(work.reports, since_s=BEGAN_S)
 
 
 wildcard_constraints:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 import os
 import re
 import sys
@@ -21,7 +20,7 @@ from trivet.campaign.folder import (
     sheet_files,
 )
 from trivet.campaign.paths import SETTINGS_FILE, short_path
-from trivet.errors import EXIT_INPUT, InputError, Problem, near_name
+from trivet.errors import EXIT_INPUT, CannotWriteError, InputError, Problem, near_name
 from trivet.rawfiles.layout.patterns import (
     RawFile,
     candidate_files,
@@ -39,9 +38,10 @@ from trivet.stages.contract import (
     cell_stages,
     writer_of,
 )
-from trivet.store.checksums import NOTHING, sha256
+from trivet.store.checksums import NOTHING, digest_of, sha256
 from trivet.store.lock import hold_run
 from trivet.store.paths import cell_table_path, table_path
+from trivet.store.room import writing
 from trivet.workflow.interpreter import interpreter
 from trivet.workflow.job_files import JobFiles
 from trivet.workflow.looked_at import Checksums
@@ -79,7 +79,7 @@ def open_workflow(
         _end(error)
 
 
-def _end(error: InputError) -> NoReturn:
+def _end(error: InputError | CannotWriteError) -> NoReturn:
     """Print what is wrong and end before any job.
 
     Raises
@@ -161,7 +161,7 @@ class Workflow:
         names = earlier_files(self.campaign.settings.comparison.earlier)
         earlier = [self.folder / name for name in names]
         read = {Sources.SHEETS: sheets[1:], Sources.EARLIER: earlier}.get(sources, sheets + earlier)
-        return _digest([(path.name, sha256(path)) for path in read])
+        return digest_of([(path.name, sha256(path)) for path in read])
 
     @cached_property
     def raw(self) -> dict[str, list[RawFile]]:
@@ -185,7 +185,7 @@ class Workflow:
 
     def raw_digest(self, cell: str) -> str:
         """Digest of a cell's raw files: names and contents, not their dates."""
-        return _digest([*self._checksums_of(cell).items(), *self._frequencies])
+        return digest_of([*self._checksums_of(cell).items(), *self._frequencies])
 
     def _checksums_of(self, cell: str) -> dict[str, str]:
         """Checksums of a cell's raw files by path below the campaign; empty: can't be read."""
@@ -284,8 +284,9 @@ class Workflow:
             With status 2, where one is at work.
         """
         try:
-            hold_run(self.jobs.folder)
-        except InputError as error:
+            with writing(self.jobs.folder):
+                hold_run(self.jobs.folder)
+        except (InputError, CannotWriteError) as error:
             _end(error)
 
     def prepare(self) -> None:
@@ -294,14 +295,16 @@ class Workflow:
         Raises
         ------
         SystemExit
-            With status 2, where the results are those of another campaign.
+            With status 2, where the results are those of another campaign, or can't be written.
         """
+        wanted = self.wanted()
         try:
-            self.jobs.claim(self.folder)
-        except InputError as error:
+            with writing(self.jobs.folder):
+                self.jobs.claim(self.folder)
+                self.jobs.write(wanted, cells=self.cells_read)
+                self.keep()
+        except (InputError, CannotWriteError) as error:
             _end(error)
-        self.jobs.write(self.wanted(), cells=self.cells_read)
-        self.keep()
 
     def keep(self) -> None:
         """Keep what was read of raw files and of the program's own for the next run."""
@@ -439,9 +442,3 @@ class Workflow:
     def table(self, *names: str) -> list[Path]:
         """Paths of campaign tables."""
         return [table_path(self.reports, name) for name in names]
-
-
-def _digest(parts: list[tuple[str, str]]) -> str:
-    """Twelve hexadecimal digits over names and checksums."""
-    text = "\n".join(f"{name} {checksum}" for name, checksum in parts)
-    return hashlib.sha256(text.encode()).hexdigest()[:12]
