@@ -100,3 +100,6 @@ def test_what_was_heard_of_the_bench_log_is_told(
     assert "  bench log: plated 2, failed 1 (leak 1), stopped 1\n" in printed
     assert "caution: the bench log gives no reason for the stop of A2 (line 5)" in printed
     assert "Reasons: planned, channel needed, equipment, looked bad." in printed
+    with (campaign_folder / "bench-log.csv").open("a", encoding="utf-8") as log:
+        log.write("2026-03-22T12:00,A2,resumed,,,\n")
+    assert "gives no reason" not in said(campaign_folder, capsys)

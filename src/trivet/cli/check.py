@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from collections.abc import Sequence
 from pathlib import Path
@@ -14,7 +15,7 @@ from trivet.cli.without_data import causes, idle_files
 from trivet.errors import Problem
 from trivet.rawfiles.layout.patterns import RawFile
 from trivet.reasons import STATED_REASONS, AnchorKind
-from trivet.schema.cell_facts import CellFacts
+from trivet.schema.cell_facts import CellFacts, LogEntry
 from trivet.schema.settings.anchors import allowed_words, chosen_anchor
 from trivet.schema.settings.campaign import Settings
 from trivet.workflow.plan_power import power_of_plan
@@ -98,8 +99,9 @@ def _log_lines(cells: Sequence[CellFacts], file: str | None) -> list[str]:
     )
     without = [
         f"{entry.cell} (line {entry.line})"
-        for entry in entries
-        if entry.event in _STOPS and not entry.reason
+        for facts in cells
+        for entry in _standing(facts.log)
+        if not entry.reason
     ]
     lines = [f"  bench log: {heard}"]
     if without:
@@ -109,6 +111,12 @@ def _log_lines(cells: Sequence[CellFacts], file: str | None) -> list[str]:
             f"{', '.join(STATED_REASONS)}."
         )
     return lines
+
+
+def _standing(log: Sequence[LogEntry]) -> list[LogEntry]:
+    """Stops, removals and pauses of a cell that no later entry takes back."""
+    resumed_s = max((entry.time_s for entry in log if entry.event == "resumed"), default=-math.inf)
+    return [entry for entry in log if entry.event in _STOPS and entry.time_s >= resumed_s]
 
 
 def _within(words: Counter[str]) -> str:

@@ -368,9 +368,8 @@ def effects(data: ReportData) -> list[Drawing | Absent]:
     rows = in_order(data, where(data.rows["comparisons"], measure=Judged.TIME_RATIO.value))
     drawable = [row for row in rows if row["estimate"] is not None]
     if not drawable:
-        reason = "; ".join(sorted({row["reason"] for row in rows if row["reason"]}))
-        reason = reason or "no contrast could be estimated"
-        return [Absent("effects", f"No ratio is drawn: {reason}.")]
+        reasons = [f"{_contrast_label(row)}: {row['reason']}." for row in rows if row["reason"]]
+        return [Absent("effects", " ".join(["No ratio is drawn.", *reasons]))]
     figure = new_figure(0.75 + 0.25 * len(drawable))
     axes = panels(figure, 1, 1, margins=Margins(left=2.3, top=0.08, bottom=0.4))[0][0]
     margin = data.settings.comparison.equivalence_margin

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
 from matplotlib.axes import Axes
@@ -172,9 +173,10 @@ def _drawing(data: ReportData, name: str, of_measure: dict[str, list[Row]]) -> D
 
 
 def _broken(words: str, length: int = 34) -> str:
-    """Break a long title in two lines at a space."""
+    """Break a long title in two lines at a space, but none within a unit in brackets."""
     if len(words) <= length:
         return words
+    words = re.sub(r"\[.*?\]", lambda unit: unit.group().replace(" ", "\N{NO-BREAK SPACE}"), words)
     cut = words.rfind(" ", 0, length)
     return (
         short(words[:cut] + "\n" + words[cut + 1 :], 2 * length)
