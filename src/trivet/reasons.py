@@ -55,8 +55,8 @@ class Hand(StrEnum):
     """
 
     EXCHANGE = (
-        "Check whether the leads of positive and negative are exchanged: {cells}. If they are, the "
-        "line of the bench log that its finding gives puts right all rows"
+        "Check whether the leads of positive and negative are exchanged: {cells}. If they are, put "
+        "the line that the findings below give into the bench log: all rows are then right"
     )
     TURN = "Check the channel for a lead the wrong way round: {cells}"
     FILES = "Look for the raw files: {cells}"
@@ -64,6 +64,10 @@ class Hand(StrEnum):
     REPLATE = "Plate the reference anew: {cells}"
     TOUCH = "Look for a reference that touches an electrode: {cells}"
     CLIP = "Check the clips and contacts: {cells}"
+    NAME_ANCHOR = (
+        "Name a known potential in the settings (reference.anchor), against which the reference "
+        "can be checked: {cells}"
+    )
     ANCHOR = "Add a rest at which the reference can be checked: {cells}"
     LOG_END = "Write into the bench log why the data end: {cells}"
     LOG_STOP = "Write into the bench log, as its `reason`, why they were stopped: {cells}"

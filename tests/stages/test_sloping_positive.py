@@ -15,7 +15,14 @@ from trivet.schema.settings.science import Cycling, Electrodes, Reference, Trust
 from trivet.schema.tables.dictionary import TABLES
 from trivet.stages.cycling.stage import run
 from trivet.store.tables import make_table
-from trivet.studies.sloping_cell import LOWER_V, UPPER_V, START_s, check_ups, simulated
+from trivet.studies.sloping_cell import (
+    LOWER_V,
+    UPPER_V,
+    Ageing,
+    START_s,
+    check_ups,
+    simulated,
+)
 
 CYCLING = Cycling(
     capacity_basis_mAh=2.0,
@@ -198,3 +205,22 @@ def test_a_contact_fault_of_the_log_withholds_its_cycle():
     found = ran(simulated(RATES), log=log)
     held = [row for row in rows(found, "electrode_cycles") if row["difference_fitness"] != "fit"]
     assert len({row["cycle"] for row in held}) == 1
+
+
+def test_what_resistance_alone_costs_is_told():
+    """A cell that loses nothing but conductance: its loss at the check-ups is the term.
+
+    The model is independent of the counting: it stops at the limits, by rows of 0.0067 mAh.
+    """
+    found = ran(simulated(check_ups(5), ageing=Ageing(lithium_mAh=0.0, resistance=0.05)))
+    told = [row for row in rows(found, "attribution") if not row["reason"]]
+    assert len(told) == 3
+    for row in told:
+        assert row["lost_to_resistance_mAh"] == pytest.approx(row["lost_mAh"], abs=0.0067)
+        assert row["lost_to_inventory_mAh"] == pytest.approx(0.0, abs=0.001)
+    # the last of the cycles at five times the rate against the first after the base check-up
+    fast = rows(found, "cycles", kind="ageing")
+    base = told[0]["base_cycle"]
+    first = next(row for row in fast if row["cycle"] > base)
+    lost = first["discharge_capacity_mAh"] - fast[-1]["discharge_capacity_mAh"]
+    assert told[-1]["lost_to_resistance_at_ageing_rate_mAh"] == pytest.approx(lost, abs=0.015)

@@ -12,10 +12,10 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 from trivet.campaign.paths import SETTINGS_FILE
-from trivet.cli.failures import print_failures
 from trivet.cli.summary import print_summary
 from trivet.errors import InputError, Problem
 from trivet.workflow import finished
+from trivet.workflow.failures import print_failures
 from trivet.workflow.handover import RULES, RUN_TELLS_THE_END, SCHEDULER
 from trivet.workflow.run import Workflow
 

@@ -3,7 +3,7 @@
 # so that a printed command is one line that can be pasted into a terminal.
 import time
 from pathlib import Path
-from trivet.cli.failures import print_failures
+from trivet.workflow.failures import print_failures
 from trivet.cli.summary import print_summary
 from trivet.workflow.handover import RULES, tells_the_end
 from trivet.workflow.progress import watch

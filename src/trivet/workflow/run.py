@@ -178,9 +178,10 @@ class Workflow:
         """Those of a cell's raw files that the scheduler may look at.
 
         The others (links that lead nowhere, pipes, files without rights) are named in the file of
-        the job, and become findings when it opens them.
+        the job, and become findings when it opens them. A file whose name has a line break, which
+        the scheduler can't find again, is read all the same.
         """
-        paths = self.raw_files(cell)
+        paths = [path for path in self.raw_files(cell) if str(path).isprintable()]
         return [path for path in paths if path.is_file() and os.access(path, os.R_OK)]
 
     def raw_digest(self, cell: str) -> str:

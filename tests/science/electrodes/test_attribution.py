@@ -200,6 +200,18 @@ def test_a_hold_at_the_top_spares_resistance_its_price_there() -> None:
     assert lost_by(base, grown, held=False) > lost_by(base, grown, held=True) > 0.0
 
 
+def test_a_discharge_that_begins_on_a_plateau_costs_resistance_nothing_there() -> None:
+    """The charge ends where its own curve is steep; where the discharge begins no limit is met."""
+    base = cycle(phosphate, Change())
+    end = base.positive_charge
+    steep = replace(end, potential_V=end.potential_V + 0.2 * np.exp(-end.charge_mAh / 0.02))
+    base = replace(base, positive_charge=steep)
+    grown = replace(Change(), resistance_mV=12.0)
+    at_the_top = lost_by(base, grown, held=False) - lost_by(base, grown, held=True)
+    # 12 of 200 mV along an exponential of 0.02 mAh: 0.0012 mAh; the plateau would cost a third
+    assert at_the_top == pytest.approx(-0.02 * np.log(1.0 - 12.0 / 200.0), abs=0.001)
+
+
 def test_lithium_in_lost_material_widens_the_range() -> None:
     """All of the lost share may have been full: at most its part of the capacity is added."""
     found = shared(Change(inventory_mAh=0.1, negative_active=0.95))

@@ -65,12 +65,28 @@ def fading(data: ReportData) -> dict[str, Any]:
         data.rows["fading"] if told else [], key=lambda r: order.get(r["group"], len(order))
     )
     return {
-        "sentences": _sentences(rows),
+        "sentences": [*_most(rows), *_sentences(rows)],
         "untold": _untold(data),
         "table": _table(rows),
         "forecast_sentences": forecast_sentences(data),
         "forecasts": forecast_table(data),
     }
+
+
+def _most(rows: list[Row]) -> list[str]:
+    """What took the most of each group's capacity, groups of which the same is said together."""
+    said: dict[str, list[str]] = {}
+    for row in rows:
+        shares = {name: row[f"share_{term}"] for term, name in _TERMS.items()
+                  if not is_missing(row[f"share_{term}"])}  # fmt: skip
+        if shares:
+            most = max(shares, key=lambda name: shares[name])
+            said.setdefault(most, []).append(f"{row['group']} {whole_percent(shares[most])}")
+    return [
+        f"Most of the loss up to the last check-up is {most}: {listed(groups)} of it (middle "
+        "values of the cells)."
+        for most, groups in said.items()
+    ]
 
 
 def _sentences(rows: list[Row]) -> list[str]:
@@ -180,10 +196,11 @@ def forecast_sentences(data: ReportData) -> list[str]:
         return []
     settings = data.settings.lifetime.capacity
     said = [
-        f"A forecast is a straight line through the retention of a cell's own ageing cycles up to "
-        f"now, followed to {as_set(settings.retention_below)}. Its interval is learnt from lines "
-        f"of cells of this campaign that have ended by capacity since: how much of the time that "
-        f"their lines gave them they had left. Sudden ends (shorts, open circuits, leaks) are not "
+        f"A forecast starts from a straight line through the retention of a cell's own ageing "
+        f"cycles up to now, followed to {as_set(settings.retention_below)}. Fade that speeds up "
+        f"ends a cell before its line does: estimate and interval are that line, shortened or "
+        f"lengthened by how much of the time that such lines gave them the cells had left that "
+        f"have ended by capacity since. Sudden ends (shorts, open circuits, leaks) are not "
         f"forecast."
     ]
     if any(row["cells_learnt_from"] == 0 for row in made):
@@ -226,19 +243,19 @@ def forecast_table(data: ReportData) -> PrintedTable:
             words("cell", "cell"),
             made("group", lambda r: data.group_of.get(r["cell"], "")),
             figure(f"made at [{name}]", "made_at", number),
-            figure(f"line [{name}]", "line", number),
+            figure(f"straight line [{name}]", "line", number),
             figure(f"estimate [{name}]", "estimate", number),
             made(f"interval [{name}]", _limits, numeric=True),
             made("from now [d]", lambda r: number(days[r["cell"]], 2), numeric=True),
             made("cycles", lambda r: f"{r['readings']} ({number(r['effective_readings'], 2)})",
                  numeric=True),
             made(f"slope [% per 100 {name}]", lambda r: number(_per_hundred(r)), numeric=True),
-            words("reason", "reason"),
+            *([words("reason", "reason")] if any(row["reason"] for row in rows) else []),
         ],
         caption=f"When retention reaches {as_set(data.settings.lifetime.capacity.retention_below)}"
-        f": by the line of each running cell, and with what lines of ended cells were off. "
-        f"Cycles in brackets: those that would tell as much if they did not follow each other. "
-        f"Slope: of retention. From forecasts.",
+        f": by the straight line of each running cell, and as estimated from it. "
+        f"Cycles: those behind the line; in brackets so many independent ones as would tell as "
+        f"much. Slope: of retention. From forecasts.",
         sources=("forecasts",),
         reason="No cell is running.",
     )  # fmt: skip

@@ -9,7 +9,7 @@ from trivet.reasons import Censored, Hand
 from trivet.report.frame.data import ReportData, Row, where
 from trivet.report.frame.printed import made, print_table, words
 from trivet.report.frame.section import Section
-from trivet.report.frame.wording import count, listed
+from trivet.report.frame.wording import count, listed, plural
 from trivet.schema.findings.hands import AT_THE_CELL, HIDDEN_BY_LEADS, hand_of
 
 SEVERITIES = ("fault", "caution", "note")
@@ -28,6 +28,7 @@ HEADS = {
     Hand.REPLATE: "plate anew",
     Hand.TOUCH: "look for a touch",
     Hand.CLIP: "check the clip",
+    Hand.NAME_ANCHOR: "name a potential in the settings",
     Hand.ANCHOR: "add a rest",
     Hand.LOG_END: "log why it ended",
     Hand.LOG_STOP: "log why it was stopped",
@@ -109,7 +110,7 @@ def findings(data: ReportData) -> dict[str, Any]:
     )  # fmt: skip
     return {
         "counts": [
-            (level, count(len(where(found, severity=level))), MEANINGS[level])
+            (level, _how_many(where(found, severity=level)), MEANINGS[level])
             for level in SEVERITIES
         ],
         "beyond": listed(beyond, 12),
@@ -130,6 +131,12 @@ def findings(data: ReportData) -> dict[str, Any]:
             widths=_WIDTHS,
         ),
     }
+
+
+def _how_many(rows: list[Row]) -> str:
+    """Findings of a severity, and in how many cells they are."""
+    cells = {row["cell"] for row in rows if row["cell"]}
+    return count(len(rows)) + (f" in {plural(len(cells), 'cell')}" if cells else "")
 
 
 def _said(rows: list[Row], name: str) -> str:

@@ -138,10 +138,12 @@ def _drawing(data: ReportData, name: str, of_measure: dict[str, list[Row]]) -> D
     margins = Margins(columns=0.6, rows=0.74, top=0.6, bottom=0.34)
     grid = panels(figure, lines, _MEASURES_A_ROW, margins=margins)
     places = [axes for line in grid for axes in line]
+    strongest = _factors(data)
     for axes, (measure, own) in zip(places, valued.items(), strict=False):
         sizes = [abs(row["value"]) for row in own if row["value"] is not None]
         factor, symbol = scale(own[0]["unit"], max(sizes))
-        _draw_measure(axes, data, own, factor)
+        sides = _sides(data, strongest.get(measure, data.factor))
+        _draw_measure(axes, data, own, factor, sides)
         axes.set_title(_broken(quantity(measure) + (f" [{symbol}]" if symbol else "")), fontsize=7)
     for axes in places[len(valued) :]:
         axes.set_visible(False)
@@ -164,9 +166,9 @@ def _drawing(data: ReportData, name: str, of_measure: dict[str, list[Row]]) -> D
     return Drawing(
         name,
         figure,
-        f"Per-cell measures, the smallest p first; each mark is a cell{shape}. "
-        f"Beneath each group: cells with a value of all its cells.{without} From cell_measures "
-        f"(value).{data.drawn_words}",
+        f"Per-cell measures, the smallest p first, by the factor of that p; each mark is a "
+        f"cell{shape}. Beneath each group: cells with a value of all its cells.{without} From "
+        f"cell_measures (value).{data.drawn_words}",
         f"{len(valued)} panels of single values by group; differences stand in the table.",
         [row for own in of_measure.values() for row in own],
     )
@@ -185,16 +187,32 @@ def _broken(words: str, length: int = 34) -> str:
     )
 
 
-def _draw_measure(axes: Axes, data: ReportData, rows: list[Row], factor: float) -> None:
+def _factors(data: ReportData) -> dict[str, str]:
+    """Factor of the smallest p of each measure."""
+    return {
+        measure: rows[0]["factor"] for measure, rows in by(by_strength(data), "measure").items()
+    }
+
+
+def _sides(data: ReportData, factor: str) -> dict[str, list[str]]:
+    """Included cells of each group of a factor, the control first, in order of batch and name."""
+    included = where(data.rows["cells"], included=1)
+    group = "group" if factor == data.factor else factor
+    ordered = by(sorted(included, key=lambda row: (row["batch"], row["cell"])), group)
+    control = next(one.control for one in data.settings.comparison.factors if one.factor == factor)
+    names = sorted(ordered, key=lambda name: (name != control, name))
+    return {name: [row["cell"] for row in ordered[name]] for name in names}
+
+
+def _draw_measure(
+    axes: Axes, data: ReportData, rows: list[Row], factor: float, sides: dict[str, list[str]]
+) -> None:
     """Draw one measure; cells of a group stand side by side in order of batch and name."""
     values = {row["cell"]: row["value"] for row in rows}
     labels = []
-    counted = {row["cell"] for row in where(data.rows["cells"], included=1)}
-    for place, group in enumerate(data.groups):
-        included = [cell for cell in data.cells_of(group) if cell in counted]
+    for place, (group, included) in enumerate(sides.items()):
         valued = [cell for cell in included if values.get(cell) is not None]
         known = [cell for cell in valued if cell in data.drawn_cells]
-        style = group_styles(data.groups)[group]
         for turn, cell in enumerate(known):
             marker = batch_look(data, data.batch_of[cell], _BATCH_MARKERS)
             shift = 0.0 if len(known) == 1 else 0.6 * turn / (len(known) - 1) - 0.3
@@ -202,17 +220,15 @@ def _draw_measure(axes: Axes, data: ReportData, rows: list[Row], factor: float) 
                 [place + shift],
                 [factor * values[cell]],
                 marker,
-                color=style.colour,
+                color=group_styles(data.groups)[data.group_of[cell]].colour,
                 mfc="white",
                 ms=3.2,
                 mew=0.9,
             )
             of_cell(mark, cell)
-        labels.append(
-            f"{short(group, max(4, 34 // len(data.groups)))}\n{len(valued)} of {len(included)}"
-        )
-    axes.set_xticks(range(len(data.groups)), labels, fontsize=6.5)
-    axes.set_xlim(-0.5, len(data.groups) - 0.5)
+        labels.append(f"{short(group, max(4, 34 // len(sides)))}\n{len(valued)} of {len(included)}")
+    axes.set_xticks(range(len(sides)), labels, fontsize=6.5)
+    axes.set_xlim(-0.5, len(sides) - 0.5)
 
 
 SECTION = Section(

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import datetime
+import zoneinfo
 from typing import Any
 
-from trivet.reasons import Fitness, Judged, Purpose
+from trivet.reasons import Censored, Fitness, Hand, Judged, Purpose
 from trivet.report.frame.answer import VERDICT_WORDS, answer
-from trivet.report.frame.data import ReportData, Row, by, tally, where
+from trivet.report.frame.data import NO_DATE, ReportData, Row, by, tally, where
 from trivet.report.frame.section import Section
 from trivet.report.frame.wording import (
     count,
@@ -16,6 +18,7 @@ from trivet.report.frame.wording import (
     number,
     p_value,
     plural,
+    unit,
 )
 from trivet.report.sections.appendix.changes import block
 from trivet.report.sections.appendix.register import issued, late_words, since_block
@@ -27,9 +30,11 @@ from trivet.schema.findings.verdicts import disagree
 TRUST_ORDER = ("trusted", "suspect", "lost", "not plated", "unknown")
 
 _MOST_CELLS = 8
+"""Cells that a line of page one names."""
 _MOST_WITH_TIMES = 6
 """Cells named in a line that gives an hour beside each, too."""
-"""Cells that a line of page one names."""
+_MOST_GROUPS = 6
+"""Groups of which page one says what became of their cells."""
 _MOST_ENDS = 5
 """Cells that page one says may end within a week."""
 
@@ -62,14 +67,16 @@ def summary(data: ReportData) -> dict[str, Any]:
         ),
         "no_contrast": why_no_contrast(data),
         "grounds": [_grounds(data, row) for row in contrasts],
+        "unlike": built_unlike(data),
         "counts": _counts(data),
+        "by_group": _by_group(data),
         "excluded": _excluded(data),
         "since": block(data),
         "first_report": not issued(data),
         "since_report": since_block(data),
         "forecasts": bool(data.rows["forecasts"]),
         "ends_next": ends_next(data),
-        "tasks": [_task(task) for task in tasks(data)],
+        "tasks": [*(_task(data, task) for task in tasks(data)), *_over(data)],
         "cautions": mistrust(data),
     }
 
@@ -91,10 +98,15 @@ def _end(data: ReportData, row: Row) -> str:
         return f"{row['cell']}: {row['reason']}."
     limits = interval(row["lower_in_d"], row["upper_in_d"], 2)
     basis = "" if row["cells_learnt_from"] else "; by default, since no cell has ended yet"
-    return (
-        f"{row['cell']} in {number(row['estimate_in_d'], 2)} days "
-        f"({limits}, {data.confidence}{basis})."
-    )
+    days = row["estimate_in_d"]
+    on = f", about {_day(data, days)}" if data.cut.moment != NO_DATE else ""
+    return f"{row['cell']} in {number(days, 2)} days{on} ({limits}, {data.confidence}{basis})."
+
+
+def _day(data: ReportData, days: float) -> str:
+    """Date some days after the data cut, where the laboratory is."""
+    then = data.cut.moment + datetime.timedelta(days=days)
+    return f"{then.astimezone(zoneinfo.ZoneInfo(data.settings.campaign.time_zone)):%Y-%m-%d}"
 
 
 def why_no_contrast(data: ReportData) -> str:
@@ -108,6 +120,7 @@ def why_no_contrast(data: ReportData) -> str:
 
 def _grounds(data: ReportData, row: Row) -> dict[str, str]:
     """Numbers of one contrast, which stand below the sentence."""
+    level = 1 - data.settings.comparison.confidence
     same = {name: row[name] for name in ("endpoint", "clock", "factor", "group", "control")}
     found = where(data.rows["comparisons"], measure="time ratio", **same)
     said = [
@@ -120,20 +133,19 @@ def _grounds(data: ReportData, row: Row) -> dict[str, str]:
     if found and not is_missing(found[0]["estimate"]):
         limits = found[0]["lower"], found[0]["upper"]
         said.insert(1, f"lives {number(found[0]['estimate'])} times as long ({interval(*limits)})")
-        alpha = 1 - data.settings.comparison.confidence
-        if row["verdict"] != "different" and disagree(row["p_adjusted"], alpha, *limits):
+        if row["verdict"] != "different" and disagree(row["p_adjusted"], level, *limits):
             said.append("the interval is from a model and counts no contrasts; the test leads")
     verdict = VERDICT_WORDS.get(row["verdict"], "no verdict")
-    if data.final and row["verdict"] == "inconclusive":
+    smallest = row["smallest_attainable_p"]
+    if row["verdict"] == "inconclusive" and smallest is not None and smallest > level:
+        verdict = "can't be shown with these cells and ends"
+    elif data.final and row["verdict"] == "inconclusive":
         verdict = "not shown by the planned end"
     if not row["shown_on"]:
         said += _needed(data, row)
     if row["shown_on"]:
         verdict += f" since the look of {row['shown_on']}"
-        if (
-            row["p_adjusted"] is not None
-            and row["p_adjusted"] > 1 - data.settings.comparison.confidence
-        ):
+        if row["p_adjusted"] is not None and row["p_adjusted"] > level:
             said.append("p are those of now; what a look has shown stays shown")
     pair = f"{row['group']} against {row['control']}: {verdict}"
     return {"pair": pair, "numbers": "; ".join(said), "late": late_words(data, row)}
@@ -162,6 +174,19 @@ def _counts(data: ReportData) -> list[tuple[str, str]]:
     return lines
 
 
+def _by_group(data: ReportData) -> list[str]:
+    """What became of the cells of each group, where there are few groups."""
+    if not 1 < len(data.groups) <= _MOST_GROUPS:
+        return []
+    included = by(where(data.rows["cells"], included=1), "group")
+    said = {
+        group: [f"{status} {count(cells)}" for status, cells in tally(included[group], "status")]
+        for group in data.groups
+        if group in included
+    }
+    return [f"{group}: {', '.join(parts)}" for group, parts in said.items()]
+
+
 def _excluded(data: ReportData) -> str:
     """Excluded cells by the reason that was stated; empty where none is."""
     found = by(where(data.rows["cells"], included=0), "exclusion_reason")
@@ -171,9 +196,31 @@ def _excluded(data: ReportData) -> str:
     )
 
 
-def _task(task: Task) -> str:
-    """One line of the list of tasks."""
-    return task.hand.value.format(cells=listed(task.cells, _MOST_CELLS)) + "."
+def _task(data: ReportData, task: Task) -> str:
+    """One line of the list of tasks; who is about to end is told apart, where it costs a cell."""
+    ending = {row["cell"] for row in where(data.rows["forecasts"], soon=1)}
+    spared = [cell for cell in task.cells if task.hand is Hand.REPLATE and cell in ending]
+    cells = [cell for cell in task.cells if cell not in spared] or task.cells
+    said = task.hand.value.format(cells=listed(cells, _MOST_CELLS)) + "."
+    if not spared:
+        return said
+    what = "All of them" if spared == cells else listed(spared, _MOST_CELLS)
+    return (
+        f"{said} {what} may end within a week by loss of capacity: plate them only if values of "
+        "their electrodes are still wanted."
+    )
+
+
+def _over(data: ReportData) -> list[str]:
+    """That cells which still run decide nothing any more, once the planned end is past."""
+    running = where(data.rows["lifetimes"], endpoint="cell", clock="hours",
+                    censored_because=Censored.RUNNING)  # fmt: skip
+    if not data.final or not running:
+        return []
+    return [
+        f"The planned end, {data.settings.campaign.planned_end}, is reached: the "
+        f"{plural(len(running), 'running cell')} will change no verdict."
+    ]
 
 
 _FROM_A_TABLE = "Lives stand as their table gives them: no raw file was read to check them by."
@@ -183,7 +230,7 @@ def mistrust(data: ReportData) -> list[str]:
     """Sentences on what the reader should not trust, by what a number needs of its reference."""
     by_said: dict[str, list[str]] = {}
     if data.settings.lifetime.table is not None:
-        return [*built_unlike(data), _FROM_A_TABLE]
+        return [_FROM_A_TABLE]
     for purpose in Purpose:
         said = _by_purpose(data, purpose)
         if said:
@@ -205,21 +252,35 @@ def mistrust(data: ReportData) -> list[str]:
                          f"{listed(sorted(cells), _MOST_CELLS)}.")  # fmt: skip
     if sentences:
         sentences.append("Cell voltage, capacity and cell life need no reference.")
-    return [*built_unlike(data), *sentences] or [
-        "Nothing: every reference served for all that was asked of it."
-    ]
+    return sentences or ["Nothing: every reference served for all that was asked of it."]
 
 
 def built_unlike(data: ReportData) -> list[str]:
     """A sentence on each group of the primary factor that was built unlike its control."""
     rows = where(data.rows["covariates"], aliased=1, factor=data.factor)
     said = by(rows, "group")
+    control = {row["covariate"]: row for row in where(data.rows["covariates"], factor=data.factor,
+                                                      group=data.control)}  # fmt: skip
     return [
-        f"Differences of {group} from {data.control} may as well come from "
-        f"{listed([row['covariate'] for row in own])}: no value of one lies in the range of the "
-        f"other."
+        f"Every cell of {group} differs from every cell of {data.control} also in "
+        + listed([_unlike_in(row, control[row["covariate"]]) for row in own])
+        + f": what is found between them may come from that instead of the {data.factor}."
         for group, own in said.items()
     ]
+
+
+def _unlike_in(row: Row, control: Row) -> str:
+    """A number of the build in which two groups lie apart, with both ranges."""
+    symbol = unit(row["unit"])
+    # a number of two columns of times is the time between them
+    name = f"the time from {row['covariate']}" if row["unit"] == "min" else row["covariate"]
+    return f"{name} ({_range(row)} {symbol}; {control['group']} {_range(control)} {symbol})"
+
+
+def _range(row: Row) -> str:
+    """Range of a number of the build in a group."""
+    low, high = number(row["lowest"]), number(row["highest"])
+    return low if low == high else f"{low} to {high}"
 
 
 def _by_purpose(data: ReportData, purpose: Purpose) -> str:

@@ -127,9 +127,8 @@ def _survival_of(data: ReportData, endpoint: str, height_in: float = 1.35) -> Dr
     return Drawing(
         name,
         figure,
-        f"Survival, endpoint {endpoint}: product-limit curves with their {data.confidence} limits, "
-        "where they can be estimated (shaded for the group, dotted for the control). Marks: ends; "
-        "upright ticks: cells last seen without an end. From survival (time, survival, "
+        f"Survival, endpoint {endpoint}: product-limit curves{_with_limits(data, rows)}. Marks: "
+        "ends; upright ticks: cells last seen without an end. From survival (time, survival, "
         "beta_lower, beta_upper, lower, upper, censored).",
         f"Step curves of survival for {plural(len(groups), 'group')}, each beside the control; "
         "the numbers at risk stand in the section on survival, medians in that on lives by group.",
@@ -182,6 +181,15 @@ def _limit(rows: list[Row], side: str) -> np.ndarray:
     """Limit of a curve for few cells; the log-log one where cells entered late."""
     few = numbers(rows, f"beta_{side}")
     return np.where(np.isnan(few), numbers(rows, side), few)
+
+
+def _with_limits(data: ReportData, rows: list[Row]) -> str:
+    """What is said of the limits of curves: where there are none, that there are none."""
+    known = [_limit(rows, side) for side in ("lower", "upper")]
+    if not np.any(np.isfinite(known)):
+        return ", without limits: these ends are known only between checks"
+    return (f" with their {data.confidence} limits, where they can be estimated (shaded for the "
+            "group, dotted for the control)")  # fmt: skip
 
 
 def _draw_group(axes: Axes, rows: list[Row], style: GroupStyle, *, filled: bool) -> None:

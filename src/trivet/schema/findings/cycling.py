@@ -214,11 +214,11 @@ def deposition(cell: str, *, cycles: Sequence[int], lowest_V: float) -> Finding:
     )
 
 
-def no_anchor(cell: str, *, why: str) -> Finding:
-    """Say that no check could give trust."""
+def no_anchor(cell: str, *, why: str, named: bool) -> Finding:
+    """Say that no check could give trust: no anchor is named, or it was never seen."""
     return Finding(
         cell,
-        "no anchor",
+        "anchor not seen" if named else "no anchor",
         "caution",
         f"The reference could not be held against a known potential: {why}.",
         "trust unknown, absolute potentials of electrodes withheld; differences within a cycle, "

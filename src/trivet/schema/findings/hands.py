@@ -24,7 +24,8 @@ OF_A_CAUTION: dict[str, Hand] = {
     "no data": Hand.FILES,
     "not plated": Hand.REPLATE,
     "constant channel": Hand.CLIP,
-    "no anchor": Hand.ANCHOR,
+    "no anchor": Hand.NAME_ANCHOR,
+    "anchor not seen": Hand.ANCHOR,
     "data end": Hand.LOG_END,
     "stop without a reason": Hand.LOG_STOP,
     "bench log time": Hand.LOG,
@@ -36,7 +37,7 @@ OF_A_CAUTION: dict[str, Hand] = {
 }
 """What a caution needs by its check; any other asks for belief, not for a hand."""
 
-HIDDEN_BY_LEADS = (Hand.CLIP, Hand.ANCHOR, Hand.REPLATE)
+HIDDEN_BY_LEADS = (Hand.CLIP, Hand.ANCHOR, Hand.NAME_ANCHOR, Hand.REPLATE)
 """What follows from leads at the wrong place, and goes with them."""
 
 

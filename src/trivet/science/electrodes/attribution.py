@@ -181,23 +181,37 @@ def lost_by(base: CycleCurves, change: Change, *, held: bool) -> float:
 def left_mAh(base: CycleCurves, change: Change, *, held: bool) -> float:
     """Discharge capacity of the first curves after a change, between the same limits [mAh].
 
-    The ends are where the first discharge began and ended, as voltages: from there no knowledge of
-    the limits, of a hold or of a rest is needed. Beyond their ends curves go on along the slope
-    of their last hundredth.
+    The discharge ends at the voltage where the first one did. Where it begins the charge has ended:
+    at the voltage where the first charge did, on the curves of the charge, which are steep there
+    where those of the discharge may lie on a plateau already; or after a hold at that voltage,
+    which resistance does not shorten, where the first discharge began. So no limit need be known.
+    Beyond their ends curves go on along the slope of their last hundredth.
     """
     if not all(np.isfinite(value) for value in vars(change).values()):
         return float("nan")
-    positive, negative = base.positive_discharge, base.negative_discharge
     capacity = capacity_mAh(base)
-    top_V, bottom_V = (float(_at(positive, end) - _at(negative, end)) for end in (0.0, capacity))
     charge = np.linspace(-REACH * capacity, (1.0 + REACH) * capacity, GRID)
-    voltage = _at(positive, (charge - change.inventory_mAh) / change.positive_active) - _at(
-        negative, charge / change.negative_active
-    )
+    down = base.positive_discharge, base.negative_discharge
+    up = down if held else (base.positive_charge, base.negative_charge)
     grown_V = change.resistance_mV / 1000.0
-    first = _crossing(charge, voltage, top_V - (0.0 if held else grown_V))
-    last = _crossing(charge, voltage, bottom_V + grown_V)
+    first = _crossing(
+        charge, _changed(up, charge, change), _voltage(up, 0.0) - (0.0 if held else grown_V)
+    )
+    last = _crossing(charge, _changed(down, charge, change), _voltage(down, capacity) + grown_V)
     return last - first
+
+
+def _voltage(curves: tuple[Curve, Curve], charge: float) -> float:
+    """Voltage of a positive against a negative at a charge [V]."""
+    positive, negative = curves
+    return float(_at(positive, charge) - _at(negative, charge))
+
+
+def _changed(curves: tuple[Curve, Curve], charge: Floats, change: Change) -> Floats:
+    """Voltage of a positive against a negative after a change, but for its resistance [V]."""
+    positive, negative = curves
+    moved = (charge - change.inventory_mAh) / change.positive_active
+    return _at(positive, moved) - _at(negative, charge / change.negative_active)
 
 
 def _at(curve: Curve, charge: Floats | float) -> Floats:

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from trivet.reasons import Censored
+from trivet.reasons import Censored, Trust
 from trivet.reference_checks import ANCHOR_ERRORS, ReferenceCheck
 from trivet.science.lives.cell_life import BENCH_LOG, NO_DATA, RULE, Life, Span
 from trivet.science.lives.cycle_record import CycleRecord
@@ -224,7 +224,8 @@ def reference_life(
     if loss is not None:
         return _lost(cycles, loss, start_h=start_h, since=since)
     if seen.is_jump.all():
-        return _unchecked(cell, states, since)
+        known = [state for state in states if plated_h is None or state != Trust.NOT_PLATED]
+        return _unchecked(cell, known, since)
     good_h = _last_good_h(seen, offset_limit_mV=offset_limit_mV, start_h=start_h)
     number = int((~seen.is_jump).sum())
     words = f"no loss in {number} checks of the offset up to {stop_h:.2f} h; {because}{since}"
@@ -244,7 +245,7 @@ def _unchecked(cell: Life, states: Sequence[str], since: str) -> Life:
     zero = Span(0.0, 0.0, None)
     if cell.censored_because == NO_DATA:
         return Life(zero, zero, False, "", NO_DATA, RULE, cell.evidence)
-    words = f"its offset was never checked; the reference was {' and '.join(states) or 'unknown'}"
+    words = f"its offset was never checked; its trust: {', '.join(states) or Trust.UNKNOWN}"
     return Life(zero, zero, False, "", NO_CHECK, RULE, words + since)
 
 

@@ -119,8 +119,9 @@ def _reference(
     if both and not plated:
         notes.append(cycling_findings.not_plated(name))
     elif both and not any(check.check is ReferenceCheck.OFFSET for check in result.checks):
+        named = not why
         why = why or cycling_findings.rest_needed(cell.reference, anchor.kind)
-        notes.append(cycling_findings.no_anchor(name, why=why))
+        notes.append(cycling_findings.no_anchor(name, why=why, named=named))
     checks = [
         cycling_findings.BadCheck(c.time_h, c.check, c.value, c.unit, c.limit, c.trust)
         for c in result.checks

@@ -9,7 +9,7 @@ from trivet.report.frame.answer import VERDICT_WORDS
 from trivet.report.frame.data import ReportData, Row, by, where
 from trivet.report.frame.printed import Names, made, print_table, words
 from trivet.report.frame.section import Section
-from trivet.report.frame.wording import MISSING, listed, number, plural
+from trivet.report.frame.wording import MISSING, listed, number
 
 _ORDER = (
     "verdict",
@@ -74,12 +74,19 @@ def block(data: ReportData) -> dict[str, Any]:
     lines += [_lives(data, head, rows[what]) for what, head in _HEADS.items() if what in rows]
     found = rows.get("finding", [])
     if found:
-        cells = sorted({row["cell"] for row in found if row["cell"]})
-        where_ = f" in {listed(cells)}" if cells else ""
-        lines.append(f"{plural(len(found), 'new kind')} of finding{where_}.")
+        kinds = by(found, "after")
+        said = [f"{kind} in {listed(cells)}" if (cells := _cells(own)) else kind
+                for kind, own in list(kinds.items())[:_LONGEST]]  # fmt: skip
+        rest = len(kinds) - len(said)
+        lines.append(f"New findings: {'; '.join(said)}{f'; and {rest} more' if rest else ''}.")
     same = "No event, no new censoring, no change of trust or verdict, no new kind of finding."
     heading = f"Since {moment_words(before)}"
     return {"heading": heading, "sentences": lines or [same]}
+
+
+def _cells(rows: list[Row]) -> list[str]:
+    """Cells that rows are about, in order of name."""
+    return sorted({row["cell"] for row in rows if row["cell"]})
 
 
 def _cut(data: ReportData, cut: str) -> Row | None:

@@ -135,7 +135,9 @@ def _trust(row: Row) -> str:
     states = {r["trust"] for r in where(row["first_pass"], spectrum=last)}
     against = dict.fromkeys(r["check"] for r in where(row["doubts"], spectrum=last))
     said = next((state for state in (*_DOUBTED[::-1], "trusted") if state in states), MISSING)
-    return f"{said}: {', '.join(against)}" if against else said
+    said = f"{said}: {', '.join(against)}" if against else said
+    withheld = any(r["withheld"] for r in where(row["first_pass"], spectrum=last))
+    return f"{said}; electrodes withheld" if withheld else said
 
 
 def _spectrum_limits(data: ReportData) -> str:

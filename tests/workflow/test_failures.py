@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from trivet.cli import failures as module
-from trivet.cli.failures import failures
+from trivet.workflow import failures as module
+from trivet.workflow.failures import failures
 
 
 @pytest.fixture

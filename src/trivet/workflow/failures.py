@@ -16,7 +16,7 @@ _LONGEST = 500
 
 
 def print_failures(results: Path, *, since_s: float) -> None:
-    """Print what failed in a run.
+    """Write what failed in a run to the error stream.
 
     Parameters
     ----------
@@ -26,7 +26,7 @@ def print_failures(results: Path, *, since_s: float) -> None:
         When the run began, seconds since 1970 [s].
     """
     for line in failures(results, since_s=since_s):
-        print(line, file=sys.stderr)
+        sys.stderr.write(f"{line}\n")
 
 
 def failures(results: Path, *, since_s: float) -> Iterator[str]:

@@ -1,0 +1,1 @@
+"""Faults of the surroundings and odd things among raw files."""
