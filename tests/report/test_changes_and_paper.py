@@ -23,7 +23,7 @@ def test_page_one_says_what_changed(data: ReportData) -> None:
     text = " ".join(said["sentences"])
     for words in ("A01, internal short", "A04 suspect, now lost",
                   "before a difference is shown, now not yet shown",
-                  "1 new kind of finding in A04"):  # fmt: skip
+                  "New findings: offset (caution) in A04."):  # fmt: skip
         assert words in text
     assert len(changes(data)["table"].rows) == len(data.rows["changes"])
     assert changes(data)["setting"] == "2026-05-21T20:26:40+00:00"

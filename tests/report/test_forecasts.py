@@ -24,7 +24,10 @@ def soon(number: int, **changed: object) -> dict[str, Any]:
 def test_page_one_names_who_may_end_within_a_week(data: ReportData) -> None:
     """Cell, days and interval of those whose interval reaches into the week, the first first."""
     said = ends_next(with_rows(data, forecasts=[soon(4), soon(2), soon(9, soon=0)]))
-    assert said == ["x2 in 2 days (1 to 4, 95\u00a0%).", "x4 in 4 days (2 to 8, 95\u00a0%)."]
+    assert said == [
+        "x2 in 2 days, about 2026-05-30 (1 to 4, 95\u00a0%).",
+        "x4 in 4 days, about 2026-06-01 (2 to 8, 95\u00a0%).",
+    ]
 
 
 def test_page_one_has_five_lines_of_them_at_most(data: ReportData) -> None:

@@ -231,6 +231,15 @@ def test_a_rejected_first_spectrum_is_not_replaced_by_a_later_one() -> None:
     assert (own[OHMIC]["value"], own[OHMIC]["reason"]) == (None, "the spectrum was rejected")
 
 
+def test_a_misplaced_reference_tells_no_electrode_apart() -> None:
+    """What it gives to one electrode it takes from the other; the cell keeps its number."""
+    rows = [row | {"misplaced": 1} for row in spectra_rows("plain0")]
+    own = numbers(compare(spectra=rows), "plain0")
+    negative = own["polarisation resistance of the negative, first check-up"]
+    assert (negative["value"], negative["reason"]) == (None, "suspect reference geometry")
+    assert own[OHMIC]["value"] == 9.0
+
+
 def test_contrasts_are_those_of_libraries() -> None:
     """The p is that of scipy.stats, its Holm adjustment that of statsmodels."""
     found = compare()

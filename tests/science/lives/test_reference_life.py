@@ -147,7 +147,7 @@ def test_without_a_check_nothing_is_known() -> None:
     """A reference that can't be checked is censored at its start, not counted as lasting."""
     life = life_of([])
     assert (life.censored_because, life.hours.duration) == ("no check possible", 0.0)
-    assert "the reference was unknown" in life.evidence
+    assert "its trust: unknown" in life.evidence
     ended = life_of([], cell=cell_of(120.0, ended=True))
     assert (ended.censored_because, ended.hours.duration) == ("no check possible", 0.0)
 

@@ -21,7 +21,7 @@ from trivet.report.frame.wording import (
     unit,
 )
 from trivet.report.sections.appendix.changes import block
-from trivet.report.sections.appendix.register import issued, late_words, since_block
+from trivet.report.sections.appendix.register import late_words, since_block
 from trivet.report.sections.findings import Task, tasks
 from trivet.report.sections.survival import answer_curves
 from trivet.schema.findings.fitness import NUMBERS
@@ -72,11 +72,10 @@ def summary(data: ReportData) -> dict[str, Any]:
         "by_group": _by_group(data),
         "excluded": _excluded(data),
         "since": block(data),
-        "first_report": not issued(data),
         "since_report": since_block(data),
         "forecasts": bool(data.rows["forecasts"]),
         "ends_next": ends_next(data),
-        "tasks": [*(_task(data, task) for task in tasks(data)), *_over(data)],
+        "tasks": [*(task_words(data, task) for task in tasks(data)), *_over(data)],
         "cautions": mistrust(data),
     }
 
@@ -127,12 +126,15 @@ def _grounds(data: ReportData, row: Row) -> dict[str, str]:
         f"{row['events']} of {row['cells']} ended against {row['control_events']} of "
         f"{row['control_cells']}",
         f"exact p {p_value(row['p'])}",
-        f"over all contrasts {p_value(row['p_adjusted'])}",
+        *_adjusted(data, row),
         f"smallest p that these cells could have given {p_value(row['smallest_attainable_p'])}",
     ]
     if found and not is_missing(found[0]["estimate"]):
         limits = found[0]["lower"], found[0]["upper"]
-        said.insert(1, f"lives {number(found[0]['estimate'])} times as long ({interval(*limits)})")
+        why = f"; {found[0]['reason']}" if found[0]["reason"] else ""
+        said.insert(
+            1, f"lives {number(found[0]['estimate'])} times as long ({interval(*limits)}{why})"
+        )
         if row["verdict"] != "different" and disagree(row["p_adjusted"], level, *limits):
             said.append("the interval is from a model and counts no contrasts; the test leads")
     verdict = VERDICT_WORDS.get(row["verdict"], "no verdict")
@@ -141,6 +143,7 @@ def _grounds(data: ReportData, row: Row) -> dict[str, str]:
         verdict = "can't be shown with these cells and ends"
     elif data.final and row["verdict"] == "inconclusive":
         verdict = "not shown by the planned end"
+    said += _on_other_clocks(data, row)
     if not row["shown_on"]:
         said += _needed(data, row)
     if row["shown_on"]:
@@ -149,6 +152,26 @@ def _grounds(data: ReportData, row: Row) -> dict[str, str]:
             said.append("p are those of now; what a look has shown stays shown")
     pair = f"{row['group']} against {row['control']}: {verdict}"
     return {"pair": pair, "numbers": "; ".join(said), "late": late_words(data, row)}
+
+
+def _adjusted(data: ReportData, row: Row) -> list[str]:
+    """The p that counts all contrasts of the factor, where there are several."""
+    contrasts = [one for one in primary_rows(data) if one["control"] != "all"]
+    if len(contrasts) < 2:
+        return []
+    return [f"adjusted for the {len(contrasts)} contrasts {p_value(row['p_adjusted'])}"]
+
+
+def _on_other_clocks(data: ReportData, row: Row) -> list[str]:
+    """The adjusted p on other clocks, where these would have said something else."""
+    names = {name: row[name] for name in ("endpoint", "factor", "group", "control", "measure")}
+    others = [one for one in where(data.rows["comparisons"], **names)
+              if one["clock"] != row["clock"] and one["verdict"] != row["verdict"]]  # fmt: skip
+    return [
+        f"counted in {one['clock']}, which decides nothing, {p_value(one['p_adjusted'])}"
+        for one in others
+        if not is_missing(one["p_adjusted"])
+    ]
 
 
 def _needed(data: ReportData, row: Row) -> list[str]:
@@ -169,22 +192,23 @@ def _counts(data: ReportData) -> list[tuple[str, str]]:
     built = data.rows["cells"]
     included = where(built, included=1)
     lines = [("built", count(len(built))), ("included", count(len(included)))]
-    lines += [(status, count(cells)) for status, cells in tally(included, "status")]
+    if not _by_group(data):
+        lines += [(status, count(cells)) for status, cells in tally(included, "status")]
     lines += [("excluded", count(len(where(built, included=0))))]
     return lines
 
 
-def _by_group(data: ReportData) -> list[str]:
-    """What became of the cells of each group, where there are few groups."""
+def _by_group(data: ReportData) -> str:
+    """What became of the cells of each group, where there are few groups; else empty."""
     if not 1 < len(data.groups) <= _MOST_GROUPS:
-        return []
+        return ""
     included = by(where(data.rows["cells"], included=1), "group")
     said = {
         group: [f"{status} {count(cells)}" for status, cells in tally(included[group], "status")]
         for group in data.groups
         if group in included
     }
-    return [f"{group}: {', '.join(parts)}" for group, parts in said.items()]
+    return "; ".join(f"{group}: {', '.join(parts)}" for group, parts in said.items())
 
 
 def _excluded(data: ReportData) -> str:
@@ -196,7 +220,7 @@ def _excluded(data: ReportData) -> str:
     )
 
 
-def _task(data: ReportData, task: Task) -> str:
+def task_words(data: ReportData, task: Task) -> str:
     """One line of the list of tasks; who is about to end is told apart, where it costs a cell."""
     ending = {row["cell"] for row in where(data.rows["forecasts"], soon=1)}
     spared = [cell for cell in task.cells if task.hand is Hand.REPLATE and cell in ending]
@@ -204,11 +228,8 @@ def _task(data: ReportData, task: Task) -> str:
     said = task.hand.value.format(cells=listed(cells, _MOST_CELLS)) + "."
     if not spared:
         return said
-    what = "All of them" if spared == cells else listed(spared, _MOST_CELLS)
-    return (
-        f"{said} {what} may end within a week by loss of capacity: plate them only if values of "
-        "their electrodes are still wanted."
-    )
+    whom = "all of them" if spared == cells else listed(spared, _MOST_CELLS)
+    return f"{said} May end within a week, so plate only if still wanted: {whom}."
 
 
 def _over(data: ReportData) -> list[str]:

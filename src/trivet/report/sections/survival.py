@@ -76,7 +76,7 @@ _ENTRIES_A_ROW = 5
 
 def answer_curves(data: ReportData) -> list[Drawing | Absent]:
     """Draw the curves of the primary endpoint on the primary clock, for page one."""
-    return [_survival_of(data, data.settings.comparison.primary_endpoint, height_in=1.75)]
+    return [_survival_of(data, data.settings.comparison.primary_endpoint, height_in=1.5)]
 
 
 def survival_curves(data: ReportData) -> list[Drawing | Absent]:

@@ -190,6 +190,9 @@ def _first_spectrum(spectra: Columns, pair: str, column: str, measure: str) -> d
         reason = WITHHELD
     elif (spectra["trust"][own] == "rejected").any():
         value, reason = float("nan"), "the spectrum was rejected"
+    elif pair != "cell" and (spectra["misplaced"][own] == 1).any():
+        # what a misplaced reference gives to one electrode it takes from the other
+        value, reason = float("nan"), "suspect reference geometry"
     return number(measure, "Ohm", value, reason)
 
 

@@ -70,7 +70,7 @@ def block(data: ReportData) -> dict[str, Any]:
     if before is None:
         return {"heading": "Since the last report", "sentences": [_why_none(data)]}
     rows = by(data.rows["changes"], "what")
-    lines = [_verdict(row) for row in rows.get("verdict", [])]
+    lines = [_verdict(data, row) for row in rows.get("verdict", [])]
     lines += [_lives(data, head, rows[what]) for what, head in _HEADS.items() if what in rows]
     found = rows.get("finding", [])
     if found:
@@ -111,10 +111,12 @@ def moment_words(row: Row) -> str:
     return f"{moment:%Y-%m-%d %H:%M} UTC"
 
 
-def _verdict(row: Row) -> str:
-    """Sentence on a verdict."""
+def _verdict(data: ReportData, row: Row) -> str:
+    """Sentence on a verdict; where one look alone decides, that it has come is the change."""
     before, now = (VERDICT_WORDS.get(row[name], MISSING) for name in ("before", "after"))
-    return f"{row['contrast']}, {row['endpoint']} life: before {before}, now {now}."
+    once = data.final and data.settings.comparison.looks == "final"
+    why = " (at the planned end)" if once else ""
+    return f"{row['contrast']}, {row['endpoint']} life: before {before}, now {now}{why}."
 
 
 def _lives(data: ReportData, head: str, rows: list[Row]) -> str:

@@ -48,6 +48,10 @@ def other_contrasts(data: ReportData) -> dict[str, Any]:
     }
 
 
+_LOOKS = {"weekly": "Weekly looks", "final": "The look at the planned end"}
+"""What the table of looks holds, by the setting."""
+
+
 def looks(data: ReportData) -> PrintedTable:
     """Looks at which something could have been shown, with what each was allowed."""
     rows = [row for row in data.rows["looks"] if row["boundary"] is not None]
@@ -64,9 +68,11 @@ def looks(data: ReportData) -> PrintedTable:
             figure("level to spend", "may_spend", p_value),
             made("", lambda row: "crossed" if row["crossed"] else ""),
         ],
-        caption="Weekly looks, each with the p up to which it shows a difference; several groups "
-        "together are tested for closed testing. Looks at which nothing could have been shown are "
-        "left out. From looks.",
+        caption=f"{_LOOKS[data.settings.comparison.looks]}, with the p up to which a difference is "
+        "shown, the largest that these cells can give and may; several groups together are tested "
+        "for closed testing. Where relabellings are drawn here, p differs from that of all of them "
+        "in its last digits. Looks at which nothing could have been shown are left out. From "
+        "looks.",
         reason="No looks: no planned end is set, it is the planned end alone that counts and has "
         "not come, or nothing could have been shown yet.",
         sources=("looks",),

@@ -241,7 +241,7 @@ def _survival(data: ReportData, cite: Citations) -> list[str]:
         f"all where there are more than five contrasts, by Holm's method {cite('Holm 1979')}.",
     ]
     if data.rows["looks"]:
-        lines.append(_looks(cite))
+        lines.append(_ONE_LOOK if c.looks == "final" else _looks(cite))
     lines += _beside(data, cite)
     if data.rows["pooled"]:
         lines.append(_pooled(c.spread_between_campaigns, cite))
@@ -257,7 +257,7 @@ def _survival(data: ReportData, cite: Citations) -> list[str]:
             f"The hazard ratio {cite('Cox 1972')} treats ties after Efron {cite('Efron 1977')} "
             "and is stratified like the test; its profile-likelihood interval is not widened for "
             "few cells, and so descriptive. It is penalised where a group has fewer than two ends "
-            f"{cite('Firth 1993')}."
+            f"or the lives of the groups do not overlap {cite('Firth 1993')}."
         )
     return lines
 
@@ -296,6 +296,15 @@ def _pooled(spread: float, cite: Citations) -> str:
         f"half-normal with scale {as_set(spread)} for the standard deviation of their logarithm "
         f"{cite('Friede 2017')}."
     )
+
+
+_ONE_LOOK = (
+    "A difference may be shown at one look alone, at the planned end (a setting; weekly looks that "
+    "share the level are the default), with lives as they were known then: earlier data decide "
+    "nothing, and what comes later is described and decides nothing. Whether this was set before "
+    "the data were seen is not recorded before the first report."
+)
+"""How a difference is shown where the settings ask for one look."""
 
 
 def _looks(cite: Citations) -> str:

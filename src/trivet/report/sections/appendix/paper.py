@@ -81,9 +81,10 @@ def _results(data: ReportData) -> PrintedTable:
         ],
         caption=f"Results for a paper: {about['endpoint']} life in {data.clock}. Median with "
         f"{data.confidence} limits; {quantity(EFFECT)} of group over control with its "
-        f"{data.confidence} interval (Weibull model); two-sided exact permutation log-rank test, "
-        "p adjusted over the contrasts by closed testing (more than five: by Holm's method); a "
-        "group without a test is the control. From life_summary and comparisons.",
+        f"{data.confidence} interval (Weibull model; "
+        "descriptive where a group has fewer than four ends); two-sided exact permutation "
+        "log-rank test, p adjusted over the contrasts by closed testing (more than five: by "
+        "Holm's method); a group without a test is the control. From life_summary and comparisons.",
         reason="No results: no included cell has a life.",
         sources=("life_summary", "comparisons"),
         small=True,
@@ -109,7 +110,8 @@ def _effect(row: Row) -> str:
     found = row["effect"]
     if found is None or is_missing(found["estimate"]):
         return "not estimable"
-    return ratio(found["estimate"], found["lower"], found["upper"])
+    said = ratio(found["estimate"], found["lower"], found["upper"])
+    return f"{said}, descriptive" if found["reason"] else said
 
 
 def _of(row: Row, name: str) -> str:
