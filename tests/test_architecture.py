@@ -35,7 +35,7 @@ ALLOWED = {
     "workflow": {"schema", "store", "rawfiles", "campaign", "stages.contract", "stages"},
     "cli": {"schema", "store", "rawfiles", "campaign", "archive", "demo", "results", "workflow"},
 }
-SHARED = {"errors", "reasons", "reference_checks"}
+SHARED = {"errors", "reasons", "reference_checks", "version"}
 SCIENCE_LIBRARIES = {
     "__future__",
     "collections",

@@ -4,7 +4,9 @@ import importlib
 import os
 from typing import Any
 
-__version__ = "0.2.0"
+from trivet.version import VERSION
+
+__version__ = VERSION
 
 
 def open(folder: str | os.PathLike[str]) -> Any:  # noqa: ANN401 (`__init__.pyi` names the type)

@@ -11,9 +11,9 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
 
-from trivet import __version__
 from trivet.errors import EXIT_INPUT, CannotWriteError, InputError, Problem, report_problems
 from trivet.store.differences import Difference
+from trivet.version import VERSION
 
 EXIT_DIFFERS = 1
 """Exit status of a check that found something else than it should."""
@@ -167,7 +167,7 @@ def _parser() -> argparse.ArgumentParser:
         epilog=_EPILOG,
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
-    parser.add_argument("--version", action="version", version=f"trivet {__version__}")
+    parser.add_argument("--version", action="version", version=f"trivet {VERSION}")
     commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
     _add_first_hour(commands)
     help_text = "say in a few lines what a run found: verdicts, findings, where the report lies"

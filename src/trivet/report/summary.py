@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from typing import Any
 
-import trivet
 from trivet.report.frame.data import ReportData, last_states, tally, where
 from trivet.report.sections.appendix.provenance import settings_digest
 from trivet.report.sections.summary import primary_rows
 from trivet.schema.tables.dictionary import SCHEMA_VERSION
+from trivet.version import VERSION
 
 _VERDICT = (
     "endpoint",
@@ -58,6 +58,6 @@ def summary(data: ReportData) -> dict[str, Any]:
         },
         "tables": {name: table.num_rows for name, table in sorted(data.tables.items())},
         "settings_sha256": settings_digest(data),
-        "version": trivet.__version__,
+        "version": VERSION,
         "schema": SCHEMA_VERSION,
     }

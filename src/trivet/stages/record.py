@@ -8,7 +8,6 @@ from typing import Any
 import pyarrow as pa
 import pyarrow.compute as pc
 
-import trivet
 from trivet.campaign.build_sheet import read_cells
 from trivet.campaign.changes import changes
 from trivet.campaign.checklist.items import checklist
@@ -33,6 +32,7 @@ from trivet.stages.job import Job
 from trivet.store.checksums import sha256
 from trivet.store.register_file import ENTRY_FILE, REGISTER_FILE, Entry, read_register, write_entry
 from trivet.store.tables import empty, make_table, rows_table
+from trivet.version import VERSION
 
 FINDINGS = ("findings_cells", "findings_lifetime", "findings_survival")
 RECORDED = (
@@ -114,7 +114,7 @@ def checked(
             trust=Trust.model_validate(settings["trust"]),
             lifetime=Lifetime.model_validate(settings["lifetime"]),
             comparison=Comparison.model_validate(settings["comparison"]),
-            version=trivet.__version__,
+            version=VERSION,
         )
     )
     return rows_table(TABLES["checklist"], rows)
@@ -144,7 +144,7 @@ def entry_now(job: Job) -> Entry:
         comparisons=job.table("comparisons").to_pylist(),
         data_cut=(text or "", time_of(cuts, NOW)),
         digests={name: sha256(job.campaign / file) for name, file in kept.items() if file},
-        version=trivet.__version__,
+        version=VERSION,
     )
 
 

@@ -13,7 +13,6 @@ from typing import Any
 import pyarrow as pa
 
 import trivet
-from trivet import __version__
 from trivet.archive.bag import write_bag
 from trivet.archive.crate import (
     METADATA_FILE,
@@ -33,6 +32,7 @@ from trivet.stages.job import Job
 from trivet.store.checksums import sha256
 from trivet.store.register_file import REGISTER_FILE
 from trivet.store.tables import csv_bytes, read_table
+from trivet.version import VERSION
 
 _LIBRARIES = (
     "numpy",
@@ -212,7 +212,7 @@ def _dictionary() -> pa.Table:
 def versions() -> dict[str, str]:
     """Versions of this program, of Python and of the libraries that results rest on."""
     found = {name: importlib.metadata.version(name) for name in _LIBRARIES}
-    return {"trivet": __version__, "python": platform.python_version(), **found}
+    return {"trivet": VERSION, "python": platform.python_version(), **found}
 
 
 def _date(campaign: Campaign, ledger: pa.Table, cells: pa.Table) -> str | None:
@@ -256,7 +256,7 @@ def _info(campaign: Campaign, archive: Archive, dated: str | None) -> dict[str, 
         "Source-Organization": campaign.organisation or "not stated",
         "External-Description": f"{campaign.title}. {campaign.question}",
         "External-Identifier": campaign.id,
-        "Bag-Software-Agent": f"trivet {__version__}",
+        "Bag-Software-Agent": f"trivet {VERSION}",
         "Raw-Files": archive.raw_files,
         "Licence": campaign.licence or "not stated",
     }
