@@ -44,8 +44,14 @@ def _giant(path: Path) -> None:
         file.truncate(5 * 2**30)
 
 
-def _folder(path: Path) -> None:
+def folder(place: Place) -> str:
+    """A folder in the place of a raw file is none: the cell is told to be without data."""
+    path = place.raw("cycling-*/c01*")
+    path.unlink()
     path.mkdir()
+    wrong = fine(place.run())
+    told = [row for row in place.rows("findings") if row["cell"] == "c01"] if not wrong else []
+    return wrong or ("" if told else "no finding is about the cell")
 
 
 def vanishing(place: Place) -> str:
@@ -102,7 +108,7 @@ RAW_FILES: dict[str, Callable[[Place], str]] = {
     "link to itself among raw files": _odd(_circle),
     "link to nowhere among raw files": _odd(_nowhere),
     "5 GB of nothing among raw files": _odd(_giant),
-    "folder with the name of a raw file": _odd(_folder),
+    "folder with the name of a raw file": folder,
     "raw file that vanishes in mid-run": vanishing,
     "raw file that grows in mid-run": growing,
     "raw file with every sign in its name": odd_names,
