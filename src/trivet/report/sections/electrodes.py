@@ -43,15 +43,16 @@ def electrodes(data: ReportData) -> dict[str, Any]:
 
 
 def deposition(data: ReportData) -> str:
-    """Say how often lithium deposition was possible, and by which numbers."""
+    """Say how often lithium deposition was possible, by which numbers; empty where none tells."""
     if data.settings.electrodes.negative.material == "lithium":
         return "The negative is lithium: its minimum says nothing of deposition."
     trust, ohmic = data.settings.trust, data.settings.electrodes.negative_ohmic_ohm
     negative = {"electrode": "negative"}
     states = data.counted("electrode_cycles", ("lithium_deposition",), **negative)
-    counts = {"possible": 0, "near": 0, "no": 0} | {
-        row["lithium_deposition"]: row["rows"] for row in states
-    }
+    found = {row["lithium_deposition"]: row["rows"] for row in states}
+    counts = {state: found.get(state, 0) for state in ("possible", "near", "no")}
+    if not sum(counts.values()):
+        return ""
     everyone = data.cells_in("electrode_cycles", **negative)
     corrected = data.cells_in("electrode_cycles", known="ohmic_ohm", **negative)
     how = "less the ohmic part, by the cell's own spectra"
