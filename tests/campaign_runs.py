@@ -21,7 +21,7 @@ from trivet.workflow.handover import SCHEDULER
 from trivet.workflow.run import Workflow
 
 ROOT = Path(__file__).resolve().parents[1]
-FIVE = ("c01", "c02", "c03", "c10", "c11")
+FOUR = ("c01", "c02", "c10", "c11")
 """Cells of the demonstration for runs where all 24 prove no more."""
 
 
@@ -68,7 +68,7 @@ def run_here(
     """Run each job in this process as its command does, one after the other, and give it.
 
     To start a process for each takes longer than their work. That Snakemake starts them rightly is
-    shown with five cells.
+    shown with four cells.
     """
     workflow = Workflow({"campaign": str(campaign), "reports": str(reports), **options}, campaign)
     workflow.prepare()

@@ -106,12 +106,12 @@ def pytest_xdist_make_scheduler(config: pytest.Config, log: object) -> object:
 
 
 @pytest.fixture(scope="session")
-def five_cells(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """Five cells of the demonstration, run by Snakemake with one core: to copy, not to change."""
-    from campaign_runs import FIVE, MEETING, demonstration, run  # noqa: PLC0415 (few tests need it)
+def four_cells(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Four cells of the demonstration, run by Snakemake with one core: to copy, not to change."""
+    from campaign_runs import FOUR, MEETING, demonstration, run  # noqa: PLC0415 (few tests need it)
 
-    work = tmp_path_factory.mktemp("five")
-    demonstration(work, cells=FIVE, settings=MEETING)
+    work = tmp_path_factory.mktemp("four")
+    demonstration(work, cells=FOUR, settings=MEETING)
     run(work, cores=1)
     return work
 

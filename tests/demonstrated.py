@@ -8,7 +8,7 @@ from typing import Any
 
 import pyarrow as pa
 import pyarrow.compute as pc
-from campaign_runs import FIVE, demonstration, run_here
+from campaign_runs import FOUR, demonstration, run_here
 from followed import Follower, columns, take
 
 from trivet.stages.job import Job, shape_of, work_of
@@ -59,9 +59,9 @@ def demonstrated(work: Path) -> Demonstrated:
 
 
 class OfFew(Job):
-    """A job that is given five cells."""
+    """A job that is given four cells."""
 
     def table(self, name: str) -> pa.Table:
         """Read a table without the rows of other cells."""
         data = super().table(name)
-        return data.filter(pc.is_in(data["cell"], pa.array(FIVE)))
+        return data.filter(pc.is_in(data["cell"], pa.array(FOUR)))

@@ -1,4 +1,4 @@
-"""Five cells of the demonstration: what reruns when something changes, and what never does."""
+"""Four cells of the demonstration: what reruns when something changes, and what never does."""
 
 from __future__ import annotations
 
@@ -11,10 +11,11 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
-from campaign_runs import FIVE, copied, planned, rows, run, run_here, snakemake
+from campaign_runs import FOUR, copied, planned, rows, run, run_here, snakemake
 
 from trivet.demo.make import keep_cells
 from trivet.schema.tables.dictionary import TABLES
+from trivet.stages.job import carry_out, open_job
 from trivet.store.tables import read_table
 
 CAMPAIGN_STAGES = {
@@ -25,18 +26,18 @@ Jobs = list[tuple[str, str]]
 
 
 @pytest.fixture(scope="module")
-def small(five_cells: Path) -> Path:
-    """Five cells of the demonstration, run with one core."""
-    return five_cells
+def small(four_cells: Path) -> Path:
+    """Four cells of the demonstration, run with one core."""
+    return four_cells
 
 
 @pytest.fixture
 def trial(small: Path, tmp_path: Path) -> Path:
-    """A copy of the five cells and their results, to be changed by one test."""
+    """A copy of the four cells and their results, to be changed by one test."""
     return copied(small, tmp_path / "work")
 
 
-ODD = {"cycling-*/c01.*": "pipe", "cycling-*/c02.*": "loop", "impedance-*/c02_*": "dangling"}
+ODD = {"cycling-*/c01.*": "pipe", "impedance-*/c01_*": "loop", "impedance-*/c02_*": "dangling"}
 """The first files of these names that are something else."""
 
 
@@ -81,11 +82,11 @@ def test_what_changed_is_what_a_run_with_that_cut_gives(
 
 @dataclass(frozen=True)
 class Changed:
-    """The five cells, run again after everything that may happen to them."""
+    """The four cells, run again after everything that may happen to them."""
 
     work: Path
     grown: Path
-    """A file of c03 that grew by a row."""
+    """A file of c02 that grew by a row."""
     due: Jobs
     """Jobs that were due for that row alone."""
     odd: tuple[Path, ...]
@@ -97,7 +98,7 @@ def changed(small: Path, tmp_path_factory: pytest.TempPathFactory) -> Changed:
     """A file grew; then one cell lost its files, two can't be read, one left the sheet; a run."""
     work = copied(small, tmp_path_factory.mktemp("changed") / "work")
     raw = work / "campaign" / "raw"
-    grown = next(raw.glob("cycling-*/c03.*"))
+    grown = next(raw.glob("cycling-*/c02.*"))
     with grown.open("ab") as file:
         file.write(grown.read_bytes().splitlines(keepends=True)[-1])
     due = planned(work)
@@ -110,20 +111,20 @@ def changed(small: Path, tmp_path_factory: pytest.TempPathFactory) -> Changed:
             os.mkfifo(path)
         else:
             path.symlink_to(path.name if kind == "loop" else "nowhere")
-    keep_cells(work / "campaign", cells=FIVE[:-1])
+    keep_cells(work / "campaign", cells=FOUR[:-1])
     run(work)
     return Changed(work, grown, due, odd)
 
 
 def test_one_new_row_reruns_that_cell_and_the_campaign(changed: Changed) -> None:
     """A whole row appended to one raw file: that cell and the campaign stages, no other cell."""
-    assert {cell for _, cell in changed.due if cell} == {"c03"}
+    assert {cell for _, cell in changed.due if cell} == {"c02"}
     assert {rule for rule, cell in changed.due if not cell} == CAMPAIGN_STAGES
     assert planned(changed.work) == []
     seen = {row["file"]: row for row in rows(changed.work, "ledger")}
     name = str(changed.grown.relative_to(changed.work / "campaign"))
-    # all but the row of names
-    assert seen[name]["rows_seen"] == len(changed.grown.read_bytes().splitlines()) - 1
+    # all but the rows of names and of units
+    assert seen[name]["rows_seen"] == len(changed.grown.read_bytes().splitlines()) - 2
 
 
 def test_a_cell_taken_from_the_sheet_leaves_nothing_behind(changed: Changed) -> None:
@@ -153,7 +154,7 @@ def test_new_content_under_an_old_date_reruns_its_cell(trial: Path) -> None:
     ("old", "new", "expected"),
     [
         ("  title: Sealing", "  title: On sealing", {"report", "archive"}),
-        ("    - {factor: seal, control: tape}", "    - {factor: seal, control: sleeve}",
+        ("    - {factor: seal, control: tape}", "    - {factor: seal, control: epoxy}",
          CAMPAIGN_STAGES - {"collect"}),
         ("comparison:", "lifetime: {capacity: {retention_below: 0.7}}\ncomparison:",
          CAMPAIGN_STAGES - {"collect"}),
@@ -200,7 +201,7 @@ def test_a_data_cut_and_a_linked_results_folder_are_seen(trial: Path) -> None:
     assert "  title: Sealing" in text
     changed = text.replace("  title: Sealing", "  data_cut: 2026-02-20\n  title: Sealing")
     path.write_text(changed, encoding="utf-8")
-    assert {("read", cell) for cell in FIVE} <= set(planned(trial))
+    assert {("read", cell) for cell in FOUR} <= set(planned(trial))
 
 
 def test_results_of_another_campaign_of_the_same_id_are_not_overwritten(trial: Path) -> None:
@@ -216,7 +217,7 @@ def test_results_of_another_campaign_of_the_same_id_are_not_overwritten(trial: P
 def test_a_cell_without_files_is_counted_and_explained(changed: Changed) -> None:
     """All raw files of one cell deleted: the campaign ends, and the cell stays in every count."""
     cells = {row["cell"]: row["status"] for row in rows(changed.work, "cells")}
-    assert set(cells) == set(FIVE[:-1])
+    assert set(cells) == set(FOUR[:-1])
     assert cells["c10"] == "no data"
     findings = [row for row in rows(changed.work, "findings") if row["cell"] == "c10"]
     assert any(row["check"] == "no data" and row["severity"] == "fault" for row in findings)
@@ -232,7 +233,7 @@ def test_odd_things_among_the_raw_files_become_findings(changed: Changed) -> Non
         named = [row for row in found if path.name in row["file"]]
         assert {row["cell"] for row in named} == {path.name[:3]}, path
         assert any(row["check"] == "unreadable file" for row in named), path
-    assert {row["cell"] for row in rows(changed.work, "cells")} == set(FIVE[:-1])
+    assert {row["cell"] for row in rows(changed.work, "cells")} == set(FOUR[:-1])
 
 
 def test_a_report_that_fails_leaves_the_last_good_one(
@@ -255,7 +256,7 @@ def test_a_report_that_fails_leaves_the_last_good_one(
     assert done.returncode != 0
     assert {path: path.read_bytes() for path in kept} == before
     assert {rule for rule, _ in planned(trial)} == {"report", "archive"}
-    run(trial)
+    carry_out(open_job(results / "jobs" / "report.json", trial / "campaign"))
     assert (results / "report.pdf").read_bytes() != before[results / "report.pdf"]
 
 

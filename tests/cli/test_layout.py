@@ -27,9 +27,9 @@ KINDS = (
 
 @pytest.fixture(scope="module")
 def demo_raw(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """Raw files of the demonstration."""
+    """Raw files of the demonstration, a cell of each layout."""
     folder = tmp_path_factory.mktemp("demo")
-    make_demo([str(folder)])
+    make_demo([str(folder), "--cells", "c01", "c02", "c03", "c04"])
     return folder / "raw"
 
 

@@ -16,9 +16,9 @@ from trivet.cli.main import main
 
 
 @pytest.fixture
-def campaign(five_cells: Path, tmp_path: Path) -> Path:
-    """The campaign of the five cells by itself, in a folder with a space."""
-    return Path(shutil.copytree(five_cells / "campaign", tmp_path / "my campaign"))
+def campaign(four_cells: Path, tmp_path: Path) -> Path:
+    """The campaign of the four cells by itself, in a folder with a space."""
+    return Path(shutil.copytree(four_cells / "campaign", tmp_path / "my campaign"))
 
 
 def started(campaign: Path, work: Path) -> subprocess.Popen[str]:
@@ -44,7 +44,7 @@ def results_of(work: Path) -> dict[str, bytes]:
 
 
 def test_a_killed_run_is_taken_up_by_the_same_command(
-    five_cells: Path, campaign: Path, tmp_path: Path
+    four_cells: Path, campaign: Path, tmp_path: Path
 ) -> None:
     """Killed with all its jobs, a second run ends in the bytes of a run left in peace.
 
@@ -61,7 +61,7 @@ def test_a_killed_run_is_taken_up_by_the_same_command(
     printed = last.communicate()[0]
     assert last.returncode == 0, printed
     assert len(printed.splitlines()) <= 25, printed
-    found, expected = results_of(work), results_of(five_cells)
+    found, expected = results_of(work), results_of(four_cells)
     assert set(found) == set(expected)
     assert [name for name in expected if found[name] != expected[name]] == []
     assert len(expected) > 100

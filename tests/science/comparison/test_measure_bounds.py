@@ -10,7 +10,7 @@ from scipy import stats
 from trivet.science.comparison.measure_bounds import spread_within, withheld_bounds
 
 
-def test_spread_of_five_cells():
+def test_spread_of_four_cells():
     """P1-27: 1.48 1.50 1.51 1.49 1.52 have a deviation (n - 1) of 0.015811, CV 1.0541 %."""
     values = np.array([1.48, 1.50, np.nan, 1.51, 1.49, 1.52])
     assert spread_within(values) == pytest.approx(0.015811, abs=5e-7)
