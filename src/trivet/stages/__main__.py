@@ -12,6 +12,7 @@ import os
 import sys
 from collections.abc import Sequence
 from pathlib import Path
+from typing import NoReturn
 
 from trivet.errors import EXIT_INPUT, CannotWriteError
 from trivet.stages.job import carry_out, open_job
@@ -35,13 +36,25 @@ def main(argv: Sequence[str] | None = None) -> None:
     try:
         hold_job(given.job.parent)
         carry_out(open_job(given.job, given.campaign))
-    except (CannotWriteError, OSError) as error:
-        written = Path(getattr(error, "filename", None) or given.job.parent.parent)
-        found = told(error, written) if isinstance(error, OSError) else error
-        if not isinstance(found, CannotWriteError):
+    except CannotWriteError as error:
+        _end(error)
+    except OSError as error:
+        found = told(error, Path(error.filename or given.job.parent.parent))
+        if found is None:
             raise
-        sys.stderr.write(f"{found}\n")
-        raise SystemExit(EXIT_INPUT) from None
+        _end(found)
+
+
+def _end(error: CannotWriteError) -> NoReturn:
+    """Say what is missing, and end.
+
+    Raises
+    ------
+    SystemExit
+        With status 2.
+    """
+    sys.stderr.write(f"{error}\n")
+    raise SystemExit(EXIT_INPUT) from None
 
 
 def _speak_no_language() -> None:

@@ -20,26 +20,6 @@ from trivet.store.register_file import ENTRY_FILE, REGISTER_FILE, append_entry, 
 
 
 @dataclass(frozen=True)
-class ReportOutput:
-    """What the stage writes.
-
-    Attributes
-    ----------
-    pdf, page : bytes
-        The report, for paper and as a web page.
-    plates : dict of str to list of Plate
-        Its figures by kind.
-    summary : dict
-        Counts and verdicts.
-    """
-
-    pdf: bytes
-    page: bytes
-    plates: dict[str, list[Plate]]
-    summary: dict[str, Any]
-
-
-@dataclass(frozen=True)
 class Prepared:
     """The report but for its PDF, which needs the tables no more.
 
@@ -81,31 +61,15 @@ def prepare(*, tables: dict[str, pa.Table], settings: ReportSettings) -> Prepare
     )
 
 
-def run(given: Prepared) -> ReportOutput:
-    """Lay out the PDF.
-
-    Parameters
-    ----------
-    given : Prepared
-        What `prepare` gives; the tables it was made of should be gone by now.
-    """
-    return ReportOutput(
-        pdf=print_pdf(given.manuscript),
-        page=given.page,
-        plates=given.plates,
-        summary=given.summary,
-    )
-
-
-def write_report(output: ReportOutput, folder: Path) -> None:
+def write_report(given: Prepared, pdf: bytes, folder: Path) -> None:
     """Write PDF, web page, figures and summary below a folder, once all of them are made."""
     folder.mkdir(parents=True, exist_ok=True)
-    write_plates(output.plates, folder / "figures")
-    text = json.dumps(output.summary, indent=2, ensure_ascii=False, sort_keys=True)
+    write_plates(given.plates, folder / "figures")
+    text = json.dumps(given.summary, indent=2, ensure_ascii=False, sort_keys=True)
     files = {
         "summary.json": text.encode() + b"\n",
-        "report.html": output.page,
-        "report.pdf": output.pdf,
+        "report.html": given.page,
+        "report.pdf": pdf,
     }
     for name, content in files.items():
         beside = folder / f".{name}.new"
@@ -123,6 +87,6 @@ def work(job: Job) -> dict[str, pa.Table]:
     # the tables of a thousand cells go before the layout comes, which takes as much again
     given = prepare(tables=read_tables(job.results / "tables"), settings=settings)
     gc.collect()
-    write_report(run(given), job.results)
+    write_report(given, print_pdf(given.manuscript), job.results)
     append_entry(job.results / REGISTER_FILE, read_entry(job.results / ENTRY_FILE))
     return {}

@@ -34,11 +34,16 @@ def writing(path: Path, *, at_most_bytes: int | None = None) -> Iterator[None]:
     try:
         yield
     except OSError as error:
-        raise told(error, path, at_most_bytes=at_most_bytes) from error
+        found = told(error, path, at_most_bytes=at_most_bytes)
+        if found is None:
+            raise
+        raise found from error
 
 
-def told(error: OSError, path: Path, *, at_most_bytes: int | None = None) -> Exception:
-    """What to raise for an error of the system: with what is needed and free, or the error itself.
+def told(
+    error: OSError, path: Path, *, at_most_bytes: int | None = None
+) -> CannotWriteError | None:
+    """What an error of the system says of room and rights; `None` where it is about neither.
 
     Parameters
     ----------
@@ -59,7 +64,7 @@ def told(error: OSError, path: Path, *, at_most_bytes: int | None = None) -> Exc
         message = f"can't be written: {why}."
         hint = "Give the right to write there, or another folder for the results with --reports."
     else:
-        return error
+        return None
     return CannotWriteError(Problem(str(path), message, hint=hint))
 
 

@@ -16,6 +16,7 @@ import subprocess
 import sys
 import tempfile
 import time
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 import numpy as np
@@ -27,7 +28,7 @@ KILLS = 100
 _CELLS = ("c01", "c02", "c09", "c10")
 _SHEETS = ("build-sheet.csv", "bench-log.csv")
 _MOST_IN_A_CHAIN = 8
-_ISSUED = "1767225600"
+ISSUED = "1767225600"
 """Time that stands in the register of reports for that of the clock [s]."""
 _NOT_RESULTS = ("logs", "jobs")
 """What a run keeps for itself: seconds and memory of jobs, locks, checksums by time and inode."""
@@ -49,7 +50,7 @@ def main(arguments: list[str]) -> int:
     kills = int(arguments[0]) if arguments else KILLS
     random = np.random.default_rng(int(arguments[1]) if len(arguments) > 1 else 1)
     with tempfile.TemporaryDirectory(prefix="trivet-kills-") as folder:
-        campaign = _campaign(Path(folder))
+        campaign = few_cells(Path(folder), cells=_CELLS)
         began = time.monotonic()
         peace = Path(folder) / "peace"
         if _run(campaign, peace, None) != 0:
@@ -61,23 +62,31 @@ def main(arguments: list[str]) -> int:
         done = chains = bad = 0
         while done < kills:
             work = Path(folder) / f"chain-{chains}"
-            killed, unlike = _chain(campaign, work, wanted, random, longest_s, kills - done)
-            done, chains, bad = done + killed, chains + 1, bad + bool(unlike)
-            told = ", ".join(unlike[:5]) if unlike else f"all {len(wanted)} files alike"
+            killed, other = _chain(campaign, work, wanted, random, longest_s, kills - done)
+            done, chains, bad = done + killed, chains + 1, bad + bool(other)
+            told = ", ".join(other[:5]) if other else f"all {len(wanted)} files alike"
             print(f"chain {chains}: {killed} kills, {told}", flush=True)
             shutil.rmtree(work)
     print(f"{done} kills in {chains} chains; {bad} chains ended in other bytes")
     return int(bad > 0)
 
 
-def _campaign(folder: Path) -> Path:
-    """Four cells of the invented campaign."""
+def few_cells(folder: Path, *, cells: Sequence[str]) -> Path:
+    """Make a campaign of some cells of the invented one.
+
+    Parameters
+    ----------
+    folder : Path
+        Where it gets a folder of its own, `campaign`.
+    cells : sequence of str
+        Their names.
+    """
     target = folder / "campaign"
     target.mkdir()
     for name in ("campaign.yaml", *_SHEETS):
         shutil.copyfile(Path("config/demo") / name, target / name)
-    make_demo([str(target)])
-    keep_cells(target, cells=_CELLS)
+    make_demo([str(target), "--cells", *cells])
+    keep_cells(target, cells=cells)
     return target
 
 
@@ -92,7 +101,7 @@ def _run(campaign: Path, work: Path, kill_after_s: float | None) -> int | None:
         stdout=subprocess.DEVNULL,
         stderr=subprocess.DEVNULL,
         start_new_session=True,
-        env={**os.environ, "SOURCE_DATE_EPOCH": _ISSUED},
+        env={**os.environ, "SOURCE_DATE_EPOCH": ISSUED},
     )
     try:
         return started.wait(timeout=kill_after_s)
@@ -120,10 +129,22 @@ def _chain(
         killed += status is None
     if status != 0:
         return killed, [f"exit status {status}"]
+    return killed, unlike(work, wanted)
+
+
+def unlike(work: Path, wanted: Mapping[str, str]) -> list[str]:
+    """Names of results that differ from those wanted, are missing, or are none of these.
+
+    Parameters
+    ----------
+    work : Path
+        Folder with `reports/demo`.
+    wanted : mapping of str to str
+        What `digests` gave of others.
+    """
     found = digests(work)
-    return killed, sorted(
-        name for name in wanted.keys() | found.keys() if wanted.get(name) != found.get(name)
-    )
+    names = found.keys() | wanted.keys()
+    return sorted(name for name in names if found.get(name) != wanted.get(name))
 
 
 def digests(work: Path) -> dict[str, str]:

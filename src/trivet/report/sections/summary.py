@@ -54,7 +54,7 @@ def primary_rows(data: ReportData) -> list[Row]:
 def summary(data: ReportData) -> dict[str, Any]:
     """Contents of page one."""
     contrasts = [row for row in primary_rows(data) if row["control"] != "all"]
-    campaign = data.settings.campaign
+    campaign, by_group = data.settings.campaign, _by_group(data)
     return {
         "question": campaign.question,
         "interim": data.interim,
@@ -66,10 +66,10 @@ def summary(data: ReportData) -> dict[str, Any]:
             final=data.final,
         ),
         "no_contrast": why_no_contrast(data),
-        "grounds": [_grounds(data, row) for row in contrasts],
+        "grounds": [_grounds(data, row, len(contrasts)) for row in contrasts],
         "unlike": built_unlike(data),
-        "counts": _counts(data),
-        "by_group": _by_group(data),
+        "counts": _counts(data, states=not by_group),
+        "by_group": by_group,
         "excluded": _excluded(data),
         "since": block(data),
         "since_report": since_block(data),
@@ -117,8 +117,8 @@ def why_no_contrast(data: ReportData) -> str:
     return f"the table of comparisons has no primary test of {data.factor}"
 
 
-def _grounds(data: ReportData, row: Row) -> dict[str, str]:
-    """Numbers of one contrast, which stand below the sentence."""
+def _grounds(data: ReportData, row: Row, contrasts: int) -> dict[str, str]:
+    """Numbers of one contrast of so many, which stand below the sentence."""
     level = 1 - data.settings.comparison.confidence
     same = {name: row[name] for name in ("endpoint", "clock", "factor", "group", "control")}
     found = where(data.rows["comparisons"], measure="time ratio", **same)
@@ -126,7 +126,7 @@ def _grounds(data: ReportData, row: Row) -> dict[str, str]:
         f"{row['events']} of {row['cells']} ended against {row['control_events']} of "
         f"{row['control_cells']}",
         f"exact p {p_value(row['p'])}",
-        *_adjusted(data, row),
+        *_adjusted(row, contrasts),
         f"smallest p that these cells could have given {p_value(row['smallest_attainable_p'])}",
     ]
     if found and not is_missing(found[0]["estimate"]):
@@ -154,12 +154,11 @@ def _grounds(data: ReportData, row: Row) -> dict[str, str]:
     return {"pair": pair, "numbers": "; ".join(said), "late": late_words(data, row)}
 
 
-def _adjusted(data: ReportData, row: Row) -> list[str]:
+def _adjusted(row: Row, contrasts: int) -> list[str]:
     """The p that counts all contrasts of the factor, where there are several."""
-    contrasts = [one for one in primary_rows(data) if one["control"] != "all"]
-    if len(contrasts) < 2:
+    if contrasts < 2:
         return []
-    return [f"adjusted for the {len(contrasts)} contrasts {p_value(row['p_adjusted'])}"]
+    return [f"adjusted for the {contrasts} contrasts {p_value(row['p_adjusted'])}"]
 
 
 def _on_other_clocks(data: ReportData, row: Row) -> list[str]:
@@ -187,12 +186,12 @@ def _needed(data: ReportData, row: Row) -> list[str]:
     return [f"{then} a difference would be shown up to p {p_value(last['nominal_level'])}"]
 
 
-def _counts(data: ReportData) -> list[tuple[str, str]]:
-    """Counts of cells in words, from those built to those that ended."""
+def _counts(data: ReportData, *, states: bool) -> list[tuple[str, str]]:
+    """Counts of cells in words, from those built to those excluded; their states if wanted."""
     built = data.rows["cells"]
     included = where(built, included=1)
     lines = [("built", count(len(built))), ("included", count(len(included)))]
-    if not _by_group(data):
+    if states:
         lines += [(status, count(cells)) for status, cells in tally(included, "status")]
     lines += [("excluded", count(len(where(built, included=0))))]
     return lines

@@ -10,6 +10,7 @@ from trivet.reasons import Fitness
 from trivet.reference_checks import ReferenceCheck
 from trivet.schema.tables.impedance import PAIRS
 from trivet.science.comparison.cell_measures import first_value, mean_of_first, rise_per_100_h
+from trivet.science.impedance.reference_geometry import NAME as GEOMETRY
 from trivet.store.group_by_cell import Columns
 
 WITHHELD = "withheld: the reference was not trusted"
@@ -192,7 +193,7 @@ def _first_spectrum(spectra: Columns, pair: str, column: str, measure: str) -> d
         value, reason = float("nan"), "the spectrum was rejected"
     elif pair != "cell" and (spectra["misplaced"][own] == 1).any():
         # what a misplaced reference gives to one electrode it takes from the other
-        value, reason = float("nan"), "suspect reference geometry"
+        value, reason = float("nan"), GEOMETRY
     return number(measure, "Ohm", value, reason)
 
 

@@ -23,6 +23,7 @@ from trivet.science.impedance.fixed_exponents import (
     fit_fixed,
     median_exponents,
 )
+from trivet.science.impedance.reference_geometry import NAME as GEOMETRY
 from trivet.store.tables import arrays
 
 Row = dict[str, Any]
@@ -30,8 +31,6 @@ Key = tuple[str, int, str]
 Points = tuple[np.ndarray, np.ndarray]
 
 WITHHELD = "withheld: the reference was not trusted"
-GEOMETRY = "suspect reference geometry"
-"""Why a spectrum that counts as misplaced is not fitted again."""
 MODEL_MULTIPLE = 3.0
 """A fit this many times worse than the linear test is a wrong model; common practice."""
 

@@ -19,12 +19,10 @@ import time
 from collections.abc import Sequence
 from pathlib import Path
 
-from trivet.demo.make import keep_cells
-from trivet.demo.make import main as make_demo
 from trivet.studies.faults.place import Place, Skipped, fine
 from trivet.studies.faults.raw_files import RAW_FILES
 from trivet.studies.faults.surroundings import SURROUNDINGS
-from trivet.studies.kills import digests
+from trivet.studies.kills import digests, few_cells
 
 CELLS = ("c01", "c10")
 
@@ -49,12 +47,7 @@ def prepare(folder: Path) -> tuple[Path, dict[str, str]]:
     RuntimeError
         The run failed.
     """
-    campaign = folder / "campaign"
-    campaign.mkdir()
-    for name in ("campaign.yaml", "build-sheet.csv", "bench-log.csv"):
-        shutil.copyfile(Path("config/demo") / name, campaign / name)
-    make_demo([str(campaign), "--cells", *CELLS])
-    keep_cells(campaign, cells=CELLS)
+    campaign = few_cells(folder, cells=CELLS)
     with (campaign / "campaign.yaml").open("a", encoding="utf-8") as settings:
         settings.write("report: {part: meeting}\n")
     work = folder / "peace"

@@ -15,12 +15,11 @@ from typing import Any
 
 from trivet.schema.tables.dictionary import TABLES
 from trivet.store.tables import read_table
-from trivet.studies.kills import digests
+from trivet.studies import kills
+from trivet.studies.kills import ISSUED
 
 LONGEST_S = 240.0
 """A run that takes longer hangs [s]; in peace it takes a tenth."""
-ISSUED = "1767225600"
-"""Time that stands in the register of reports for that of the clock [s]."""
 
 
 class Skipped(Exception):  # noqa: N818 (no error: the machine can't do it)
@@ -62,6 +61,8 @@ class Place:
         Variables set for the run.
     user : int or None
         User that it runs as.
+    before : tuple of str
+        Words in front of its command.
     """
 
     campaign: Path
@@ -69,6 +70,7 @@ class Place:
     peace: dict[str, str]
     surroundings: dict[str, str] = field(default_factory=dict)
     user: int | None = None
+    before: tuple[str, ...] = ()
 
     @property
     def reports(self) -> Path:
@@ -81,7 +83,7 @@ class Place:
 
     def run(self, meanwhile: Callable[[], None] | None = None) -> Ended:
         """Run the campaign; something may happen meanwhile."""
-        command = [sys.executable, "-m", "trivet.cli.main", "run", str(self.campaign)]
+        command = [*self.before, sys.executable, "-m", "trivet.cli.main", "run", str(self.campaign)]
         started = subprocess.Popen(
             command,
             cwd=self.work,
@@ -102,12 +104,6 @@ class Place:
             return Ended(None, "")
         logs = [path.read_text(errors="replace") for path in self.reports.glob("*/logs/*.log")]
         return Ended(started.returncode, said + "".join(logs))
-
-    def is_of_peace(self) -> list[str]:
-        """Results that differ from those of the run left in peace."""
-        found = digests(self.work)
-        names = found.keys() | self.peace.keys()
-        return sorted(name for name in names if found.get(name) != self.peace.get(name))
 
     def rows(self, table: str) -> list[dict[str, Any]]:
         """Rows of a table of the results."""
@@ -174,8 +170,8 @@ def again(place: Place) -> str:
 
 def unlike(place: Place) -> str:
     """Empty where results are those of the run left in peace."""
-    unlike = place.is_of_peace()
-    return f"other bytes: {', '.join(unlike[:5])}" if unlike else ""
+    other = kills.unlike(place.work, place.peace)
+    return f"other bytes: {', '.join(other[:5])}" if other else ""
 
 
 def named(place: Place, path: Path) -> str:

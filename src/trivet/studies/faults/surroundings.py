@@ -8,9 +8,6 @@ import sys
 from collections.abc import Callable
 
 from trivet.studies.faults.place import (
-    ISSUED,
-    LONGEST_S,
-    Ended,
     Place,
     Skipped,
     again,
@@ -44,17 +41,10 @@ def few_files(place: Place) -> str:
 
 def largest_file(place: Place) -> str:
     """No file may grow beyond a size, as under a quota; then it may."""
-    limited = place.work / "limited.sh"
-    limited.write_text('#!/bin/sh\nulimit -f 200\nexec "$@"\n', encoding="utf-8")
-    limited.chmod(0o755)
-    command = [str(limited), sys.executable, "-m", "trivet.cli.main", "run", str(place.campaign)]
-    env = {**os.environ, "SOURCE_DATE_EPOCH": ISSUED}
-    done = subprocess.run(command, cwd=place.work, capture_output=True, text=True, env=env,
-                          check=False, timeout=LONGEST_S)  # fmt: skip
-    limited.unlink()
-    logs = "".join(path.read_text(errors="replace") for path in place.reports.glob("*/logs/*.log"))
-    said = done.stdout + done.stderr + logs
-    return told(Ended(done.returncode, said), "File too large") or again(place)
+    place.before = ("sh", "-c", 'ulimit -f 200; exec "$@"', "sh")
+    wrong = told(place.run(), "File too large")
+    place.before = ()
+    return wrong or again(place)
 
 
 def read_only_results(place: Place) -> str:

@@ -135,11 +135,8 @@ def steps(data: ReportData) -> list[Drawing | Absent]:
 
 def _chosen(data: ReportData) -> dict[str, dict[str, list[Row]]]:
     """First and last cycle of the first cell of each group that has enough states of charge."""
-    found = (
-        next(((cell, ends) for cell in data.cells_of(group) if (ends := _ends(data, cell))), None)
-        for group in data.groups
-    )
-    return dict([one for one in found if one is not None][:_MOST_CELLS])
+    usable = {cell for cell in data.cells_in("step_resistances") if _ends(data, cell)}
+    return {cell: _ends(data, cell) for cell in data.first_of_groups(usable)[:_MOST_CELLS]}
 
 
 def _ends(data: ReportData, cell: str) -> dict[str, list[Row]]:
