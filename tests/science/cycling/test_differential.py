@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from trivet.science.cycling.differential import (
     FINEST_BIN_V,
     LEAST_SHARE,
+    MOST_BINS,
     differential_capacity,
     resolution,
 )
@@ -133,3 +134,12 @@ def test_no_bin_is_made_of_next_to_nothing():
 def test_dense_rows_are_no_steps():
     """A million smooth readings lie nanovolts apart, which no instrument's step is."""
     assert resolution(np.linspace(3.3, 3.4, 400_000)).step_V == 0.0
+
+
+def test_potentials_in_a_wrong_unit_cost_no_millions_of_bins():
+    """Microvolts taken for volts: some thousand bins, and the charge is still all there."""
+    potential_V = np.linspace(2.5e6, 3.6e6, 500)
+    borne = resolution(potential_V)
+    found = differential_capacity(np.full(499, 0.004), potential_V, bin_V=borne.bin_V)
+    assert found.charge_mAh.size <= MOST_BINS + 2
+    assert found.charge_mAh.sum() == pytest.approx(499 * 0.004)

@@ -12,6 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from trivet.science.electrodes.registration import (
+    FEWEST_ROWS,
     PARAMETERS,
     Curve,
     CycleCurves,
@@ -347,3 +348,11 @@ def test_too_few_rows_are_refused() -> None:
     rng = np.random.default_rng(9)
     with pytest.raises(ValueError, match="needs 20 rows"):
         register(cycle(sloping, stepped, rng), cycle(sloping, stepped, rng, rows=8))
+
+
+def test_a_curve_on_which_no_charge_passed_is_none() -> None:
+    """Rows at one current while the clock stands still are no curve to register."""
+    rows = FEWEST_ROWS + 5
+    level, falling = np.full(rows, 0.2), np.linspace(3.6, 3.2, rows)
+    assert constant_current_curve(np.zeros(rows), falling, level) is None
+    assert constant_current_curve(np.linspace(0.0, 1.0, rows), falling, level) is not None

@@ -165,3 +165,22 @@ def test_a_ramp_is_no_step():
     assert ramp.any()
     assert (steps.at_row[ramp] == -1).all()
     assert (steps.at_row[~ramp] >= 0).all()
+
+
+def test_a_half_cycle_without_charge_has_no_state_of_charge():
+    """A clock that stands still while current is written: steps stay, their place is unknown."""
+    time_s, current_mA = profile()
+    charging = np.flatnonzero(current_mA > 0)
+    time_s[charging[0] : charging[-1] + 1] = time_s[charging[0]]
+    limits_V = np.where(current_mA > 0, 4.2, 3.0)
+    halves = measure_halves(time_s, current_mA, limits_V, RULES)
+    found = cycles(time_s, current_mA, limits_V, halves, RULES)
+    assert found.complete[0] == 1
+    assert halves.charge_mAh[0] == 0.0
+    steps = steps_of(
+        time_s, current_mA, halves, found, places=np.arange(1), delay_s=10.0, tolerance_s=2.0
+    )
+    charged = np.asarray(steps.half) == 0
+    assert charged.any()
+    assert np.isnan(steps.state_of_charge[charged]).all()
+    assert np.isfinite(steps.state_of_charge[~charged]).all()

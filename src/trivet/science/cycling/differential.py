@@ -22,6 +22,10 @@ LEAST_SHARE = 1.0 / 250.0
 """A bin holds at least this share of the charge of its half-cycle, so that no height is made from
 a few rows; common practice, no source."""
 
+MOST_BINS = 100_000
+"""Bins over all potentials of a half-cycle [1]: 20 V at the narrowest, so that potentials in a
+wrong unit cost no minutes."""
+
 
 @dataclass(frozen=True)
 class Differential:
@@ -90,7 +94,8 @@ def resolution(potential_V: Floats, *, known_noise_V: float | None = None) -> Re
     step_V = step_of_V(known)
     rows = max(1.0, 2.0 * spread_V / max(_way_a_row_V(known), 1e-12))
     noises = max(FEWEST_NOISES, np.sqrt(2.0 / rows) / HEIGHT_ERROR)
-    width_V = max(FINEST_BIN_V, noises * spread_V)
+    range_V = float(np.ptp(known)) if known.size else 0.0
+    width_V = max(FINEST_BIN_V, noises * spread_V, range_V / MOST_BINS)
     if step_V == 0.0:
         return Resolution(width_V, 0.0, spread_V, 0.0)
     levels = max(3, int(np.ceil(width_V / step_V - 1e-6)))

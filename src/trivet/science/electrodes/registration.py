@@ -177,8 +177,8 @@ def constant_current_curve(
     -------
     Curve or None
         Rows within 5 % of the median current; None where fewer than `FEWEST_ROWS` are left, or
-        where they hold less than half of the charge. At a constant voltage the potential follows
-        the current and not the charge.
+        where they hold less than half of the charge, or none. At a constant voltage the potential
+        follows the current and not the charge.
     """
     known = np.isfinite(charge_mAh) & np.isfinite(potential_V) & np.isfinite(current_mA)
     if np.count_nonzero(known) < FEWEST_ROWS:
@@ -187,7 +187,8 @@ def constant_current_curve(
     kept = known & (np.abs(current_mA - typical) <= 0.05 * abs(typical))
     if np.count_nonzero(kept) < FEWEST_ROWS:
         return None
-    if np.ptp(charge_mAh[kept]) < 0.5 * np.ptp(charge_mAh[known]):
+    spanned_mAh = float(np.ptp(charge_mAh[kept]))
+    if spanned_mAh <= 0.0 or spanned_mAh < 0.5 * np.ptp(charge_mAh[known]):
         return None
     return Curve(charge_mAh[kept], potential_V[kept])
 

@@ -175,11 +175,11 @@ def _whole(cycles: Cycles, halves: Halves) -> Booleans:
 
 
 def _states(halves: Halves, whole: Booleans, rows: Integers, owners: Integers) -> Floats:
-    """State of charge at each step by the charge of its half-cycle."""
+    """State of charge at each step by the charge of its half-cycle; none where none passed."""
     out = np.full(rows.size, np.nan)
     spans = halves.rows
     for place, (row, half) in enumerate(zip(rows, owners, strict=True)):
-        if not whole[half]:
+        if not whole[half] or not halves.charge_mAh[half] > 0.0:
             continue
         charging = spans.sign[half] > 0
         passed = halves.passed[1 if charging else -1][int(spans.from_row[half]) : int(row)]

@@ -54,7 +54,7 @@ class _Measured:
         place, slow = run.places[-1], base.places[-1]
         capacity = self.found.discharge_capacity_mAh
         reason = self._reason(run, base)
-        alike = reason is not RateReason.TEMPERATURE
+        told = reason is not RateReason.TEMPERATURE and capacity[slow] > 0.0
         line: dict[str, Any] = {
             "cell": self.cell.name,
             "test": run.test,
@@ -65,7 +65,7 @@ class _Measured:
             "base_cycle": int(self.found.cycle[slow]),
             "base_c_rate": float(self.found.c_rate[slow]),
             "discharge_capacity_mAh": float(capacity[place]),
-            "capacity_share": float(capacity[place] / capacity[slow]) if alike else None,
+            "capacity_share": float(capacity[place] / capacity[slow]) if told else None,
             "temperature_degC": self._degrees(place),
             "base_temperature_degC": self._degrees(slow),
             "reason": "" if reason is None else reason.value,
