@@ -16,7 +16,7 @@ from typing import NoReturn
 
 from trivet.errors import EXIT_INPUT, CannotWriteError
 from trivet.stages.job import carry_out, open_job
-from trivet.store.lock import hold_job
+from trivet.store.lock import job_at_work
 from trivet.store.room import told
 
 
@@ -34,8 +34,8 @@ def main(argv: Sequence[str] | None = None) -> None:
     given = parser.parse_args(argv)
     _speak_no_language()
     try:
-        hold_job(given.job.parent)
-        carry_out(open_job(given.job, given.campaign))
+        with job_at_work(given.job.parent):
+            carry_out(open_job(given.job, given.campaign))
     except CannotWriteError as error:
         _end(error)
     except OSError as error:

@@ -11,6 +11,8 @@ import fcntl
 import os
 import sys
 import time
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import IO
 
@@ -49,11 +51,18 @@ def hold_run(folder: Path) -> None:
     _wait_for_jobs(folder)
 
 
-def hold_job(folder: Path) -> None:
-    """Say that a job is at work, until this process ends."""
-    file = _open(folder / "jobs.lock")
-    _taken(file, fcntl.LOCK_SH)
-    _HELD.append(file)
+@contextmanager
+def job_at_work(folder: Path) -> Iterator[None]:
+    """Say that a job is at work, as long as it is or until this process ends.
+
+    Parameters
+    ----------
+    folder : Path
+        Folder of the files of the jobs.
+    """
+    with _open(folder / "jobs.lock") as file:
+        _taken(file, fcntl.LOCK_SH)
+        yield
 
 
 def _wait_for_jobs(folder: Path) -> None:
