@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from report_campaign import with_rows
 
 from trivet.report.frame.data import ReportData, last_states, where
 from trivet.report.frame.style import Drawing, look
 from trivet.report.sections.appendix.potentials import differential
 from trivet.report.sections.appendix.reference_tables import platings
+from trivet.report.sections.comparison import comparison
 from trivet.report.sections.electrodes import deposition, margin, shares
 from trivet.report.sections.reference import reference
 
@@ -52,6 +54,33 @@ def test_every_doubted_reference_stands_with_its_first_reason(data: ReportData) 
     assert {cell for cell, state in states.items() if state != "trusted"} <= set(lines)
     for cell in (cell for cell, state in states.items() if state == "lost"):
         assert "lost" in lines[cell][3]
+
+
+def test_a_lost_reference_with_lithium_is_told_from_one_without(data: ReportData) -> None:
+    """Of two lost ones the wire of one is no lithium any more, by the table fitness."""
+    rows = [row for row in data.rows["fitness"]
+            if row["cell"] != "B04" or row["reason"] == "anchored"]  # fmt: skip
+    said = reference(with_rows(data, fitness=rows))
+    lines = {row[0].text: row[2].text for row in said["table"].rows}
+    assert lines["B04"] == "lost: off beyond the limit"
+    assert lines["A08"] == "lost: no lithium on the wire since 700 h"
+    assert said["without_lithium"] == "A08"
+
+
+def test_references_that_nobody_could_check_are_named_where_they_count(data: ReportData) -> None:
+    """They stand among the cells of a contrast; the sentence below it says which."""
+    assert not [note for note in comparison(data)["notes"] if "No check was possible" in note]
+    rows = [
+        row | {"censored_because": "no check possible", "duration": 0.0}
+        if (row["cell"], row["endpoint"]) == ("A01", "reference") else row
+        for row in data.rows["lifetimes"]
+    ]  # fmt: skip
+    (said,) = [
+        note
+        for note in comparison(with_rows(data, lifetimes=rows))["notes"]
+        if note.startswith("No check was possible")
+    ]
+    assert "of the reference of A01: counted among the cells above" in said
 
 
 def test_platings_stand_with_expected_and_observed_life(data: ReportData) -> None:

@@ -7,7 +7,7 @@ from typing import Any
 from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 
-from trivet.reasons import Trust
+from trivet.reasons import FitnessReason, Purpose, Trust
 from trivet.reference_checks import ReferenceCheck
 from trivet.report.frame.data import ReportData, Row, by, last_states, numbers
 from trivet.report.frame.marks import of_cell
@@ -37,6 +37,7 @@ from trivet.report.frame.style import (
 from trivet.report.frame.wording import (
     MISSING,
     count,
+    listed,
     number,
     short,
     unit,
@@ -50,14 +51,16 @@ def reference(data: ReportData) -> dict[str, Any]:
     counts = [(state, sum(own == state for own in states.values())) for state in TRUST_ORDER]
     cells = list(data.cells)
     failures = by(_first_failures(data, cells), "cell")
+    gone_h = _without_lithium_h(data)
     doubted = [
-        {"cell": cell, "group": data.group_of[cell], "state": states.get(cell, "no check"),
-         "why": failures.get(cell, [])}
+        {"cell": cell, "group": data.group_of[cell], "why": failures.get(cell, []),
+         "state": _state(states.get(cell), gone_h.get(cell))}
         for cell in cells
         if cell in failures or states.get(cell) not in (None, Trust.TRUSTED)
     ]  # fmt: skip
     return {
-        "states": [(state, count(number)) for state, number in counts if number],
+        "states": [f"{state} {count(number)}" for state, number in counts if number],
+        "without_lithium": listed([cell for cell in cells if cell in gone_h]),
         "table": print_table(
             doubted,
             [
@@ -74,6 +77,27 @@ def reference(data: ReportData) -> dict[str, Any]:
             small=True,
         ),
     }
+
+
+def _without_lithium_h(data: ReportData) -> dict[str, float]:
+    """When the wire of a cell stopped being lithium, of cells where it still is none [h]."""
+    found: dict[str, float] = {}
+    purpose = Purpose.ABSOLUTE.value
+    for row in data.some("fitness", ("cell", "from_h", "reason"), purpose=purpose):
+        if row["reason"] == FitnessReason.NO_LITHIUM:
+            found.setdefault(row["cell"], row["from_h"])
+        else:
+            found.pop(row["cell"], None)
+    return found
+
+
+def _state(trust: str | None, gone_h: float | None) -> str:
+    """Last state of a reference; of a lost one, whether there is lithium on the wire."""
+    if trust != Trust.LOST:
+        return trust or "no check"
+    if gone_h is None:
+        return f"{trust}: off beyond the limit"
+    return f"{trust}: no lithium on the wire since {number(gone_h)} h"
 
 
 def _why(row: Row) -> str:
