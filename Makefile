@@ -9,6 +9,8 @@ READY := $(VENV)/ready
 READY_TEST := $(VENV)/ready-test
 DEMO := config/demo/raw/made
 export PIP_DISABLE_PIP_VERSION_CHECK := 1
+# Jobs start by the hundred: their bytecode is kept where a machine forbids it to all others too.
+export PYTHONDONTWRITEBYTECODE :=
 
 .PHONY: demo test bench calibrate calibrate-long fuzz clean
 

@@ -43,6 +43,7 @@ LONGEST = (
 _OF_THE_REPORT = ("changes_and_paper", "contents", "figures", "left_out", "marks", "words_whole")
 SHARED = {
     "tests/cli/test_run.py": "tests/test_reruns.py",
+    "tests/test_results.py": "tests/test_reruns.py",
     "tests/test_addresses.py": "tests/test_campaign.py",
     **{f"tests/report/test_{name}.py": "tests/report/test_render.py" for name in _OF_THE_REPORT},
     **{f"tests/report/web/test_{name}.py": "tests/report/test_render.py"

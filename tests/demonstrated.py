@@ -38,7 +38,7 @@ class Demonstrated:
 
 
 def demonstrated(work: Path) -> Demonstrated:
-    """Run all stages in this process, and watch them."""
+    """Run all stages but those of the report in this process, and watch them."""
     campaign = demonstration(work)
     (campaign / "truth").rename(work / "truth")
     with (campaign / "bench-log.csv").open("a", encoding="utf-8") as log:
@@ -46,7 +46,7 @@ def demonstrated(work: Path) -> Demonstrated:
     follower = Follower({column.computed_by for _, column in columns()})
     values: Values = {}
     with follower.watching():
-        jobs = list(run_here(campaign, work / "reports"))
+        jobs = list(run_here(campaign, work / "reports", without=("report", "archive")))
         # so many cells leave no measure without an interval, so that none says why
         few = next(job for job in jobs if job.stage.name == "measures")
         given = work_of("measures")(OfFew(**vars(few)))

@@ -21,12 +21,16 @@ def campaign(four_cells: Path, tmp_path: Path) -> Path:
     return Path(shutil.copytree(four_cells / "campaign", tmp_path / "my campaign"))
 
 
-def started(campaign: Path, work: Path) -> subprocess.Popen[str]:
+LANGUAGES = ("LC_ALL", "LANG", "LANGUAGE", "PANGO_LANGUAGE")
+
+
+def started(campaign: Path, work: Path, **surroundings: str) -> subprocess.Popen[str]:
     """A run in a process group of its own, in a folder that knows nothing of the program."""
     command = [sys.executable, "-m", "trivet.cli.main", "run", str(campaign), "--cores", "2"]
     return subprocess.Popen(
         command,
         cwd=work,
+        env=os.environ | surroundings,
         stdin=subprocess.DEVNULL,
         stdout=subprocess.PIPE,
         stderr=subprocess.STDOUT,
@@ -48,16 +52,17 @@ def test_a_killed_run_is_taken_up_by_the_same_command(
 ) -> None:
     """Killed with all its jobs, a second run ends in the bytes of a run left in peace.
 
-    Every table, figure, the PDF and the archive: this one has two cores, that one had one, and was
-    started by Snakemake itself.
+    Every table, figure, the PDF and the archive: this one has two cores and a Turkish user, that
+    one had one, and was started by Snakemake itself.
     """
+    turkish = dict.fromkeys(LANGUAGES, "tr_TR.UTF-8")
     work = tmp_path / "killed"
     work.mkdir()
-    run = started(campaign, work)
+    run = started(campaign, work, **turkish)
     time.sleep(7.0)
     os.killpg(run.pid, signal.SIGKILL)
     run.communicate()
-    last = started(campaign, work)
+    last = started(campaign, work, **turkish)
     printed = last.communicate()[0]
     assert last.returncode == 0, printed
     assert len(printed.splitlines()) <= 25, printed
