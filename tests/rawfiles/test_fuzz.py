@@ -13,7 +13,7 @@ from raw_files import OPEN, PLAIN, charge
 from trivet.campaign.settings_file import read_settings
 from trivet.rawfiles.layout.patterns import RawFile
 from trivet.schema.settings.raw import Layout, Raw
-from trivet.studies import fuzz
+from trivet.studies.fuzz import raw_files as fuzz
 
 RAW = Raw(layouts={"bench": Layout(columns=PLAIN, delimiter=";", decimal=",")})
 CLEAN = charge(count=12).encode()

@@ -18,7 +18,7 @@ from trivet.rawfiles.text import text_file
 from trivet.rawfiles.text.text_file import RawFileError, read_text
 from trivet.schema.settings.raw import Layout, Raw
 from trivet.stages.read import ReadTables
-from trivet.studies import fuzz
+from trivet.studies.fuzz import raw_files as fuzz
 
 RAW = Raw(layouts={"bench": Layout(columns=PLAIN, delimiter=";", decimal=",", encoding="cp1252")})
 ENCODINGS = ("utf-8", "utf-8-sig", "utf-16", "cp1252", "gbk")

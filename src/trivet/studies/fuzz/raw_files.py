@@ -1,8 +1,7 @@
 """Broken raw files: what any damage may do is a table with its account, or a finding.
 
 Run as `python -m trivet.studies.fuzz [FILES] [SEED]`. Each file is one of the demonstration's, or
-one whose names stand on two lines, cut short, with some damage done to it, and read in blocks of
-text of some size.
+of a layout that it lacks, cut short, with some damage done to it, and read in blocks of some size.
 """
 
 from __future__ import annotations
@@ -13,7 +12,6 @@ import tempfile
 import traceback
 from collections import Counter
 from collections.abc import Callable
-from dataclasses import dataclass
 from pathlib import Path
 from types import FrameType
 
@@ -26,32 +24,14 @@ from trivet.rawfiles.layout.patterns import RawFile, match_files
 from trivet.rawfiles.suspicion.fit_to_cell import Expected
 from trivet.rawfiles.text import text_file
 from trivet.schema.cell_facts import CellFacts
-from trivet.schema.settings.raw import Layout, LayoutColumn, Raw, RawFiles
+from trivet.schema.settings.raw import Raw
 from trivet.stages.read import ReadTables, run
+from trivet.studies.fuzz.sources import Source, demonstration_sources, further_sources
 
 FILES = 10_000
-_KEPT_BYTES = 6_000
 _LONGEST_S = 20
 _ZONE = "Europe/Berlin"
 _BLOCK_SIZES = (500, 1_700, 2_000_000)
-_TWO_LINES = Layout(
-    header_rows=2,
-    columns=[
-        LayoutColumn(header="Run t/s", quantity="elapsed time", unit="s"),
-        LayoutColumn(header="Cell I/mA", quantity="current", unit="mA"),
-        LayoutColumn(header="Cell U/V", quantity="cell voltage", unit="V"),
-        LayoutColumn(header="Count", quantity="cycle"),
-    ],
-)
-
-
-@dataclass(frozen=True)
-class Source:
-    """A file of the demonstration: its cell, its path below the campaign, its first bytes."""
-
-    cell: str
-    relative: str
-    content: bytes
 
 
 Damage = Callable[[bytes, np.random.Generator], bytes]
@@ -123,33 +103,6 @@ DAMAGES: tuple[Damage, ...] = (
 )
 
 
-def sources(campaign: Path, raw: Raw) -> list[Source]:
-    """One file of each kind of the demonstration."""
-    out = []
-    for folder in sorted((campaign / "raw").iterdir()):
-        path = sorted(folder.iterdir())[0]
-        cell = path.name.split(".")[0].split("_")[0]
-        relative = path.relative_to(campaign).as_posix()
-        assert match_files([path], campaign_folder=campaign, raw=raw, cell=cell)
-        out.append(Source(cell, relative, path.read_bytes()[:_KEPT_BYTES]))
-    return out
-
-
-def with_two_lines(raw: Raw) -> tuple[Source, Raw]:
-    """A file whose names stand on two lines, and the settings that read it too."""
-    rows = "".join(f"{60 * n},1.5,{3 + n / 200:.3f},{n // 30}\n" for n in range(120))
-    source = Source(
-        "two", "raw/two-lines/two.csv", f"Run,Cell,Cell,Count\nt/s,I/mA,U/V,\n{rows}".encode()
-    )
-    pattern = RawFiles(files="raw/two-lines/{cell}.csv", layout="two-lines")
-    return source, raw.model_copy(
-        update={
-            "cycling": [*raw.cycling, pattern],
-            "layouts": {**raw.layouts, "two-lines": _TWO_LINES},
-        }
-    )
-
-
 def damaged(source: Source, random: np.random.Generator) -> bytes:
     """Content with one to three kinds of damage."""
     content = source.content
@@ -200,10 +153,11 @@ def main(argv: list[str] | None = None) -> int:
         make_demo([str(campaign)])
         settings = Path("config/demo") / SETTINGS_FILE
         raw = read_settings(settings).blocks["raw"]
-        originals = sources(campaign, raw)
-        two_lines, raw = with_two_lines(raw)
-        originals.append(two_lines)
-        (campaign / two_lines.relative).parent.mkdir()
+        originals = demonstration_sources(campaign, raw)
+        further, raw = further_sources(raw)
+        for one in further:
+            (campaign / one.relative).parent.mkdir()
+        originals += further
         for number in range(count):
             source = originals[number % len(originals)]
             content = damaged(source, random)
@@ -233,7 +187,3 @@ def _end(file: RawFile, source: Source, raw: Raw, content: bytes) -> str:
     if not rows:
         return "finding only"
     return "table with rows set aside" if aside else "table"
-
-
-if __name__ == "__main__":
-    sys.exit(main())

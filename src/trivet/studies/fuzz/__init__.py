@@ -1,0 +1,1 @@
+"""Damaged inputs by the thousand: raw files, and records that no instrument should give."""
