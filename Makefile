@@ -29,10 +29,11 @@ bench: $(READY_TEST) demo
 	@for module in src/trivet/studies/bench*.py; do \
 	  $(RUN)/python -m trivet.studies.$$(basename $$module .py) || exit 1; done
 
-# 10,000 damaged raw files, each ends in a table or a finding; damaged records, each in tables.
+# 10,000 damaged raw files, each ends in a table or a finding; damaged records and spectra, in tables.
 fuzz: $(READY_TEST)
 	$(RUN)/python -m trivet.studies.fuzz
 	$(RUN)/python -m trivet.studies.fuzz.records
+	$(RUN)/python -m trivet.studies.fuzz.spectra
 
 # How often verdicts are wrong and intervals miss, with stops, looks, checks, entries and numbers of
 # the build: a short form of minutes, and the one whose tables stand in tests/STUDIES.md.

@@ -18,6 +18,9 @@ from trivet.science.circuit.model import Complex, Floats, Grid, cut
 
 MOST_STEPS = 60
 FIRST_DAMPING = 1e-2
+LEAST_DAMPING = 1e-13
+"""Still seen beside 1 by rounding, so that no two parameters that do the same make a step
+impossible."""
 LARGEST_DAMPING = 1e8
 LONGEST_STEP = 2.0
 """No fitted parameter, most of them logarithms, moves by more in one step."""
@@ -137,7 +140,8 @@ def follow(
         downhill[taken], normal[taken] = falls[better], bends[better]
         gain = np.minimum(np.maximum(gained / np.maximum(promised, 1e-150), -1.0), 1.0)
         eased = damping[moving] * np.maximum(1 / 3, 1 - (2 * gain - 1) ** 3)
-        damping[moving] = np.where(better, eased, damping[moving] * growth[moving])
+        least = np.maximum(eased, LEAST_DAMPING)
+        damping[moving] = np.where(better, least, damping[moving] * growth[moving])
         growth[moving] = np.where(better, 2.0, 2 * growth[moving])
         moving = moving[~(done | (damping[moving] > LARGEST_DAMPING))]
         if not len(moving):

@@ -223,7 +223,8 @@ def _summary(problem: Problem, inner: Floats, agreeing: int) -> SpectrumFit:
     polarisation, gradient = circuit.polarisation(values)
     used = gradient != 0
     variance = float(gradient[used] @ covariance[np.ix_(used, used)] @ gradient[used])
-    known = bool(np.isfinite(variance)) and np.isfinite(polarisation)
+    # rounding may leave less than nothing where parameters undo each other
+    known = bool(np.isfinite(variance) and variance >= 0.0 and np.isfinite(polarisation))
     correlation = largest_correlation(inverse[np.ix_(arcs, arcs)])
     deviance = _deviance(squares, points)
     aic = deviance + 2 * size

@@ -6,14 +6,10 @@ of a layout that it lacks, cut short, with some damage done to it, and read in b
 
 from __future__ import annotations
 
-import signal
 import sys
 import tempfile
-import traceback
-from collections import Counter
 from collections.abc import Callable
 from pathlib import Path
-from types import FrameType
 
 import numpy as np
 
@@ -26,10 +22,10 @@ from trivet.rawfiles.text import text_file
 from trivet.schema.cell_facts import CellFacts
 from trivet.schema.settings.raw import Raw
 from trivet.stages.read import ReadTables, run
+from trivet.studies.fuzz.ends import counted
 from trivet.studies.fuzz.sources import Source, demonstration_sources, further_sources
 
 FILES = 10_000
-_LONGEST_S = 20
 _ZONE = "Europe/Berlin"
 _BLOCK_SIZES = (500, 1_700, 2_000_000)
 
@@ -136,29 +132,23 @@ def outcome(file: RawFile, *, cell: str, raw: Raw) -> ReadTables:
     return tables
 
 
-def _too_long(signum: int, frame: FrameType | None) -> None:
-    """Turn a hang into an error."""
-    raise TimeoutError(f"no end after {_LONGEST_S} s")
-
-
 def main(argv: list[str] | None = None) -> int:
     """Damage and read files, print one line; 1 where any came to another end."""
     given = sys.argv[1:] if argv is None else argv
     count = int(given[0]) if given else FILES
-    random = np.random.default_rng(int(given[1]) if len(given) > 1 else 1)
-    signal.signal(signal.SIGALRM, _too_long)
-    ends: Counter[str] = Counter()
+    seed = int(given[1]) if len(given) > 1 else 1
     with tempfile.TemporaryDirectory() as folder:
         campaign = Path(folder)
         make_demo([str(campaign)])
-        settings = Path("config/demo") / SETTINGS_FILE
-        raw = read_settings(settings).blocks["raw"]
+        raw = read_settings(Path("config/demo") / SETTINGS_FILE).blocks["raw"]
         originals = demonstration_sources(campaign, raw)
         further, raw = further_sources(raw)
         for one in further:
             (campaign / one.relative).parent.mkdir()
         originals += further
-        for number in range(count):
+
+        def survived(number: int, random: np.random.Generator) -> str:
+            """Damage a file and read it."""
             source = originals[number % len(originals)]
             content = damaged(source, random)
             (campaign / source.relative).write_bytes(content)
@@ -166,22 +156,17 @@ def main(argv: list[str] | None = None) -> int:
                 [campaign / source.relative], campaign_folder=campaign, raw=raw, cell=source.cell
             )[0]
             text_file.BLOCK_BYTES = _BLOCK_SIZES[int(random.integers(0, len(_BLOCK_SIZES)))]
-            signal.alarm(_LONGEST_S)
-            ends[_end(file, source, raw, content)] += 1
-            signal.alarm(0)
-    bad = sum(ends[end] for end in ends if end.startswith("wrong"))
-    listed = ", ".join(f"{end} {ends[end]}" for end in sorted(ends))
-    sys.stdout.write(f"{count} damaged files: {listed}; {bad} came to another end\n")
-    return int(bad > 0)
+            try:
+                return _end(outcome(file, cell=source.cell, raw=raw))
+            except Exception:
+                sys.stderr.write(f"{source.relative}: {content!r}\n")
+                raise
+
+        return counted(survived, count=count, seed=seed, what="files")
 
 
-def _end(file: RawFile, source: Source, raw: Raw, content: bytes) -> str:
-    """How the reading of a file ended, in words; what is wrong is printed whole."""
-    try:
-        tables = outcome(file, cell=source.cell, raw=raw)
-    except (Exception, TimeoutError) as error:  # noqa: BLE001 (whatever it is, it is counted)
-        sys.stderr.write(f"{source.relative}: {error}\n{traceback.format_exc()}{content!r}\n")
-        return f"wrong ({type(error).__name__})"
+def _end(tables: ReadTables) -> str:
+    """How the reading of a file ended, in words."""
     rows = tables.series.num_rows + tables.spectrum_points.num_rows
     aside = tables.ledger["rows_set_aside"][0].as_py()
     if not rows:

@@ -8,14 +8,10 @@ warning of the numerics counts as an error.
 
 from __future__ import annotations
 
-import signal
 import sys
-import traceback
 import warnings
-from collections import Counter
 from collections.abc import Callable, Mapping
 from functools import cache
-from types import FrameType
 from typing import Literal
 
 import numpy as np
@@ -28,11 +24,11 @@ from trivet.schema.settings.campaign import Settings
 from trivet.schema.settings.science import Cycling, Electrodes, Reference
 from trivet.science.cycling.integrals import Floats
 from trivet.stages.cycling.stage import run
+from trivet.studies.fuzz.ends import counted
 from trivet.studies.reference_faults import START_S, ledger_of_one_file, series_of
 from trivet.studies.weeks import Week, healthy_week
 
 RECORDS = 2_000
-LONGEST_S = 30
 _DAYS = 4.0
 _LAST_ROWS = 12_000
 _INVENTED = (1, 2, 4)
@@ -216,43 +212,28 @@ def survived(kind: str, random: np.random.Generator) -> str:
     random : numpy.random.Generator
         Source of all choices.
     """
-    week, done = damaged(kind, random)
+    week, _ = damaged(kind, random)
     plated = LogEntry("s", START_S + 3600.0, "plated", charge_mAh=0.035)
-    try:
-        with warnings.catch_warnings():
-            warnings.simplefilter("error")
-            result = run(
-                facts=CellFacts("s", "b", clock_start_s=START_S, log=(plated,)),
-                series=series_of(week),
-                ledger=ledger_of_one_file(),
-                settings=settings_of(kind, sloping=random.random() < 0.3),
-            )
-    except (Exception, TimeoutError) as error:  # noqa: BLE001 (whatever it is, it is counted)
-        sys.stderr.write(f"{kind}, {', '.join(done)}:\n{traceback.format_exc()}")
-        return f"wrong ({type(error).__name__})"
+    with warnings.catch_warnings():
+        warnings.simplefilter("error")
+        result = run(
+            facts=CellFacts("s", "b", clock_start_s=START_S, log=(plated,)),
+            series=series_of(week),
+            ledger=ledger_of_one_file(),
+            settings=settings_of(kind, sloping=random.random() < 0.3),
+        )
     return "cycles" if result.tables["cycles"].num_rows else "no cycle"
-
-
-def _too_long(signum: int, frame: FrameType | None) -> None:
-    """Turn a hang into an error."""
-    raise TimeoutError(f"no end after {LONGEST_S} s")
 
 
 def main(argv: list[str] | None = None) -> int:
     """Damage records and compute them, print one line; 1 where any came to another end."""
     given = sys.argv[1:] if argv is None else argv
     count = int(given[0]) if given else RECORDS
-    random = np.random.default_rng(int(given[1]) if len(given) > 1 else 1)
-    signal.signal(signal.SIGALRM, _too_long)
-    ends: Counter[str] = Counter()
-    for number in range(count):
-        signal.alarm(LONGEST_S)
-        ends[survived(KINDS[number % len(KINDS)], random)] += 1
-        signal.alarm(0)
-    bad = sum(ends[end] for end in ends if end.startswith("wrong"))
-    listed = ", ".join(f"{end} {ends[end]}" for end in sorted(ends))
-    sys.stdout.write(f"{count} damaged records: {listed}; {bad} came to another end\n")
-    return int(bad > 0)
+    seed = int(given[1]) if len(given) > 1 else 1
+    return counted(
+        lambda number, random: survived(KINDS[number % len(KINDS)], random),
+        count=count, seed=seed, what="records",
+    )  # fmt: skip
 
 
 if __name__ == "__main__":

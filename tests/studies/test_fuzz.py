@@ -1,4 +1,4 @@
-"""The study of damaged records and of further layouts: what it damages is sound before."""
+"""Studies of damaged inputs: some of each kind end well; what they damage is sound before."""
 
 from __future__ import annotations
 
@@ -9,6 +9,8 @@ import pytest
 
 from trivet.campaign.settings_file import read_settings
 from trivet.rawfiles.layout.patterns import match_files
+from trivet.studies.fuzz import spectra
+from trivet.studies.fuzz.ends import counted
 from trivet.studies.fuzz.raw_files import outcome
 from trivet.studies.fuzz.records import DAMAGES, KINDS, damaged, survived
 from trivet.studies.fuzz.sources import further_sources
@@ -22,6 +24,28 @@ def test_records_end_in_tables() -> None:
     ends = [survived(kind, random) for kind in (*KINDS[:2] * 8, *KINDS[2:])]
     assert set(ends) <= {"cycles", "no cycle"}
     assert ends.count("cycles") > len(ends) / 2
+
+
+def test_spectra_end_in_tables() -> None:
+    """Some of each kind; thousands: `python -m trivet.studies.fuzz.spectra`."""
+    random = np.random.default_rng(11)
+    assert {spectra.survived(number, random) for number in range(30)} <= {"spectra", "no spectrum"}
+
+
+def test_whatever_comes_to_another_end_is_counted(capsys: pytest.CaptureFixture[str]) -> None:
+    """An exception is told whole, counted by its kind, and makes the status 1."""
+
+    def one(number: int, random: np.random.Generator) -> str:
+        """Fail every third time."""
+        if number % 3 == 0:
+            raise ZeroDivisionError("float division by zero")
+        return "table"
+
+    assert counted(one, count=6, seed=1, what="things") == 1
+    printed = capsys.readouterr()
+    said = "6 damaged things: table 4, wrong (ZeroDivisionError) 2; 2 came to another end"
+    assert printed.out.strip() == said
+    assert "number 3: float division by zero" in printed.err
 
 
 def test_every_damage_is_done() -> None:
