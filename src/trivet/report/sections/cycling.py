@@ -9,6 +9,7 @@ from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 
 from trivet.report.frame.batch_lines import batch_key, batch_line
+from trivet.report.frame.curve_names import name_ends
 from trivet.report.frame.data import ReportData, Row, numbers, where
 from trivet.report.frame.marks import of_cell
 from trivet.report.frame.section import CYCLES, Section
@@ -95,6 +96,8 @@ def _capacity_of(data: ReportData, groups: tuple[str, ...], name: str) -> Drawin
             column_drawn,
             limit,
         )
+    for axes, group in zip(grid[1], groups, strict=True):
+        name_ends(axes, _ends([row for row in drawn if data.group_of[row["cell"]] == group]))
     grid[0][0].set_ylabel("discharge capacity [mAh]")
     grid[1][0].set_ylabel("retention")
     keys = batch_key(data)
@@ -113,11 +116,18 @@ def _capacity_of(data: ReportData, groups: tuple[str, ...], name: str) -> Drawin
         "low rate. Below: retention of ageing cycles against the "
         f"{data.settings.lifetime.capacity.reference_cycle}; broken line: limit of the end of life "
         f"({as_set(limit)}, a setting). Each line is a cell; "
-        "a cross at the lower edge: the cell fell far below. From cycles (cycle, "
-        f"discharge_capacity_mAh, retention, kind, complete).{data.drawn_words}",
+        "a cross at the lower edge: the cell fell far below. Names stand where there is room. From "
+        f"cycles (cycle, discharge_capacity_mAh, retention, kind, complete).{data.drawn_words}",
         f"Capacity and retention against cycle for the groups {', '.join(groups)}.",
         drawn,
     )
+
+
+def _ends(rows: list[Row]) -> dict[str, tuple[float, float]]:
+    """Last cycle of each cell with a retention, and that retention."""
+    known = [row for row in rows if row["retention"] is not None]
+    last = {row["cell"]: row for row in sorted(known, key=lambda row: row["cycle"])}
+    return {cell: (row["cycle"], row["retention"]) for cell, row in last.items()}
 
 
 def _draw_capacity(
