@@ -26,6 +26,7 @@ from trivet.report.frame.wording import number
 from trivet.report.render import render_html
 from trivet.report.sections.appendix.all_findings import all_findings
 from trivet.report.sections.appendix.build import build
+from trivet.report.sections.appendix.measure_table import measure_table
 from trivet.report.sections.appendix.methods import methods
 from trivet.report.sections.comparison import doubts, without_p
 from trivet.report.sections.findings import HEADS, findings, tasks
@@ -399,3 +400,28 @@ def test_whatever_a_finding_asks_for_is_printed(data: ReportData) -> None:
         assert wanted == [hand_of(row["check"], row["severity"])], row["check"]
         (line,) = findings(changed)["table"].rows
         assert line[0].text == HEADS[wanted[0]]
+
+
+def test_what_is_asked_at_several_cells_alike_is_one_line(data: ReportData) -> None:
+    """Two cells without an anchor, one more with another message: two lines, all three named."""
+    one = dict(data.rows["findings"][0]) | {"severity": "caution", "check": "no anchor"}
+    lives = [row for row in data.rows["lifetimes"] if row["endpoint"] == "cell"]
+    running = sorted({row["cell"] for row in lives if row["censored_because"] == "running"})
+    rows = [one | {"cell": cell, "message": "No anchor."} for cell in running[:2]]
+    rows.append(one | {"cell": running[2], "message": "Another."})
+    table = findings(with_rows(data, findings=rows))["table"]
+    assert [row[1].text for row in table.rows] == [
+        f"{running[0]} and {running[1]}",
+        running[2],
+    ]
+    assert table.subjects[0].cells == tuple(running[:2])
+
+
+def test_a_remark_on_many_measures_is_printed_once(data: ReportData) -> None:
+    """Each line has the number of its remark, below the table stands each remark once."""
+    said = measure_table(data)
+    reasons = {row["reason"] for row in data.rows["measures"] if row["reason"]}
+    assert len(said["remarks"]) == len(reasons)
+    numbers = {row[-1].text for row in said["table"].rows}
+    assert numbers <= {remark.split(" ")[0] for remark in said["remarks"]} | {"–"}
+    assert any(number != "–" for number in numbers)

@@ -380,13 +380,22 @@ def _word(row: Row) -> str:
 _RATIO_TICKS = (0.125, 0.25, 0.5, 0.75, 1.0, 1.5, 2.0, 3.0, 4.0, 8.0, 16.0)
 
 
+def _no_ratio(rows: list[Row]) -> str:
+    """One sentence on contrasts of which none has a ratio; a reason that most share, once."""
+    labels: dict[str, list[str]] = {}
+    for row in rows:
+        if row["reason"]:
+            labels.setdefault(row["reason"], []).append(_contrast_label(row))
+    said = [f"{listed(own)}: {reason}." for reason, own in labels.items()]
+    return " ".join(["No ratio is drawn.", *said])
+
+
 def effects(data: ReportData) -> list[Drawing | Absent]:
     """Draw the time ratio of every contrast with its interval and the margin."""
     rows = in_order(data, where(data.rows["comparisons"], measure=Judged.TIME_RATIO.value))
     drawable = [row for row in rows if row["estimate"] is not None]
     if not drawable:
-        reasons = [f"{_contrast_label(row)}: {row['reason']}." for row in rows if row["reason"]]
-        return [Absent("effects", " ".join(["No ratio is drawn.", *reasons]))]
+        return [Absent("effects", _no_ratio(rows))]
     figure = new_figure(0.75 + 0.25 * len(drawable))
     axes = panels(figure, 1, 1, margins=Margins(left=2.3, top=0.08, bottom=0.4))[0][0]
     margin = data.settings.comparison.equivalence_margin

@@ -7,7 +7,7 @@ from typing import Any
 
 from trivet.reasons import Censored, Hand
 from trivet.report.frame.data import ReportData, Row, where
-from trivet.report.frame.printed import made, print_table, words
+from trivet.report.frame.printed import MOST_CELLS_NAMED, print_table, words
 from trivet.report.frame.section import Section
 from trivet.report.frame.wording import count, listed, plural
 from trivet.schema.findings.hands import AT_THE_CELL, HIDDEN_BY_LEADS, hand_of
@@ -101,9 +101,11 @@ def findings(data: ReportData) -> dict[str, Any]:
     for task in tasks(data):
         for cell in task.cells:
             own = [row for row in task.findings if (row["cell"] or "the campaign") == cell]
-            lines.append({"do": HEADS[task.hand], "cell": cell, "rows": own})
+            line = {"do": HEADS[task.hand], "seen": _said(own, "message"),
+                    "done": _said(own, "action")}  # fmt: skip
+            lines.append((line, cell, own))
     found = data.rows["findings"]
-    shown = {id(row) for line in lines for row in line["rows"]}
+    shown = {id(row) for _, _, rows in lines for row in rows}
     beyond = sorted(
         {row["cell"] or "the campaign" for row in where(found, severity="fault")
          if id(row) not in shown}
@@ -116,12 +118,12 @@ def findings(data: ReportData) -> dict[str, Any]:
         "beyond": listed(beyond, 12),
         "table": replace(
             print_table(
-                lines,
+                _together([(line, cell) for line, cell, _ in lines]),
                 [
                     words("what to do", "do"),
                     words("cell", "cell"),
-                    made("what was noticed", lambda line: _said(line["rows"], "message")),
-                    made("what was done so far", lambda line: _said(line["rows"], "action")),
+                    words("what was noticed", "seen"),
+                    words("what was done so far", "done"),
                 ],
                 caption="Findings that need a hand; what is done at a cell is asked of running "
                 "cells only. All findings stand in the table of that name. From findings.",
@@ -131,6 +133,17 @@ def findings(data: ReportData) -> dict[str, Any]:
             widths=_WIDTHS,
         ),
     }
+
+
+def _together(lines: list[tuple[Row, str]]) -> list[Row]:
+    """Lines that say the same of several cells as one."""
+    cells: dict[tuple[str, ...], list[str]] = {}
+    for line, cell in lines:
+        cells.setdefault((line["do"], line["seen"], line["done"]), []).append(cell)
+    return [
+        {"do": do, "seen": seen, "done": done, "cells": own, "cell": listed(own, MOST_CELLS_NAMED)}
+        for (do, seen, done), own in cells.items()
+    ]
 
 
 def _how_many(rows: list[Row]) -> str:

@@ -5,9 +5,10 @@ from __future__ import annotations
 from typing import Any
 
 from trivet.report.frame.data import ReportData, Row
-from trivet.report.frame.printed import figure, made, print_table, words
+from trivet.report.frame.printed import figure, made, print_table
 from trivet.report.frame.section import FILES, Section
 from trivet.report.frame.wording import (
+    MISSING,
     count,
     listed,
     p_value,
@@ -22,7 +23,10 @@ def measure_table(data: ReportData) -> dict[str, Any]:
     rows = [row for row in every if row["cells"] or row["control_cells"]]
     valued = {row["measure"] for row in rows}
     none = list(dict.fromkeys(row["measure"] for row in every if row["measure"] not in valued))
+    remarks = list(dict.fromkeys(row["reason"] for row in rows if row["reason"]))
+    number = {reason: f"({place})" for place, reason in enumerate(remarks, start=1)}
     return {
+        "remarks": [f"{number[reason]} {reason}" for reason in remarks],
         "without": listed([quantity(measure) for measure in none], len(none)),
         "table": print_table(
             rows,
@@ -33,7 +37,7 @@ def measure_table(data: ReportData) -> dict[str, Any]:
                 figure("p", "p", p_value),
                 figure("adjusted", "p_adjusted", p_value),
                 figure("smallest p", "smallest_attainable_p", p_value),
-                *([words("remark", "reason")] if any(row["reason"] for row in rows) else []),
+                *([made("remark", lambda r: number.get(r["reason"], MISSING))] if remarks else []),
             ],
             caption="Differences of per-cell measures, group less control, with "
             f"{data.confidence} intervals. 'Missing': cells of both "
