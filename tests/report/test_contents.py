@@ -28,6 +28,7 @@ from trivet.report.sections.appendix.all_findings import all_findings
 from trivet.report.sections.appendix.build import build
 from trivet.report.sections.appendix.measure_table import measure_table
 from trivet.report.sections.appendix.methods import methods
+from trivet.report.sections.appendix.provenance import provenance
 from trivet.report.sections.comparison import doubts, without_p
 from trivet.report.sections.findings import HEADS, findings, tasks
 from trivet.report.sections.life_lines import life_lines
@@ -425,3 +426,10 @@ def test_a_remark_on_many_measures_is_printed_once(data: ReportData) -> None:
     numbers = {row[-1].text for row in said["table"].rows}
     assert numbers <= {remark.split(" ")[0] for remark in said["remarks"]} | {"–"}
     assert any(number != "–" for number in numbers)
+
+
+def test_settings_are_printed_as_they_were_read(data: ReportData) -> None:
+    """Nothing set is a dash without a unit, nought is nought, a seed keeps its digits together."""
+    printed = {line for _, lines in provenance(data)["settings"] for line in lines}
+    assert {"seed: 20260101", "lowest_frequency_Hz: 0 Hz", "positive_ohmic_ohm: –",
+            "covariates: –"} <= printed  # fmt: skip

@@ -37,7 +37,9 @@ def checklist(recorded: Recorded) -> list[dict[str, Any]]:
             "answer": answers(points),
             "points": len(points),
             "known": sum(point.complete for point in points),
-            "write_down": ", ".join(point.write_down for point in points if point.write_down),
+            "write_down": ", ".join(
+                dict.fromkeys(point.write_down for point in points if point.write_down)
+            ),
         }
         for number, (topic, source, points) in enumerate(made, 1)
     ]

@@ -212,7 +212,7 @@ def shown(value: Any) -> str:  # noqa: ANN401
     if isinstance(value, int | float):
         return as_set(value)
     if isinstance(value, list):
-        return ", ".join(shown(item) for item in value)
+        return ", ".join(shown(item) for item in value) or MISSING
     return str(value)
 
 

@@ -11,7 +11,7 @@ from trivet.report.attachments import DIGITS, MOST_VALUES, going_along
 from trivet.report.frame.data import ReportData
 from trivet.report.frame.printed import figure, print_table, words
 from trivet.report.frame.section import Section
-from trivet.report.frame.wording import count, shown, unit
+from trivet.report.frame.wording import MISSING, count, shown, unit
 from trivet.schema.settings.block import Block, marks_of
 from trivet.schema.tables.dictionary import TABLES
 
@@ -84,9 +84,17 @@ def _setting_lines(block: Block, path: str) -> list[str]:
             for turn, item in enumerate(value):
                 lines += _setting_lines(item, f"{place}[{turn}].")
         else:
-            extra = marks_of(info)
-            lines.append(f"{place}: {shown(value)} {unit(str(extra.get('unit', '')))}".rstrip())
+            lines.append(f"{place}: {_as_read(name, value, str(marks_of(info).get('unit', '')))}")
     return lines
+
+
+def _as_read(name: str, value: object, its_unit: str) -> str:
+    """Print a setting with its unit; a dash alone where nothing is set."""
+    if value is None or value in ([], {}, ""):
+        return MISSING
+    if name == "seed":  # its digits are a name
+        return str(value)
+    return f"{shown(value)} {unit(its_unit)}".rstrip()
 
 
 SECTION = Section("provenance", "Provenance", provenance, place=190)
