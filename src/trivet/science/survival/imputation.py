@@ -103,10 +103,11 @@ def imputation_permutation(
         return NOTHING
     generator = np.random.default_rng(seed)
     chunk = max(1, MOST_ELEMENTS // len(times) ** 2)
+    laws, longest = _laws(times, seen, treated, strata), float(times.max())
     hits = done = 0
     while done < draws:
         number = min(chunk, draws - done)
-        drawn = _draw(times, seen, treated, strata, generator, number)
+        drawn = _draw(laws, longest, generator, number)
         forms = _statistics(*drawn, treated, strata)
         # a draw without any end that compares the groups is as little extreme as can be
         hits += int(np.sum(np.abs(np.nan_to_num(forms)) >= abs(statistic) - EQUAL))
@@ -115,44 +116,86 @@ def imputation_permutation(
     return ImputedTest(statistic, (hits + 1) / (done + 1), lower, upper, done)
 
 
-def _draw(
-    times: np.ndarray,
-    seen: np.ndarray,
-    treated: np.ndarray,
-    strata: np.ndarray,
-    generator: np.random.Generator,
-    number: int,
-) -> tuple[np.ndarray, np.ndarray]:
-    """Imputed and permuted lives: times and ends, each of shape (number, n_cells)."""
-    ends = np.empty((number, len(times)))
-    sights = np.empty((number, len(times)))
+@dataclass(frozen=True)
+class _Law:
+    """What the times of some cells are drawn from: once for all draws.
+
+    Attributes
+    ----------
+    times : numpy.ndarray
+        Times as seen, shape (n_cells,) [any unit].
+    values : numpy.ndarray
+        Times that may be drawn, rising, the last infinite, shape (n_values,) [any unit].
+    unknown : tuple of (int, numpy.ndarray or None)
+        Places of the times to be drawn, each with the cumulative chances of the values; None:
+        nothing lies beyond it, and it is infinite.
+    """
+
+    times: np.ndarray
+    values: np.ndarray
+    unknown: tuple[tuple[int, np.ndarray | None], ...]
+
+    def drawn(self, generator: np.random.Generator, number: int) -> np.ndarray:
+        """Times where known, elsewhere drawn, shape (number, n_cells) [any unit]."""
+        drawn = np.tile(self.times, (number, 1))
+        for place, cumulative in self.unknown:
+            if cumulative is None:
+                drawn[:, place] = np.inf
+                continue
+            pick = np.searchsorted(cumulative, generator.random(number), side="right")
+            drawn[:, place] = self.values[np.minimum(pick, len(self.values) - 1)]
+        return drawn
+
+
+@dataclass(frozen=True)
+class _Imputed:
+    """A stratum: its cells, the law of their ends, and by group that of their last sights."""
+
+    own: np.ndarray
+    ends: _Law
+    sights: tuple[tuple[np.ndarray, _Law], ...]
+
+
+def _laws(
+    times: np.ndarray, seen: np.ndarray, treated: np.ndarray, strata: np.ndarray
+) -> tuple[_Imputed, ...]:
+    """Laws of each stratum, which no draw changes."""
+    found = []
     for label in np.unique(strata):
         own = np.flatnonzero(strata == label)
-        full = _imputed(times[own], seen[own], generator, number)
-        ends[:, own] = generator.permuted(full, axis=1)
-        for side in (True, False):
-            place = own[treated[own] == side]
-            # an end at the time of a censoring was no longer at risk of it
-            sights[:, place] = _imputed(times[place], ~seen[place], generator, number, later=True)
-    longest = float(times.max())
+        sides = [own[treated[own] == side] for side in (True, False)]
+        found.append(
+            _Imputed(
+                own,
+                _law(times[own], seen[own]),
+                # an end at the time of a censoring was no longer at risk of it
+                tuple((place, _law(times[place], ~seen[place], later=True)) for place in sides),
+            )
+        )
+    return tuple(found)
+
+
+def _draw(
+    laws: tuple[_Imputed, ...], longest: float, generator: np.random.Generator, number: int
+) -> tuple[np.ndarray, np.ndarray]:
+    """Imputed and permuted lives: times and ends, each of shape (number, n_cells)."""
+    cells = sum(len(stratum.own) for stratum in laws)
+    ends, sights = np.empty((number, cells)), np.empty((number, cells))
+    for stratum in laws:
+        full = stratum.ends.drawn(generator, number)
+        ends[:, stratum.own] = generator.permuted(full, axis=1)
+        for place, law in stratum.sights:
+            sights[:, place] = law.drawn(generator, number)
     last = np.minimum(sights, longest)
     return np.minimum(ends, last), ends <= last
 
 
-def _imputed(
-    times: np.ndarray,
-    known: np.ndarray,
-    generator: np.random.Generator,
-    number: int,
-    *,
-    later: bool = False,
-) -> np.ndarray:
-    """Times where known; elsewhere drawn beyond them from the product-limit curve.
+def _law(times: np.ndarray, known: np.ndarray, *, later: bool = False) -> _Law:
+    """Law of times that are not known: the product-limit curve beyond each.
 
     Beyond the last known time the curve says nothing: the drawn time is infinite. With `later`
     an unknown time that ties with a known one leaves the risk set first.
     """
-    drawn = np.tile(times, (number, 1))
     moved = times.astype(float)
     if later:  # order only: ties are broken so that those not known come first
         ranks = np.unique(np.stack([times, known.astype(float)]), axis=1, return_inverse=True)[1]
@@ -162,16 +205,13 @@ def _imputed(
     at, left = curve.time[steps], curve.survival[steps]
     values = np.append(np.array([times[moved == step][0] for step in at]), np.inf)
     mass = -np.diff(np.concatenate([[1.0], left, [0.0]]))
+    unknown: list[tuple[int, np.ndarray | None]] = []
     for place in np.flatnonzero(~known):
         share = np.append(np.where(at > moved[place], mass[:-1], 0.0), mass[-1])
         total = share.sum()
-        if total <= 0:  # nothing lies beyond: the curve ends here
-            drawn[:, place] = np.inf
-            continue
-        cumulative = np.cumsum(share) / total
-        pick = np.searchsorted(cumulative, generator.random(number), side="right")
-        drawn[:, place] = values[np.minimum(pick, len(values) - 1)]
-    return drawn
+        # nothing may lie beyond: the curve ends here
+        unknown.append((int(place), np.cumsum(share) / total if total > 0 else None))
+    return _Law(times, values, tuple(unknown))
 
 
 def _statistics(
