@@ -6,9 +6,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from trivet.science.survival.drawn_sums import draws_of
 from trivet.science.survival.permutation_forms import smallest_p
 from trivet.science.survival.permutation_sums import (
-    Stratum,
     combined,
     merged,
     split_sums,
@@ -88,17 +88,8 @@ def permuted_sums(
         every = merged(combined(*pair))
         weight = every.weights / every.weights.sum()
         return Permuted(every.sums[:, 0], weight, observed_sum, scale, smallest, complete=True)
-    drawn = _drawn_sums(strata, np.random.default_rng(seed), draws)
+    generator = np.random.default_rng(seed)
+    drawn = sum((draw(generator, draws)[:, 0] for draw in draws_of(strata)), np.zeros(draws))
     value_sum = np.append(observed_sum, drawn)
     weight = np.full(value_sum.size, 1.0 / value_sum.size)
     return Permuted(value_sum, weight, observed_sum, scale, smallest, complete=False)
-
-
-def _drawn_sums(strata: tuple[Stratum, ...], random: np.random.Generator, draws: int) -> np.ndarray:
-    """Sums of relabellings drawn evenly, (draws,)."""
-    sums = np.zeros(draws)
-    for stratum in strata:
-        scores = np.repeat(stratum.values, stratum.repeats)
-        places = np.argsort(random.random((draws, scores.size)), axis=1)[:, : stratum.sizes[0]]
-        sums += scores[places].sum(axis=1)
-    return sums

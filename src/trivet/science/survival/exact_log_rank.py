@@ -10,6 +10,7 @@ import numpy as np
 from scipy.special import betaincinv
 
 from trivet.science.lives.shared_strata import in_shared_strata
+from trivet.science.survival.drawn_sums import draws_of
 from trivet.science.survival.log_rank import checked_groups, inverse_covariance, log_rank_scores
 from trivet.science.survival.permutation_forms import EQUAL, forms, share_at_least, smallest_p
 from trivet.science.survival.permutation_sums import Stratum, split_sums, strata_of
@@ -242,7 +243,7 @@ def _drawn(
     thresholds: Sequence[float],
 ) -> tuple[int, int]:
     """Permutations at least as extreme among those drawn, and how many were drawn."""
-    generator = np.random.default_rng(seed)
+    generator, laws = np.random.default_rng(seed), draws_of(strata)
     hits, drawn = 0, 0
     cells = sum(sum(stratum.sizes) for stratum in strata)
     most = max(FEWEST_DRAWS, MOST_SHUFFLED // cells)
@@ -252,23 +253,14 @@ def _drawn(
         while drawn < goal:
             number = min(chunk, goal - drawn)
             sums = np.zeros((number, len(strata[0].sizes) - 1))
-            for stratum in strata:
-                sums += _random_sums(stratum, generator, number)
+            for draw in laws:
+                sums += draw(generator, number)
             hits += int(np.sum(forms(sums, inverse) >= seen - EQUAL * max(seen, 1.0)))
             drawn += number
         lower, upper = proportion_limits(hits, draws=drawn)
         if not any(lower <= threshold < upper for threshold in thresholds):
             break
     return hits, drawn
-
-
-def _random_sums(stratum: Stratum, generator: np.random.Generator, number: int) -> np.ndarray:
-    """Score sums of randomly permuted labels, shape (number, n_groups - 1)."""
-    scores = np.repeat(stratum.values, stratum.repeats)
-    labels = np.repeat(np.arange(len(stratum.sizes), dtype=np.int8), stratum.sizes)
-    shuffled = generator.permuted(np.tile(labels, (number, 1)), axis=1)
-    width = len(stratum.sizes) - 1
-    return np.stack([(shuffled == k) @ scores for k in range(width)], axis=1)
 
 
 def proportion_limits(hits: int, *, draws: int) -> tuple[float, float]:
