@@ -21,7 +21,7 @@ def campaign(four_cells: Path, tmp_path: Path) -> Path:
     return Path(shutil.copytree(four_cells / "campaign", tmp_path / "my campaign"))
 
 
-LANGUAGES = ("LC_ALL", "LANG", "LANGUAGE", "PANGO_LANGUAGE")
+TURKISH = {"LC_ALL": "", **dict.fromkeys(("LANG", "LANGUAGE", "PANGO_LANGUAGE"), "tr_TR.UTF-8")}
 
 
 def started(campaign: Path, work: Path, **surroundings: str) -> subprocess.Popen[str]:
@@ -55,14 +55,13 @@ def test_a_killed_run_is_taken_up_by_the_same_command(
     Every table, figure, the PDF and the archive: this one has two cores and a Turkish user, that
     one had one, and was started by Snakemake itself.
     """
-    turkish = dict.fromkeys(LANGUAGES, "tr_TR.UTF-8")
     work = tmp_path / "killed"
     work.mkdir()
-    run = started(campaign, work, **turkish)
+    run = started(campaign, work, **TURKISH)
     time.sleep(7.0)
     os.killpg(run.pid, signal.SIGKILL)
     run.communicate()
-    last = started(campaign, work, **turkish)
+    last = started(campaign, work, **TURKISH)
     printed = last.communicate()[0]
     assert last.returncode == 0, printed
     assert len(printed.splitlines()) <= 25, printed

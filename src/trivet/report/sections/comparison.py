@@ -7,7 +7,7 @@ from typing import Any
 from matplotlib.axes import Axes
 from matplotlib.ticker import NullLocator
 
-from trivet.reasons import TURNING, Censored, Direction, Judged, Pooled, of_cause
+from trivet.reasons import TURNING, Direction, Judged, Pooled, of_cause
 from trivet.report.frame.data import ReportData, Row, where
 from trivet.report.frame.marks import of_groups
 from trivet.report.frame.printed import PrintedTable, figure, made, print_table, words
@@ -36,6 +36,7 @@ from trivet.report.frame.wording import (
     shown,
     whole_percent,
 )
+from trivet.report.sections.reference import unchecked
 from trivet.report.sections.summary import why_no_contrast
 
 _CONTRAST = ("endpoint", "clock", "factor", "group", "control")
@@ -73,7 +74,7 @@ def comparison(data: ReportData) -> dict[str, Any]:
             judged=True,
         ),
         "reasons": [row for row in in_order(data, judged) if row["verdict"]],
-        "notes": [*_unchecked(data), *_trends(data), *_aliased(data)],
+        "notes": [*unchecked(data), *_trends(data), *_aliased(data)],
     }
 
 
@@ -82,23 +83,6 @@ _ALONG = {
     Direction.SHORTER.value: "do not last as long",
     Direction.LEVEL.value: "last the same",
 }
-
-
-def _unchecked(data: ReportData) -> list[str]:
-    """One sentence on references that count among the cells and tell nothing."""
-    cells = data.cells_in(
-        "lifetimes",
-        endpoint="reference",
-        clock=data.clock,
-        censored_because=Censored.NO_CHECK.value,
-    )
-    if not cells:
-        return []
-    return [
-        f"No check was possible of the {'reference' if len(cells) == 1 else 'references'} of "
-        f"{listed(cells)}: counted among the cells above, followed for no time, so that no "
-        "test and no curve of the reference rests on them."
-    ]
 
 
 def _trends(data: ReportData) -> list[str]:

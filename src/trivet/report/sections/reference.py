@@ -7,7 +7,7 @@ from typing import Any
 from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 
-from trivet.reasons import FitnessReason, Purpose, Trust
+from trivet.reasons import Censored, FitnessReason, Purpose, Trust
 from trivet.reference_checks import ReferenceCheck
 from trivet.report.frame.data import ReportData, Row, by, last_states, numbers
 from trivet.report.frame.marks import of_cell
@@ -89,6 +89,23 @@ def _without_lithium_h(data: ReportData) -> dict[str, float]:
         else:
             found.pop(row["cell"], None)
     return found
+
+
+def unchecked(data: ReportData) -> list[str]:
+    """One sentence on references that count among the cells and tell nothing."""
+    cells = data.cells_in(
+        "lifetimes",
+        endpoint="reference",
+        clock=data.clock,
+        censored_because=Censored.NO_CHECK.value,
+    )
+    if not cells:
+        return []
+    return [
+        f"No check was possible of the {'reference' if len(cells) == 1 else 'references'} of "
+        f"{listed(cells)}: counted among the cells above, followed for no time, so that no "
+        "test and no curve of the reference rests on them."
+    ]
 
 
 def _state(trust: str | None, gone_h: float | None) -> str:
