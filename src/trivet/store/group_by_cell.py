@@ -14,22 +14,23 @@ Columns = dict[str, np.ndarray]
 
 @dataclass(frozen=True)
 class ByCell:
-    """Columns of a table by cell.
+    """Rows of a table by cell; they become arrays when they are asked for.
 
     Attributes
     ----------
-    cells : dict of str to dict of str to numpy.ndarray
-        Columns of each cell that has rows.
-    empty : dict of str to numpy.ndarray
-        The same columns without rows.
+    rows : pyarrow.Table
+        The rows, those of a cell together, in their order.
+    bounds : dict of str to (int, int)
+        First row of each cell that has rows, and how many it has [1].
     """
 
-    cells: dict[str, Columns]
-    empty: Columns
+    rows: pa.Table
+    bounds: dict[str, tuple[int, int]]
 
     def of(self, cell: str, /) -> Columns:
         """Give the columns of a cell; without rows where the table has none of it."""
-        return self.cells.get(cell, self.empty)
+        first, count = self.bounds.get(cell, (0, 0))
+        return arrays(self.rows.slice(first, count))
 
 
 def split_by_cell(data: pa.Table) -> ByCell:
@@ -38,16 +39,22 @@ def split_by_cell(data: pa.Table) -> ByCell:
     Parameters
     ----------
     data : pyarrow.Table
-        A table with a column `cell`.
+        A table with a column `cell`. Whole numbers of which any is missing are floats for every
+        cell.
     """
-    columns = arrays(data)
-    names, inverse = np.unique(columns["cell"].astype(str), return_inverse=True)
-    order = np.argsort(inverse, kind="stable")
-    bounds = np.searchsorted(inverse[order], np.arange(names.size + 1))
-    cells = {
-        str(name): {
-            key: values[order[bounds[i] : bounds[i + 1]]] for key, values in columns.items()
-        }
-        for i, name in enumerate(names)
+    names, inverse = np.unique(data["cell"].to_numpy().astype(str), return_inverse=True)
+    if np.any(np.diff(inverse) < 0):
+        data = data.take(np.argsort(inverse, kind="stable"))
+    columns = {
+        name: column.cast(pa.float64())
+        if pa.types.is_integer(column.type) and column.null_count
+        else column
+        for name, column in zip(data.schema.names, data.columns, strict=True)
     }
-    return ByCell(cells, {key: values[:0] for key, values in columns.items()})
+    counts = np.bincount(inverse, minlength=names.size)
+    firsts = np.cumsum(counts) - counts
+    bounds = {
+        str(name): (int(first), int(count))
+        for name, first, count in zip(names, firsts, counts, strict=True)
+    }
+    return ByCell(pa.table(columns), bounds)
