@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import codecs
 import re
 from collections import Counter
 from collections.abc import Iterator
@@ -11,6 +10,7 @@ from trivet.errors import near_name
 from trivet.rawfiles.layout.declared import normal_header
 from trivet.rawfiles.layout.pair_words import normal_word
 from trivet.rawfiles.layout.units import CLOCK, UnitError, known_unit, normal_unit, unit_of
+from trivet.rawfiles.text.encodings import text_encoding
 from trivet.schema.settings.raw import Layout, LayoutColumn
 from trivet.schema.settings.yaml_lines import Place
 from trivet.schema.tables.impedance import PAIRS
@@ -43,7 +43,7 @@ def broken_layout(place: Place, layout: Layout) -> Iterator[tuple[Place, str]]:
         The setting to change, and why.
     """
     try:
-        codecs.lookup(layout.encoding)
+        text_encoding(layout.encoding)
     except LookupError:
         hint = near_name(layout.encoding, _ENCODINGS)
         yield (*place, "encoding"), f"encoding '{layout.encoding}' is not known. {hint}"

@@ -12,6 +12,7 @@ from pathlib import Path
 
 import numpy as np
 
+from trivet.rawfiles.text.encodings import text_encoding
 from trivet.store.regular_file import open_regular
 
 BLOCK_BYTES = 2_000_000
@@ -126,9 +127,9 @@ def read_text(path: Path, *, encoding: str) -> RawText:
     OSError
         The file can't be read.
     LookupError
-        The declared encoding is not known.
+        The declared encoding is not known, or none of text.
     """
-    codecs.getincrementaldecoder(encoding)
+    meant = text_encoding(encoding)
     digest, size, zero_byte = hashlib.sha256(), 0, -1
     head, start, ascii_only = b"", 0, True
     utf8 = codecs.getincrementaldecoder("utf-8")()
@@ -146,8 +147,8 @@ def read_text(path: Path, *, encoding: str) -> RawText:
         valid = valid and (ascii_only or _continues(utf8, content))
     valid = valid and _continues(utf8, b"", final=True)
     mark = next((name for sign, name in _BOMS if head.startswith(sign)), "")
-    used = mark or _unmarked(head, encoding, ascii_only=ascii_only, utf8=valid)
-    wide = used.startswith("utf-16")
+    used = mark or _unmarked(head, meant, ascii_only=ascii_only, utf8=valid)
+    wide = used.startswith(("utf-16", "utf-32"))
     as_it_is = ascii_only and not wide
     as_it_is = as_it_is or (valid and codecs.lookup(used).name == "utf-8")
     text = RawText(
@@ -157,7 +158,7 @@ def read_text(path: Path, *, encoding: str) -> RawText:
         encoding=used,
         from_mark=bool(mark),
         zero_byte=-1 if wide else zero_byte,
-        inferred=not mark and codecs.lookup(used) != codecs.lookup(encoding),
+        inferred=not mark and codecs.lookup(used) != codecs.lookup(meant),
         start=start,
         as_it_is=as_it_is,
     )
@@ -197,7 +198,7 @@ def _unmarked(head: bytes, declared: str, *, ascii_only: bool, utf8: bool) -> st
         zeros, others = values[first::2], values[1 - first :: 2]
         if len(zeros) > 1 and np.mean(zeros == 0) > _MOSTLY and np.mean(others == 0) < 1 - _MOSTLY:
             return name
-    if ascii_only or "utf-16" in declared.casefold():
+    if ascii_only or codecs.lookup(declared).name.startswith(("utf-16", "utf-32")):
         return declared
     return "utf-8" if utf8 else declared
 
