@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import difflib
+import sys
 from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import NoReturn
 
 EXIT_INPUT = 2
 """Exit status of every command that refuses its input."""
@@ -63,6 +65,18 @@ class CannotWriteError(Exception):
     def __init__(self, problem: Problem) -> None:
         self.problem = problem
         super().__init__(str(problem))
+
+
+def end_told(error: InputError | CannotWriteError) -> NoReturn:
+    """Print what is wrong or missing, and end.
+
+    Raises
+    ------
+    SystemExit
+        With status 2.
+    """
+    sys.stderr.write(f"{error}\n")
+    raise SystemExit(EXIT_INPUT) from None
 
 
 def report_problems(problems: Iterable[Problem]) -> str:

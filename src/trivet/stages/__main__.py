@@ -9,12 +9,10 @@ from __future__ import annotations
 import argparse
 import locale
 import os
-import sys
 from collections.abc import Sequence
 from pathlib import Path
-from typing import NoReturn
 
-from trivet.errors import EXIT_INPUT, CannotWriteError
+from trivet.errors import CannotWriteError, end_told
 from trivet.stages.job import carry_out, open_job
 from trivet.store.lock import job_at_work
 from trivet.store.room import told
@@ -37,24 +35,12 @@ def main(argv: Sequence[str] | None = None) -> None:
         with job_at_work(given.job.parent):
             carry_out(open_job(given.job, given.campaign))
     except CannotWriteError as error:
-        _end(error)
+        end_told(error)
     except OSError as error:
         found = told(error, Path(error.filename or given.job.parent.parent))
         if found is None:
             raise
-        _end(found)
-
-
-def _end(error: CannotWriteError) -> NoReturn:
-    """Say what is missing, and end.
-
-    Raises
-    ------
-    SystemExit
-        With status 2.
-    """
-    sys.stderr.write(f"{error}\n")
-    raise SystemExit(EXIT_INPUT) from None
+        end_told(found)
 
 
 def _speak_no_language() -> None:

@@ -12,7 +12,6 @@ from __future__ import annotations
 import argparse
 import os
 import subprocess
-import sys
 import tarfile
 import tempfile
 from collections.abc import Iterator, Sequence
@@ -22,6 +21,7 @@ from pathlib import Path
 
 import trivet
 from trivet.studies.bench import write_clean_file
+from trivet.studies.scale import accounted
 
 FIRST_ROUND = "cb73b8b"
 ROWS = 1_000_000
@@ -68,20 +68,9 @@ class State:
             It failed.
         """
         with tempfile.TemporaryFile() as printed:
-            started = subprocess.Popen(
-                [sys.executable, *arguments],
-                cwd=self.work,
-                env=os.environ | {"PYTHONPATH": str(self.source)},
-                stdin=subprocess.DEVNULL,
-                stdout=printed,
-                stderr=subprocess.STDOUT,
-            )
-            _, status, usage = os.wait4(started.pid, 0)
-            started.returncode = os.waitstatus_to_exitcode(status)
+            usage = accounted(*arguments, work=self.work, log=printed, source=self.source)
             printed.seek(0)
             told = printed.read().decode("utf-8", errors="replace")
-        if started.returncode != 0:
-            raise RuntimeError(f"{' '.join(arguments)} ended with {started.returncode}:\n{told}")
         return told, usage.ru_utime + usage.ru_stime
 
 

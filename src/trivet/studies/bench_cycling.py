@@ -22,8 +22,7 @@ import pyarrow.csv as pacsv
 
 from trivet.reasons import AnchorKind
 from trivet.schema.cell_facts import CellFacts, LogEntry
-from trivet.schema.settings.campaign import Settings
-from trivet.schema.settings.science import Cycling, Electrodes, Reference
+from trivet.schema.settings.science import Cycling
 from trivet.schema.tables.dictionary import TABLES
 from trivet.science.cycling.cycles import cycles
 from trivet.science.cycling.half_cycle_measures import CycleRules, measure_halves
@@ -31,7 +30,7 @@ from trivet.science.cycling.integrals import without_offset
 from trivet.science.electrodes.electrode_cycles import Electrode, electrode_cycles, with_shares
 from trivet.stages.cycling.stage import run
 from trivet.store.tables import write_table
-from trivet.studies.reference_faults import START_S, ledger_of_one_file, series_of
+from trivet.studies.reference_faults import START_S, ledger_of_one_file, series_of, settings_of
 from trivet.studies.weeks import Week, healthy_week
 
 ALLOWED_S = 0.5
@@ -156,15 +155,7 @@ def _stage_and_reading(rows: int) -> tuple[float, float]:
     content = text.getvalue()
     plated = LogEntry("s", START_S + 3600.0, "plated", charge_mAh=0.035)
     facts = CellFacts("s", "b", clock_start_s=START_S, log=(plated,))
-    settings = Settings.model_construct(
-        cycling=Cycling(
-            capacity_basis_mAh=2.0, ageing_rate=0.5, upper_voltage_V=3.38, lower_voltage_V=2.8
-        ),
-        electrodes=Electrodes.model_validate(
-            {"positive": {"material": "LFP"}, "negative": {"material": "graphite"}}
-        ),
-        reference=Reference.model_validate({"anchor": AnchorKind.POSITIVE_PLATEAU.value}),
-    )
+    settings = settings_of(AnchorKind.POSITIVE_PLATEAU)
     ledger = ledger_of_one_file()
     return (
         _best_s(

@@ -41,6 +41,8 @@ CHECKS = (
 
 FEATURES = CHECKS[-1]
 START_S = 1.7e9
+WINDOW_V = (2.8, 3.38)
+"""Lower and upper limit of the simulated weeks with a plateau [V]."""
 RUNS, SEED = 5, 20260301
 SOUND_OHM, LOW_OHM = 1e9, 3e7
 """Input resistance of a sound channel and of one that drains the mesh [ohm]."""
@@ -170,6 +172,44 @@ def ledger_of_one_file() -> pa.Table:
     return make_table(TABLES["ledger"], {name: [value] for name, value in row.items()})
 
 
+def settings_of(
+    anchor: AnchorKind,
+    *,
+    positive: str = "LFP",
+    negative: str = "graphite",
+    window_V: tuple[float, float] = WINDOW_V,
+    channel_ohm: float | None = None,
+) -> Settings:
+    """What the stage `cycling` is told of a simulated week.
+
+    Parameters
+    ----------
+    anchor : AnchorKind
+        Known potential.
+    positive, negative : str
+        Materials.
+    window_V : tuple of float
+        Lower and upper limit of the cell voltage [V].
+    channel_ohm : float or None
+        Input resistance of the reference's channel [ohm].
+    """
+    lower_V, upper_V = window_V
+    return Settings.model_construct(
+        cycling=Cycling(
+            capacity_basis_mAh=2.0,
+            ageing_rate=0.5,
+            upper_voltage_V=upper_V,
+            lower_voltage_V=lower_V,
+        ),
+        electrodes=Electrodes.model_validate(
+            {"positive": {"material": positive}, "negative": {"material": negative}}
+        ),
+        reference=Reference.model_validate(
+            {"anchor": anchor.value, "channel_resistance_ohm": channel_ohm}
+        ),
+    )
+
+
 def fired(case: Case, *, seed: int) -> frozenset[str]:
     """Run one simulated week and give the checks that found something.
 
@@ -187,27 +227,16 @@ def fired(case: Case, *, seed: int) -> frozenset[str]:
     lithium = case.negative == "lithium"
     plateau = AnchorKind.NEGATIVE_REST if lithium else AnchorKind.POSITIVE_PLATEAU
     anchor = AnchorKind.NONE if case.sloping else plateau
-    upper_V, lower_V = (UPPER_V, LOWER_V) if case.sloping else (3.38, 2.8)
     result = run(
         facts=CellFacts("s", "b", clock_start_s=START_S, log=(plated,)),
         series=series_of(week),
         ledger=ledger_of_one_file(),
-        settings=Settings.model_construct(
-            cycling=Cycling(
-                capacity_basis_mAh=2.0,
-                ageing_rate=0.5,
-                upper_voltage_V=upper_V,
-                lower_voltage_V=lower_V,
-            ),
-            electrodes=Electrodes.model_validate(
-                {
-                    "positive": {"material": "NMC" if case.sloping else "LFP"},
-                    "negative": {"material": case.negative},
-                }
-            ),
-            reference=Reference.model_validate(
-                {"anchor": anchor.value, "channel_resistance_ohm": case.channel_ohm}
-            ),
+        settings=settings_of(
+            anchor,
+            positive="NMC" if case.sloping else "LFP",
+            negative=case.negative,
+            window_V=(LOWER_V, UPPER_V) if case.sloping else WINDOW_V,
+            channel_ohm=case.channel_ohm,
         ),
     )
     bad = {

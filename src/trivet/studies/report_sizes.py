@@ -11,7 +11,6 @@ from __future__ import annotations
 
 import argparse
 import csv
-import os
 import shutil
 import subprocess
 import sys
@@ -26,7 +25,7 @@ import pyarrow.compute as pc
 import yaml
 from pyarrow.csv import write_csv
 
-from trivet.studies.scale import make_campaign
+from trivet.studies.scale import accounted, make_campaign
 from trivet.studies.sloping_cell import Ageing, check_ups, simulated
 
 _LIVES = "lifetimes.csv"
@@ -197,13 +196,9 @@ def measured(work: Path) -> Measured:
         shutil.copytree(results, copy, ignore=shutil.ignore_patterns("archive", "cells"))
         job = copy / "jobs" / "report.json"
         campaign = work / "campaign"
-        started = subprocess.Popen(
-            [sys.executable, "-m", "trivet.stages", f"--campaign={campaign}", "--", str(job)]
-        )
-        _, status, usage = os.wait4(started.pid, 0)
-        started.returncode = os.waitstatus_to_exitcode(status)
-        if started.returncode != 0:
-            raise RuntimeError(f"the report of {work} ended with {started.returncode}")
+        call = ("-m", "trivet.stages", f"--campaign={campaign.resolve()}", "--", str(job))
+        with tempfile.TemporaryFile() as log:
+            usage = accounted(*call, work=copy, log=log)
         with pikepdf.open(copy / "report.pdf") as document:
             pages = len(document.pages)
         return Measured(

@@ -12,6 +12,7 @@ from __future__ import annotations
 import argparse
 import json
 import os
+import resource
 import shutil
 import subprocess
 import sys
@@ -20,6 +21,7 @@ import time
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import IO
 
 import numpy as np
 import pikepdf
@@ -174,20 +176,47 @@ def scaled(folder: Path, *, cells: int, rows: int) -> Scaled:
 def _run(campaign: Path, work: Path) -> tuple[float, float, int]:
     """Wall time [s], processor time [s] and largest memory of a process [B] of a run."""
     began = time.monotonic()
-    with (work / "run.log").open("ab") as log:
-        started = subprocess.Popen(
-            [sys.executable, "-m", "trivet.cli.main", "run", str(campaign)],
-            cwd=work,
-            stdin=subprocess.DEVNULL,
-            stdout=log,
-            stderr=subprocess.STDOUT,
-        )
-        _, status, usage = os.wait4(started.pid, 0)
-        started.returncode = os.waitstatus_to_exitcode(status)
-    if started.returncode != 0:
-        told = (work / "run.log").read_text(encoding="utf-8", errors="replace")[-2000:]
-        raise RuntimeError(f"the run of {campaign} ended with {started.returncode}:\n{told}")
+    with (work / "run.log").open("a+b") as log:
+        usage = accounted("-m", "trivet.cli.main", "run", str(campaign), work=work, log=log)
     return time.monotonic() - began, usage.ru_utime + usage.ru_stime, usage.ru_maxrss * 1024
+
+
+def accounted(
+    *arguments: str, work: Path, log: IO[bytes], source: Path | None = None
+) -> resource.struct_rusage:
+    """Run Python to its end; what it took with all that it started.
+
+    Parameters
+    ----------
+    *arguments : str
+        What stands behind the name of the interpreter.
+    work : Path
+        Working folder.
+    log : file
+        What is printed goes to its end; open for reading too.
+    source : Path or None
+        Folder of the package that is run, where it is not this one.
+
+    Raises
+    ------
+    RuntimeError
+        It failed; the last that it printed is said.
+    """
+    started = subprocess.Popen(
+        [sys.executable, *arguments],
+        cwd=work,
+        env=os.environ | ({"PYTHONPATH": str(source)} if source else {}),
+        stdin=subprocess.DEVNULL,
+        stdout=log,
+        stderr=subprocess.STDOUT,
+    )
+    _, status, usage = os.wait4(started.pid, 0)
+    started.returncode = os.waitstatus_to_exitcode(status)
+    if started.returncode != 0:
+        log.seek(0)
+        told = log.read().decode("utf-8", errors="replace")[-2000:]
+        raise RuntimeError(f"{' '.join(arguments)} ended with {started.returncode}:\n{told}")
+    return usage
 
 
 def table(measured: Sequence[Scaled]) -> Iterator[str]:

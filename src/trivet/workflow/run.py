@@ -9,7 +9,7 @@ from collections.abc import Mapping
 from dataclasses import asdict
 from functools import cached_property
 from pathlib import Path
-from typing import Any, NoReturn
+from typing import Any
 
 import trivet.stages
 from trivet.campaign.earlier.files import earlier_files
@@ -20,7 +20,7 @@ from trivet.campaign.folder import (
     sheet_files,
 )
 from trivet.campaign.paths import SETTINGS_FILE, short_path
-from trivet.errors import EXIT_INPUT, CannotWriteError, InputError, Problem, near_name
+from trivet.errors import CannotWriteError, InputError, Problem, end_told, near_name
 from trivet.rawfiles.layout.patterns import (
     RawFile,
     candidate_files,
@@ -76,19 +76,7 @@ def open_workflow(
     try:
         return Workflow(config, default_campaign, deployed=deployed)
     except InputError as error:
-        _end(error)
-
-
-def _end(error: InputError | CannotWriteError) -> NoReturn:
-    """Print what is wrong and end before any job.
-
-    Raises
-    ------
-    SystemExit
-        With status 2.
-    """
-    sys.stderr.write(f"{error}\n")
-    raise SystemExit(EXIT_INPUT) from None
+        end_told(error)
 
 
 class Workflow:
@@ -288,7 +276,7 @@ class Workflow:
             with writing(self.jobs.folder):
                 hold_run(self.jobs.folder)
         except (InputError, CannotWriteError) as error:
-            _end(error)
+            end_told(error)
 
     def prepare(self) -> None:
         """Write the files of all jobs, those that would change and no others.
@@ -305,7 +293,7 @@ class Workflow:
                 self.jobs.write(wanted, cells=self.cells_read)
                 self.keep()
         except (InputError, CannotWriteError) as error:
-            _end(error)
+            end_told(error)
 
     def keep(self) -> None:
         """Keep what was read of raw files and of the program's own for the next run."""

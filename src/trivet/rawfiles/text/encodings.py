@@ -9,6 +9,11 @@ _NO_TEXT = ("idna", "punycode", "undefined")
 _WITHOUT_MARK = {"utf-16": "utf-16-le", "utf-32": "utf-32-le"}
 
 
+def is_wide(name: str, /) -> bool:
+    """Whether an encoding takes two bytes or more for every sign, so that zeros are of the text."""
+    return codecs.lookup(name).name.startswith(("utf-16", "utf-32"))
+
+
 def text_encoding(name: str, /) -> str:
     """Give the encoding that is meant by a name, the common one where a file lacks its mark.
 

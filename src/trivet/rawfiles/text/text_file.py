@@ -12,7 +12,7 @@ from pathlib import Path
 
 import numpy as np
 
-from trivet.rawfiles.text.encodings import text_encoding
+from trivet.rawfiles.text.encodings import is_wide, text_encoding
 from trivet.store.regular_file import open_regular
 
 BLOCK_BYTES = 2_000_000
@@ -148,7 +148,7 @@ def read_text(path: Path, *, encoding: str) -> RawText:
     valid = valid and _continues(utf8, b"", final=True)
     mark = next((name for sign, name in _BOMS if head.startswith(sign)), "")
     used = mark or _unmarked(head, meant, ascii_only=ascii_only, utf8=valid)
-    wide = used.startswith(("utf-16", "utf-32"))
+    wide = is_wide(used)
     as_it_is = ascii_only and not wide
     as_it_is = as_it_is or (valid and codecs.lookup(used).name == "utf-8")
     text = RawText(
@@ -198,7 +198,7 @@ def _unmarked(head: bytes, declared: str, *, ascii_only: bool, utf8: bool) -> st
         zeros, others = values[first::2], values[1 - first :: 2]
         if len(zeros) > 1 and np.mean(zeros == 0) > _MOSTLY and np.mean(others == 0) < 1 - _MOSTLY:
             return name
-    if ascii_only or codecs.lookup(declared).name.startswith(("utf-16", "utf-32")):
+    if ascii_only or is_wide(declared):
         return declared
     return "utf-8" if utf8 else declared
 

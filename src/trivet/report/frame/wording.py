@@ -205,14 +205,14 @@ def short(text: str, length: int = 22) -> str:
 
 def shown(value: Any) -> str:  # noqa: ANN401
     """Print any value of a table or a setting."""
-    if is_missing(value):
+    if is_missing(value) or value in ([], {}):
         return MISSING
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, int | float):
         return as_set(value)
     if isinstance(value, list):
-        return ", ".join(shown(item) for item in value) or MISSING
+        return ", ".join(shown(item) for item in value)
     return str(value)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -97,15 +98,14 @@ def tasks(data: ReportData) -> list[Task]:
 
 def findings(data: ReportData) -> dict[str, Any]:
     """What needs a hand, a line each task and cell; the counts of all findings."""
-    lines = []
-    for task in tasks(data):
+    asked, lines = tasks(data), []
+    for task in asked:
         for cell in task.cells:
             own = [row for row in task.findings if (row["cell"] or "the campaign") == cell]
-            line = {"do": HEADS[task.hand], "seen": _said(own, "message"),
-                    "done": _said(own, "action")}  # fmt: skip
-            lines.append((line, cell, own))
+            lines.append({"do": HEADS[task.hand], "cell": cell, "seen": _said(own, "message"),
+                          "done": _said(own, "action")})  # fmt: skip
     found = data.rows["findings"]
-    shown = {id(row) for _, _, rows in lines for row in rows}
+    shown = {id(row) for task in asked for row in task.findings}
     beyond = sorted(
         {row["cell"] or "the campaign" for row in where(found, severity="fault")
          if id(row) not in shown}
@@ -118,7 +118,7 @@ def findings(data: ReportData) -> dict[str, Any]:
         "beyond": listed(beyond, 12),
         "table": replace(
             print_table(
-                _together([(line, cell) for line, cell, _ in lines]),
+                together(lines, ("do", "seen", "done")),
                 [
                     words("what to do", "do"),
                     words("cell", "cell"),
@@ -135,15 +135,25 @@ def findings(data: ReportData) -> dict[str, Any]:
     }
 
 
-def _together(lines: list[tuple[Row, str]]) -> list[Row]:
-    """Lines that say the same of several cells as one."""
-    cells: dict[tuple[str, ...], list[str]] = {}
-    for line, cell in lines:
-        cells.setdefault((line["do"], line["seen"], line["done"]), []).append(cell)
-    return [
-        {"do": do, "seen": seen, "done": done, "cells": own, "cell": listed(own, MOST_CELLS_NAMED)}
-        for (do, seen, done), own in cells.items()
-    ]
+def together(rows: list[Row], names: Sequence[str]) -> list[Row]:
+    """Rows that say the same of several cells as one line that names them.
+
+    Parameters
+    ----------
+    rows : list of dict
+        Rows, each of a cell or of the campaign.
+    names : sequence of str
+        What makes two rows the same.
+    """
+    groups: dict[tuple[Any, ...], list[Row]] = {}
+    for row in rows:
+        key = tuple("" if row[name] is None else row[name] for name in names)
+        groups.setdefault(key, []).append(row)
+    lines = []
+    for own in groups.values():
+        cells = [row["cell"] or "campaign" for row in own]
+        lines.append(own[0] | {"cell": listed(cells, MOST_CELLS_NAMED), "cells": cells})
+    return lines
 
 
 def _how_many(rows: list[Row]) -> str:

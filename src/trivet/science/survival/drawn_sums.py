@@ -22,17 +22,38 @@ Draw = Callable[[np.random.Generator, int], np.ndarray]
 """Gives sums of so many permutations, shape (number, n_groups - 1) [1]."""
 
 
+def picked(cumulative: np.ndarray, generator: np.random.Generator, number: int) -> np.ndarray:
+    """Places drawn by their chances.
+
+    Parameters
+    ----------
+    cumulative : numpy.ndarray
+        Cumulative chances, shape (n,); rounding may leave the last a little below 1 [1].
+    generator : numpy.random.Generator
+        Source of one number a draw.
+    number : int
+        Draws [1].
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape (number,).
+    """
+    places = np.searchsorted(cumulative, generator.random(number), side="right")
+    inside: np.ndarray = np.minimum(places, len(cumulative) - 1)
+    return inside
+
+
 @dataclass(frozen=True)
 class _List:
-    """All sums of some strata together, drawn as often as permutations give each."""
+    """All sums of some strata together, with the cumulative chances of each."""
 
-    held: Sums
+    sums: np.ndarray
+    cumulative: np.ndarray
 
     def __call__(self, generator: np.random.Generator, number: int) -> np.ndarray:
         """Draw sums."""
-        cumulative = np.cumsum(self.held.weights / self.held.weights.sum())
-        picked = np.searchsorted(cumulative, generator.random(number), side="right")
-        sums: np.ndarray = self.held.sums[np.minimum(picked, len(cumulative) - 1)]
+        sums: np.ndarray = self.sums[picked(self.cumulative, generator, number)]
         return sums
 
 
@@ -77,4 +98,6 @@ def draws_of(strata: Sequence[Stratum]) -> tuple[Draw, ...]:
             lists[-1] = merged(combined(lists[-1], held))
         else:
             lists.append(held)
-    return (*labels, *(_List(held) for held in lists))
+    chances = (np.cumsum(held.weights / held.weights.sum()) for held in lists)
+    listed = (_List(held.sums, own) for held, own in zip(lists, chances, strict=True))
+    return (*labels, *listed)

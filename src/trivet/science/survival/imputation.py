@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from trivet.science.lives.shared_strata import in_shared_strata
+from trivet.science.survival.drawn_sums import picked
 from trivet.science.survival.exact_log_rank import proportion_limits
 from trivet.science.survival.log_rank import checked_groups
 from trivet.science.survival.product_limit import checked, product_limit
@@ -142,8 +143,7 @@ class _Law:
             if cumulative is None:
                 drawn[:, place] = np.inf
                 continue
-            pick = np.searchsorted(cumulative, generator.random(number), side="right")
-            drawn[:, place] = self.values[np.minimum(pick, len(self.values) - 1)]
+            drawn[:, place] = self.values[picked(cumulative, generator, number)]
         return drawn
 
 

@@ -22,7 +22,7 @@ from trivet.rawfiles.text import text_file
 from trivet.schema.cell_facts import CellFacts
 from trivet.schema.settings.raw import Raw
 from trivet.stages.read import ReadTables, run
-from trivet.studies.fuzz.ends import counted
+from trivet.studies.fuzz.ends import asked, counted, one_of
 from trivet.studies.fuzz.sources import Source, demonstration_sources, further_sources
 
 FILES = 10_000
@@ -104,7 +104,7 @@ def damaged(source: Source, random: np.random.Generator) -> bytes:
     content = source.content
     for _ in range(int(random.integers(1, 4))):
         if content:
-            content = DAMAGES[int(random.integers(0, len(DAMAGES)))](content, random)
+            content = one_of(DAMAGES, random)(content, random)
     return content
 
 
@@ -134,9 +134,7 @@ def outcome(file: RawFile, *, cell: str, raw: Raw) -> ReadTables:
 
 def main(argv: list[str] | None = None) -> int:
     """Damage and read files, print one line; 1 where any came to another end."""
-    given = sys.argv[1:] if argv is None else argv
-    count = int(given[0]) if given else FILES
-    seed = int(given[1]) if len(given) > 1 else 1
+    count, seed = asked(argv, FILES)
     with tempfile.TemporaryDirectory() as folder:
         campaign = Path(folder)
         make_demo([str(campaign)])
@@ -155,7 +153,7 @@ def main(argv: list[str] | None = None) -> int:
             file = match_files(
                 [campaign / source.relative], campaign_folder=campaign, raw=raw, cell=source.cell
             )[0]
-            text_file.BLOCK_BYTES = _BLOCK_SIZES[int(random.integers(0, len(_BLOCK_SIZES)))]
+            text_file.BLOCK_BYTES = one_of(_BLOCK_SIZES, random)
             try:
                 return _end(outcome(file, cell=source.cell, raw=raw))
             except Exception:

@@ -20,12 +20,10 @@ from trivet.demo.plan import plan_campaign
 from trivet.demo.protocol import simulate
 from trivet.reasons import AnchorKind
 from trivet.schema.cell_facts import CellFacts, LogEntry
-from trivet.schema.settings.campaign import Settings
-from trivet.schema.settings.science import Cycling, Electrodes, Reference
 from trivet.science.cycling.integrals import Floats
 from trivet.stages.cycling.stage import run
-from trivet.studies.fuzz.ends import counted
-from trivet.studies.reference_faults import START_S, ledger_of_one_file, series_of
+from trivet.studies.fuzz.ends import asked, counted, one_of, some_of
+from trivet.studies.reference_faults import START_S, ledger_of_one_file, series_of, settings_of
 from trivet.studies.weeks import Week, healthy_week
 
 RECORDS = 2_000
@@ -44,15 +42,9 @@ Record = dict[str, Floats]
 Damage = Callable[[Record, np.random.Generator], None]
 
 
-def _span(record: Record, random: np.random.Generator) -> slice:
-    """Some rows in a row, perhaps none."""
-    start, stop = sorted(random.integers(0, record["time_s"].size + 1, 2).tolist())
-    return slice(start, stop)
-
-
 def stand_still(record: Record, random: np.random.Generator) -> None:
     """Let the clock stand for a while."""
-    rows, time_s = _span(record, random), record["time_s"]
+    rows, time_s = some_of(record["time_s"].size, random), record["time_s"]
     if time_s[rows].size:
         time_s[rows.stop :] -= time_s[rows][-1] - time_s[rows][0]
         time_s[rows] = time_s[rows][0]
@@ -60,24 +52,24 @@ def stand_still(record: Record, random: np.random.Generator) -> None:
 
 def leave_a_gap(record: Record, random: np.random.Generator) -> None:
     """Let seconds or months pass between two rows."""
-    record["time_s"][_span(record, random).start :] += 10 ** random.uniform(1, 7)
+    record["time_s"][some_of(record["time_s"].size, random).start :] += 10 ** random.uniform(1, 7)
 
 
 def hold(record: Record, random: np.random.Generator) -> None:
     """Hold a value constant: at nothing, next to nothing, at its first or at another."""
-    values, rows = record[random.choice(_VALUES)], _span(record, random)
+    values, rows = record[random.choice(_VALUES)], some_of(record["time_s"].size, random)
     first = values[rows][0] if values[rows].size else 0.0
     values[rows] = random.choice([0.0, 1e-9, -1e-9, 5.0, -5.0, first])
 
 
 def leave_out(record: Record, random: np.random.Generator) -> None:
     """Leave a voltage or a potential out."""
-    record[random.choice(_VALUES[1:])][_span(record, random)] = np.nan
+    record[random.choice(_VALUES[1:])][some_of(record["time_s"].size, random)] = np.nan
 
 
 def turn_round(record: Record, random: np.random.Generator) -> None:
     """Change the sign of a value."""
-    record[random.choice(_VALUES)][_span(record, random)] *= -1.0
+    record[random.choice(_VALUES)][some_of(record["time_s"].size, random)] *= -1.0
 
 
 def change_unit(record: Record, random: np.random.Generator) -> None:
@@ -94,7 +86,7 @@ def add_spikes(record: Record, random: np.random.Generator) -> None:
 
 def cut_out(record: Record, random: np.random.Generator) -> None:
     """Leave rows out."""
-    rows = _span(record, random)
+    rows = some_of(record["time_s"].size, random)
     for name in record:
         record[name] = np.delete(record[name], rows)
 
@@ -172,34 +164,10 @@ def damaged(kind: str, random: np.random.Generator) -> tuple[Week, list[str]]:
     record: Record = {name: values.copy() for name, values in _sound(kind).items()}
     done = []
     for _ in range(int(random.integers(1, 4))):
-        damage = DAMAGES[int(random.integers(0, len(DAMAGES)))]
+        damage = one_of(DAMAGES, random)
         damage(record, random)
         done.append(damage.__name__)
     return Week(**record), done
-
-
-def settings_of(kind: str, *, sloping: bool) -> Settings:
-    """What the stage is told of a cell: its materials, and an anchor where its positive has one.
-
-    Parameters
-    ----------
-    kind : str
-        One of `KINDS`.
-    sloping : bool
-        Whether the positive has no plateau.
-    """
-    negative = "lithium" if kind == "lithium" else "graphite"
-    anchor = {} if sloping else {"anchor": AnchorKind.POSITIVE_PLATEAU.value}
-    return Settings.model_construct(
-        cycling=Cycling(
-            capacity_basis_mAh=2.0, ageing_rate=0.5, upper_voltage_V=3.38, lower_voltage_V=2.8
-        ),
-        electrodes=Electrodes.model_validate({
-            "positive": {"material": "NMC" if sloping else "LFP"},
-            "negative": {"material": negative},
-        }),
-        reference=Reference.model_validate(anchor),
-    )  # fmt: skip
 
 
 def survived(kind: str, random: np.random.Generator) -> str:
@@ -213,6 +181,7 @@ def survived(kind: str, random: np.random.Generator) -> str:
         Source of all choices.
     """
     week, _ = damaged(kind, random)
+    sloping = random.random() < 0.3
     plated = LogEntry("s", START_S + 3600.0, "plated", charge_mAh=0.035)
     with warnings.catch_warnings():
         warnings.simplefilter("error")
@@ -220,16 +189,18 @@ def survived(kind: str, random: np.random.Generator) -> str:
             facts=CellFacts("s", "b", clock_start_s=START_S, log=(plated,)),
             series=series_of(week),
             ledger=ledger_of_one_file(),
-            settings=settings_of(kind, sloping=random.random() < 0.3),
+            settings=settings_of(
+                AnchorKind.NONE if sloping else AnchorKind.POSITIVE_PLATEAU,
+                positive="NMC" if sloping else "LFP",
+                negative="lithium" if kind == "lithium" else "graphite",
+            ),
         )
     return "cycles" if result.tables["cycles"].num_rows else "no cycle"
 
 
 def main(argv: list[str] | None = None) -> int:
     """Damage records and compute them, print one line; 1 where any came to another end."""
-    given = sys.argv[1:] if argv is None else argv
-    count = int(given[0]) if given else RECORDS
-    seed = int(given[1]) if len(given) > 1 else 1
+    count, seed = asked(argv, RECORDS)
     return counted(
         lambda number, random: survived(KINDS[number % len(KINDS)], random),
         count=count, seed=seed, what="records",

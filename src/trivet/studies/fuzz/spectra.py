@@ -25,7 +25,7 @@ from trivet.schema.tables.dictionary import TABLES
 from trivet.science.cycling.integrals import Floats
 from trivet.stages.impedance.stage import run
 from trivet.store.tables import empty, make_table
-from trivet.studies.fuzz.ends import counted
+from trivet.studies.fuzz.ends import asked, counted, one_of, some_of
 from trivet.studies.reference_faults import START_S, ledger_of_one_file
 
 SPECTRA = 3_000
@@ -38,16 +38,10 @@ Points = tuple[Floats, Floats, Floats]
 Damage = Callable[[Points, np.random.Generator], Points]
 
 
-def _some(points: Points, random: np.random.Generator) -> slice:
-    """Some points in a row, perhaps none."""
-    start, stop = sorted(random.integers(0, points[0].size + 1, 2).tolist())
-    return slice(start, stop)
-
-
 def make_nothing(points: Points, random: np.random.Generator) -> Points:
     """Give some points the same value: nothing, next to nothing, huge, negative."""
     for values in points[1:]:
-        values[_some(points, random)] = random.choice([0.0, 1e-12, 1e9, -5.0])
+        values[some_of(points[0].size, random)] = random.choice([0.0, 1e-12, 1e9, -5.0])
     return points
 
 
@@ -91,7 +85,7 @@ def drop_a_part(points: Points, random: np.random.Generator) -> Points:
 
 def hold_the_frequency(points: Points, random: np.random.Generator) -> Points:
     """Measure some points at one frequency."""
-    rows = _some(points, random)
+    rows = some_of(points[0].size, random)
     points[0][rows] = points[0][rows][0] if points[0][rows].size else 1.0
     return points
 
@@ -104,7 +98,7 @@ def shuffle(points: Points, random: np.random.Generator) -> Points:
 
 def double(points: Points, random: np.random.Generator) -> Points:
     """Give some points twice."""
-    rows = _some(points, random)
+    rows = some_of(points[0].size, random)
     frequency, real, imaginary = (np.concatenate([part, part[rows]]) for part in points)
     return frequency, real, imaginary
 
@@ -157,7 +151,7 @@ def damaged(number: int, random: np.random.Generator) -> dict[str, Points]:
     for pair, impedance in _sound()[number % len(_sound())].items():
         points: Points = (FREQUENCIES_HZ.copy(), impedance.real.copy(), impedance.imag.copy())
         for _ in range(int(random.integers(0, 3))):
-            points = DAMAGES[int(random.integers(0, len(DAMAGES)))](points, random)
+            points = one_of(DAMAGES, random)(points, random)
         if random.random() > _LEFT_OUT:
             pairs[pair] = points
     return pairs
@@ -210,9 +204,7 @@ def survived(number: int, random: np.random.Generator) -> str:
 
 def main(argv: list[str] | None = None) -> int:
     """Damage spectra, test and fit them, print one line; 1 where any came to another end."""
-    given = sys.argv[1:] if argv is None else argv
-    count = int(given[0]) if given else SPECTRA
-    seed = int(given[1]) if len(given) > 1 else 1
+    count, seed = asked(argv, SPECTRA)
     return counted(survived, count=count, seed=seed, what="spectra")
 
 

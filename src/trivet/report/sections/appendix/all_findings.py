@@ -6,7 +6,6 @@ from typing import Any
 
 from trivet.report.frame.data import ReportData, Row, where
 from trivet.report.frame.printed import (
-    MOST_CELLS_NAMED,
     PrintedTable,
     figure,
     made,
@@ -14,17 +13,17 @@ from trivet.report.frame.printed import (
     words,
 )
 from trivet.report.frame.section import Section
-from trivet.report.frame.wording import MISSING, count, listed, number, unit
-from trivet.report.sections.findings import SEVERITIES
+from trivet.report.frame.wording import MISSING, count, number, unit
+from trivet.report.sections.findings import SEVERITIES, together
 
 _ALIKE = ("severity", "cell", "check", "action")
-_SAME = ("severity", "check", "message", "action", "value", "limit")
+_SAME = ("severity", "check", "message", "action", "value", "limit", "file")
 
 
 def all_findings(data: ReportData) -> dict[str, Any]:
     """Findings by severity, the gravest first, up to the number that the settings allow."""
     ordered = [row for level in SEVERITIES for row in where(data.rows["findings"], severity=level)]
-    lines, limit = _same_together(alike_together(ordered)), data.settings.report.findings_listed
+    lines, limit = together(alike_together(ordered), _SAME), data.settings.report.findings_listed
     return {
         "counts": [
             (level, count(len(where(ordered, severity=level))))
@@ -61,19 +60,6 @@ def alike_together(rows: list[Row]) -> list[Row]:
     for own in groups.values():
         more = f" And {len(own) - 1} more of this check in this cell." if len(own) > 1 else ""
         lines.append({**own[0], "message": f"{own[0]['message']}{more}"})
-    return lines
-
-
-def _same_together(rows: list[Row]) -> list[Row]:
-    """The same sentence on several cells as one line that names them."""
-    groups: dict[tuple[str, ...], list[Row]] = {}
-    for row in rows:
-        key = tuple(row[name] for name in _SAME)
-        groups.setdefault((*key, row["file"] or ""), []).append(row)
-    lines = []
-    for own in groups.values():
-        names = [row["cell"] or "campaign" for row in own]
-        lines.append(own[0] | {"cell": listed(names, MOST_CELLS_NAMED), "cells": names})
     return lines
 
 

@@ -90,11 +90,9 @@ def _setting_lines(block: Block, path: str) -> list[str]:
 
 def _as_read(name: str, value: object, its_unit: str) -> str:
     """Print a setting with its unit; a dash alone where nothing is set."""
-    if value is None or value in ([], {}, ""):
-        return MISSING
-    if name == "seed":  # its digits are a name
-        return str(value)
-    return f"{shown(value)} {unit(its_unit)}".rstrip()
+    # the digits of a seed are a name
+    said = str(value) if name == "seed" else shown(value)
+    return said if said == MISSING else f"{said} {unit(its_unit)}".rstrip()
 
 
 SECTION = Section("provenance", "Provenance", provenance, place=190)
