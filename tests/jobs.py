@@ -12,7 +12,7 @@ import pyarrow as pa
 
 from trivet.schema.settings.campaign import Settings
 from trivet.schema.settings.marked import given_to
-from trivet.stages.__main__ import main
+from trivet.stages.command import main
 from trivet.stages.contract import STAGES, writer_of
 from trivet.stages.job import shape_of
 from trivet.store.paths import cell_table_path, table_path

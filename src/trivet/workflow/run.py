@@ -42,6 +42,7 @@ from trivet.store.checksums import NOTHING, digest_of, sha256
 from trivet.store.lock import hold_run
 from trivet.store.paths import cell_table_path, table_path
 from trivet.store.room import writing
+from trivet.workflow import standby
 from trivet.workflow.interpreter import interpreter
 from trivet.workflow.job_files import JobFiles
 from trivet.workflow.looked_at import Checksums
@@ -113,6 +114,7 @@ class Workflow:
         self.reports = short_path(root) / self.campaign.settings.campaign.id
         self.tables = self.reports / "tables"
         self.python = "python" if deployed else str(short_path(interpreter()))
+        self.stands_by = False
         self._checksums = Checksums(self.jobs.checksums)
         self._sources = SourceFiles(self.jobs.sources)
         if not self.from_table and not any(self.raw[cell] for cell in self.cells):
@@ -294,6 +296,11 @@ class Workflow:
                 self.keep()
         except (InputError, CannotWriteError) as error:
             end_told(error)
+
+    def stand_by(self) -> None:
+        """Have this run's jobs forked from a process that imports once, see `standby`."""
+        in_this_environment = self.python != "python"
+        self.stands_by = in_this_environment and standby.stand_by() is not None
 
     def keep(self) -> None:
         """Keep what was read of raw files and of the program's own for the next run."""
