@@ -73,7 +73,7 @@ def run_here(
     workflow = Workflow({"campaign": str(campaign), "reports": str(reports), **options}, campaign)
     workflow.prepare()
     for stage in STAGES.values():
-        if stage.name in ("bdf", *without):  # the former is made on request
+        if stage.on_request or stage.name in without:
             continue
         cells = [f"-{cell}" for cell in workflow.cells_read] if stage.of_cell else [""]
         for name in (f"{stage.name}{cell}" for cell in cells):

@@ -25,7 +25,7 @@ def written(work: Workflow) -> list[Path]:
     paths = [*work.texts(), work.jobs.made("report"), work.jobs.made("archive")]
     for stage in STAGES.values():
         cells = work.cells_read if stage.of_cell else ("",)
-        own = [] if stage.name == "bdf" else list(work.writes(stage.name).values())
+        own = [] if stage.on_request else list(work.writes(stage.name).values())
         paths += [Path(str(path).replace("{cell}", cell)) for path in own for cell in cells]
     return paths
 

@@ -51,6 +51,8 @@ class Stage:
         What it reads besides tables.
     reads_results : bool
         Whether it reads every archived table.
+    on_request : bool
+        Whether no run does it unless asked for what it writes.
     memory_MB, minutes : int
         What a cluster is asked for [MB], [min].
     """
@@ -65,6 +67,7 @@ class Stage:
     of_cell: bool = False
     sources: Sources = Sources.NONE
     reads_results: bool = False
+    on_request: bool = False
     memory_MB: int = 1000
     minutes: int = 30
 
@@ -142,6 +145,7 @@ _STAGES = (
         of_cell=True,
         reads=("series", "ledger"),
         files=("series.bdf.csv", "series.bdf.csv-metadata.json"),
+        on_request=True,
         memory_MB=2000,
     ),
     Stage(

@@ -19,9 +19,6 @@ from trivet.workflow.handover import RULES
 from trivet.workflow.job_files import write_if_other
 from trivet.workflow.run import Workflow
 
-_ON_REQUEST = "bdf"
-"""The stage that no run asks for."""
-
 
 def stands(work: Workflow) -> bool:
     """Whether all results of a campaign stand as a finished run left them, and are still right.
@@ -83,7 +80,7 @@ def _state(work: Workflow) -> str:
 def _files(work: Workflow) -> Iterator[Path]:
     """Files of the jobs and what they write, one after the other."""
     for stage in STAGES.values():
-        if stage.name == _ON_REQUEST:
+        if stage.on_request:
             continue
         written = [work.job(stage.name), *work.writes(stage.name).values()]
         if not stage.of_cell:

@@ -1,9 +1,9 @@
 """The process of a run that stands by: it imports once what jobs import, and forks for each job.
 
 A campaign has some hundred jobs, and imports take longer than most of them. What a stage imports is
-imported here when its first job comes, so a run that needs few stages pays for few. A fork shares
-the memory of what was imported. Everything else is as in a process of its own: surroundings, folder
-and streams are those of the command, and so are the bytes of the results.
+imported here when its first job comes, and while nothing is asked what later stages import. A fork
+shares the memory of what was imported. Everything else is as in a process of its own: surroundings,
+folder and streams are those of the command, and so are the bytes of the results.
 
 Its socket has a name in the kernel and no file, so that nothing is left behind by a kill; another
 user who finds it is not heard. It ends with the run that started it, whichever way that ends.
@@ -177,6 +177,7 @@ class Standby:
         self._listener = listener
         self._run = run
         self._jobs: dict[int, socket.socket] = {}
+        self._ahead: list[Stage] = []
         self._ended, told = os.pipe()
         os.set_blocking(told, False)
         os.set_blocking(self._ended, False)
@@ -199,20 +200,22 @@ class Standby:
         """
         at_work = True
         while at_work or self._jobs:
-            for key, _ in self._watch.select():
-                if key.fileobj == self._listener:
-                    job = self._taken()
-                    if job is not None:
-                        return job
-                elif key.fileobj == self._ended:
-                    self._tell_ends()
-                elif key.fileobj == self._run:
+            ahead = at_work and bool(self._ahead)
+            events = self._watch.select(0 if ahead else None)
+            if ahead and not events:
+                _import(self._ahead.pop(0))
+            for source in (key.fileobj for key, _ in events):
+                if source == self._run:
                     at_work = False
                     self._watch.unregister(self._run)
                     self._watch.unregister(self._listener)
                     self._listener.close()
-                else:
-                    self._stop(key.fileobj)
+                elif source == self._ended:
+                    self._tell_ends()
+                elif source != self._listener:
+                    self._stop(source)
+                elif at_work and (job := self._taken()) is not None:
+                    return job
         return None
 
     def _taken(self) -> Asked | None:
@@ -223,19 +226,22 @@ class Standby:
         if asked is None:
             line.close()
             return None
-        _import_for(asked)
-        if len(os.listdir("/proc/self/task")) > 1:
+        with contextlib.suppress(OSError, ValueError, LookupError):
+            # the job itself fails where its file is none, with its own words
+            _import(asked.stage)
+            self._ahead = _after(asked.stage)
+        child = _forked()
+        if child == 0:
+            self._let_go(line)
+            return asked
+        for stream in asked.streams:
+            os.close(stream)
+        if child is None:
             line.sendall(DECLINED)
             line.close()
         else:
-            child = os.fork()
-            if child == 0:
-                self._let_go(line)
-                return asked
             self._jobs[child] = line
             self._watch.register(line, selectors.EVENT_READ)
-        for stream in asked.streams:
-            os.close(stream)
         return None
 
     def _let_go(self, line: socket.socket) -> None:
@@ -294,14 +300,31 @@ def _asked(line: socket.socket) -> Asked | None:
         return None
 
 
-def _import_for(asked: Asked) -> None:
-    """Import what the stage of a job does; what stands in its way is the job's to tell."""
-    with contextlib.suppress(Exception):  # the job itself then fails at it, with its own words
-        stage = asked.stage
+def _after(stage: Stage) -> list[Stage]:
+    """Stages whose jobs follow one of this stage in a run to the report."""
+    names = list(STAGES)
+    return [STAGES[name] for name in names[names.index(stage.name) + 1 :]
+            if not STAGES[name].on_request]  # fmt: skip
+
+
+def _import(stage: Stage) -> None:
+    """Import what the jobs of a stage do; what can't be is told by the job itself, as it fails."""
+    with contextlib.suppress(Exception):
         work_of(stage.name)
         if not stage.of_cell:
             # arrow asks for it within most of the passes over the campaign
             importlib.import_module("pandas")
+
+
+def _forked() -> int | None:
+    """Fork; None where that is not safe, or not to be had."""
+    if len(os.listdir("/proc/self/task")) > 1:
+        return None
+    try:
+        return os.fork()
+    except OSError:
+        # no room for one more process now: the command is one already
+        return None
 
 
 def main() -> None:
