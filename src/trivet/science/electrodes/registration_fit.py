@@ -163,8 +163,9 @@ def _score(problem: FitProblem, start: Floats, within: Bounds) -> tuple[Floats, 
     place, held = start.copy(), np.zeros(start.size, dtype=bool)
     length, before = 1.0, np.inf
     for _ in range(SCORING):
-        residuals = problem.evaluate(place)[0]
-        pull, normal = _normal(residuals, problem.information(place, levers=False), place, within)
+        residuals, slopes = problem.evaluate(place)
+        slopes = problem.information(place, slopes, levers=False)
+        pull, normal = _normal(residuals, slopes, place, within)
         held = _held(place, pull, within)
         free = np.flatnonzero(~held)
         step = np.zeros(place.size)
@@ -300,11 +301,11 @@ def fitted(problem: FitProblem, within: Bounds) -> Minimum:
     problem.spread_mV = np.maximum(np.array(own), SMALLEST_SPREAD_mV)
     place = _best_again(problem, place, within)
     place, held = _score(problem, place, within)
-    residuals = problem.evaluate(place)[0]
+    residuals, slopes = problem.evaluate(place)
     # nor is a spread smaller than a channel resolves
     least = (SMALLEST_SPREAD_mV / problem.spread_mV) ** 2
     covariance = noise_covariance(
-        residuals, problem.information(place), held, within.precision, least
+        residuals, problem.information(place, slopes), held, within.precision, least
     )
     misfit = np.sqrt(np.mean(bounded(residuals) ** 2, axis=1))
     overlap = problem.overlap(place)
