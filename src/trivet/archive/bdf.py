@@ -11,6 +11,7 @@ import pyarrow as pa
 
 from trivet.schema.tables.vocabulary import ELECTRODE_POTENTIAL, UCUM
 from trivet.store.tables import arrays
+from trivet.store.whole_file import write_whole
 
 _BDF = "https://w3id.org/battery-data-alliance/ontology/battery-data-format#"
 
@@ -100,11 +101,10 @@ def write_bdf(series: pa.Table, path: Path, *, absolute: bool) -> None:
     ]
     texts = [_texts(filled[column.name], whole=column.whole) for column in columns]
     lines = [",".join(column.label for column in columns), *map(",".join, zip(*texts, strict=True))]
-    path.parent.mkdir(parents=True, exist_ok=True)
-    path.write_text("\n".join(lines) + "\n", encoding="utf-8", newline="")
+    write_whole(path, ("\n".join(lines) + "\n").encode())
     description = json.dumps(_described(columns, path.name), indent=1, ensure_ascii=False)
     beside = path.with_name(f"{path.name}-metadata.json")
-    beside.write_text(description + "\n", encoding="utf-8", newline="")
+    write_whole(beside, description.encode() + b"\n")
 
 
 def _values(column: BdfColumn, given: dict[str, np.ndarray], absolute: bool) -> np.ndarray:

@@ -13,6 +13,7 @@ from trivet.report.frame.data import ReportData
 from trivet.report.frame.style import Absent, Drawing, look, svg
 from trivet.report.section_list import SECTIONS
 from trivet.store.tables import write_csv
+from trivet.store.whole_file import write_whole
 
 MAKERS: dict[str, Callable[[ReportData], list[Drawing | Absent]]] = {
     kind: maker for section in SECTIONS for kind, maker in section.figures.items()
@@ -119,7 +120,7 @@ def write_plates(plates: dict[str, list[Plate]], folder: Path) -> None:
     folder.mkdir(parents=True, exist_ok=True)
     drawn = [plate for kind in plates.values() for plate in kind if not plate.absent]
     for plate in drawn:
-        (folder / f"{plate.name}.svg").write_bytes(plate.svg)
+        write_whole(folder / f"{plate.name}.svg", plate.svg)
         write_csv(plate.numbers, folder / f"{plate.name}.csv")
     names = {plate.name for plate in drawn}
     for old in [*folder.glob("*.svg"), *folder.glob("*.csv")]:
@@ -127,4 +128,4 @@ def write_plates(plates: dict[str, list[Plate]], folder: Path) -> None:
             old.unlink()
     contents = {plate.name: plate.alternative for plate in drawn}
     text = json.dumps(contents, indent=2, ensure_ascii=False)
-    (folder / CONTENTS).write_text(text + "\n", encoding="utf-8")
+    write_whole(folder / CONTENTS, text.encode() + b"\n")

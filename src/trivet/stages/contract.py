@@ -51,6 +51,8 @@ class Stage:
         What it reads besides tables.
     reads_results : bool
         Whether it reads every archived table.
+    long : bool
+        Whether it takes longer than most, so that it begins before others that are ready.
     on_request : bool
         Whether no run does it unless asked for what it writes.
     memory_MB, minutes : int
@@ -67,6 +69,7 @@ class Stage:
     of_cell: bool = False
     sources: Sources = Sources.NONE
     reads_results: bool = False
+    long: bool = False
     on_request: bool = False
     memory_MB: int = 1000
     minutes: int = 30
@@ -183,6 +186,7 @@ _STAGES = (
     ),
     Stage(
         name="survival",
+        long=True,
         task="Estimate survival by group and compare the groups with their control.",
         blocks=("survival", "comparison"),
         reads=("cells", "lifetimes", "ledger"),
@@ -262,6 +266,7 @@ _STAGES = (
     ),
     Stage(
         name="as_of",
+        long=True,
         task="Decide lives, verdicts and trust again as of an earlier data cut.",
         sources=Sources.SHEETS,
         repeats=("cycling", "lifetime", "survival"),
@@ -322,6 +327,7 @@ _STAGES = (
     ),
     Stage(
         name="report",
+        long=True,
         task="Print the report of a campaign: PDF, web page, figures with their numbers, summary.",
         blocks=(
             "campaign",

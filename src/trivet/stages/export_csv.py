@@ -9,6 +9,7 @@ from trivet.schema.tables.dictionary import TABLES
 from trivet.stages.job import Job
 from trivet.store.paths import table_path
 from trivet.store.tables import read_table, write_csv
+from trivet.store.whole_file import write_whole
 
 
 def work(job: Job) -> dict[str, pa.Table]:
@@ -19,5 +20,5 @@ def work(job: Job) -> dict[str, pa.Table]:
             data = read_table(entry, table_path(job.results, name))
             write_csv(data, table_path(job.results, name).with_suffix(".csv"))
             tables[f"{name}.csv"] = (entry, data.schema)
-    (job.results / "tables" / DESCRIPTION_FILE).write_bytes(described(tables))
+    write_whole(job.results / "tables" / DESCRIPTION_FILE, described(tables))
     return {}

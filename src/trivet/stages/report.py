@@ -17,6 +17,7 @@ from trivet.report.summary import summary
 from trivet.report.web.page import render_page
 from trivet.stages.job import Job
 from trivet.store.register_file import ENTRY_FILE, REGISTER_FILE, append_entry, read_entry
+from trivet.store.whole_file import write_whole
 
 
 @dataclass(frozen=True)
@@ -72,9 +73,7 @@ def write_report(given: Prepared, pdf: bytes, folder: Path) -> None:
         "report.pdf": pdf,
     }
     for name, content in files.items():
-        beside = folder / f".{name}.new"
-        beside.write_bytes(content)
-        beside.replace(folder / name)
+        write_whole(folder / name, content)
 
 
 def work(job: Job) -> dict[str, pa.Table]:

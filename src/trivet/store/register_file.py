@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from trivet.store.regular_file import read_regular
+from trivet.store.whole_file import write_whole
 
 REGISTER_FILE = "register.jsonl"
 """Name of the register in the folder of results, and in the bag."""
@@ -197,9 +198,7 @@ def write_entry(file: Path, entry: Mapping[str, Any]) -> None:
         The entry without its time.
     """
     text = json.dumps(entry, ensure_ascii=False, sort_keys=True, allow_nan=False, indent=1)
-    beside = file.with_name(f".{file.name}.new")
-    beside.write_bytes(text.encode() + b"\n")
-    beside.replace(file)
+    write_whole(file, text.encode() + b"\n")
 
 
 def read_entry(file: Path) -> Entry:

@@ -16,6 +16,7 @@ from trivet.schema.tables.columns import Column, Table
 from trivet.schema.tables.dictionary import SCHEMA_VERSION
 from trivet.store.arrow_arrays import number_array, numbers, text_array, text_scalar, truths
 from trivet.store.room import writing
+from trivet.store.whole_file import write_whole
 
 _ARROW = {"text": pa.string(), "int": pa.int64(), "float": pa.float64()}
 _ENCODINGS = {pa.float64(): "BYTE_STREAM_SPLIT", pa.int64(): "DELTA_BINARY_PACKED"}
@@ -373,8 +374,7 @@ def csv_bytes(data: pa.Table) -> bytes:
 
 def write_csv(data: pa.Table, path: Path) -> None:
     """Write a table as text, see `csv_bytes`."""
-    path.parent.mkdir(parents=True, exist_ok=True)
-    path.write_bytes(csv_bytes(data))
+    write_whole(path, csv_bytes(data))
 
 
 def harmless(text: str | None) -> str:

@@ -3,8 +3,9 @@
 `python -m trivet.studies.bench_before [COMMIT]` takes the tree of a commit out of the history (by
 default the last of the first round) and lets it and this state do the same by turns: read a clean
 file, take spectra through their whole chain, run the invented campaign, run it with nothing to do,
-and with one raw file changed. The libraries are those of this environment in both; the campaign is
-made by the state that runs it. Processor time of all processes.
+with its report to be made anew, and with one raw file changed. The libraries are those of this
+environment in both; the campaign is made by the state that runs it. Processor time of all
+processes.
 """
 
 from __future__ import annotations
@@ -135,6 +136,9 @@ def compared(before: State, now: State) -> Iterator[Beside]:
         state.python("-m", "trivet.demo.make", "config/demo", "--sheets")
     yield Beside("the invented campaign", *(state.python(*state.run)[1] for state in states))
     yield Beside("again, nothing to do", *(state.python(*state.run)[1] for state in states))
+    for state in states:
+        (state.work / "reports" / "demo" / "report.pdf").unlink()
+    yield Beside("again, the report anew", *(state.python(*state.run)[1] for state in states))
     for state in states:
         change_a_file(state.work / "config" / "demo" / "raw", cell=_CHANGED_CELL)
     yield Beside("again, one cell changed", *(state.python(*state.run)[1] for state in states))

@@ -16,6 +16,7 @@ from typing import Any
 
 from trivet.campaign.paths import SETTINGS_FILE
 from trivet.errors import InputError, Problem
+from trivet.store.whole_file import write_whole
 
 
 class JobFiles:
@@ -80,7 +81,7 @@ class JobFiles:
             )
             raise InputError([Problem(str(self._results), message, hint=hint)])
         if other != here:
-            _write(self._claim_file, here.encode() + b"\n")
+            write_whole(self._claim_file, here.encode() + b"\n", mark=str(os.getpid()))
 
     def are_of(self, campaign: Path) -> bool:
         """Whether these are written down as the results of a campaign.
@@ -147,7 +148,7 @@ class JobFiles:
 def write_if_other(path: Path, content: bytes) -> None:
     """Write a file unless it holds this content already, so that its date tells of a change."""
     if not _holds(path, content):
-        _write(path, content)
+        write_whole(path, content, mark=str(os.getpid()))
 
 
 def _holds(path: Path, content: bytes) -> bool:
@@ -170,11 +171,3 @@ def _text(content: Mapping[str, Any]) -> bytes:
     """Content of a file as it is written."""
     text = json.dumps(content, ensure_ascii=False, sort_keys=True, indent=1)
     return text.encode() + b"\n"
-
-
-def _write(path: Path, content: bytes) -> None:
-    """Write beside and rename, so that no half of it is ever read."""
-    path.parent.mkdir(parents=True, exist_ok=True)
-    beside = path.with_name(f".{path.name}.{os.getpid()}")
-    beside.write_bytes(content)
-    beside.replace(path)

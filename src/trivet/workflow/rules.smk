@@ -162,6 +162,8 @@ for stage in (
             work.log(stage),
         benchmark:
             work.benchmark(stage)
+        priority:
+            work.priority(stage)
         resources:
             **work.resources(stage),
         conda:
@@ -183,6 +185,8 @@ rule as_of:
         work.log("as_of"),
     benchmark:
         work.benchmark("as_of")
+    priority:
+        work.priority("as_of")
     resources:
         **work.resources("as_of"),
     conda:
@@ -203,6 +207,8 @@ rule report:
         work.log("report"),
     benchmark:
         work.benchmark("report")
+    priority:
+        work.priority("report")
     resources:
         **work.resources("report"),
     conda:

@@ -241,6 +241,10 @@ class Workflow:
         """The environment of a job, where Snakemake makes one."""
         return str(ENVIRONMENT)
 
+    def priority(self, stage: str) -> int:
+        """What begins first of the jobs that are ready: more is earlier."""
+        return int(STAGES[stage].long)
+
     def resources(self, stage: str) -> dict[str, Any]:
         """What a cluster is asked for."""
         return resources_of(STAGES[stage])

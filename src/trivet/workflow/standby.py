@@ -13,6 +13,8 @@ from __future__ import annotations
 
 import atexit
 import contextlib
+import ctypes
+import gc
 import importlib
 import json
 import os
@@ -21,9 +23,9 @@ import secrets
 import selectors
 import signal
 import socket
-import struct
 import subprocess
 import sys
+import tempfile
 import time
 import traceback
 from dataclasses import dataclass
@@ -34,19 +36,29 @@ from trivet.errors import EXIT_INPUT, CannotWriteError
 from trivet.stages.command import main as carry_out
 from trivet.stages.contract import STAGES, Stage
 from trivet.stages.job import work_of
-from trivet.stages.standby import ADDRESS, DECLINED, LENGTH, user_at_the_end_of
+from trivet.stages.standby import (
+    ADDRESS,
+    DECLINED,
+    HEAD,
+    SECRET_LENGTH,
+    TAKEN,
+    hold_standard_streams,
+    user_at_the_end_of,
+)
 from trivet.store.room import writing
+from trivet.store.whole_file import write_whole
 
-_ONE_THREAD = {
-    "OMP_NUM_THREADS": "1",
-    "OPENBLAS_NUM_THREADS": "1",
-    "MKL_NUM_THREADS": "1",
-    "JE_ARROW_MALLOC_CONF": "background_thread:false",
+_ALGEBRA = ("OMP", "OPENBLAS", "GOTO", "MKL", "NUMEXPR")
+_ONE_THREAD = {f"{name}_NUM_THREADS": "1" for name in _ALGEBRA} | {
+    "JE_ARROW_MALLOC_CONF": "background_thread:false"
 }
 """A process with threads can't be forked safely. Of the algebra's, Snakemake gives a job one too; a
 store of memory that arrow links in starts one to tidy up."""
-_PATIENCE_S = 10.0
-"""How long a command may take to say what it wants."""
+_PATIENCE_S = 2.0
+"""How long a command may take to say what it wants; it is a process itself where that is not it."""
+_PAUSE_S = 0.1
+_DIE_WITH_PARENT = 1
+"""PR_SET_PDEATHSIG of prctl(2)."""
 
 
 def stand_by() -> subprocess.Popen[bytes] | None:
@@ -58,27 +70,25 @@ def stand_by() -> subprocess.Popen[bytes] | None:
         The process, which ends with this one or when its input is closed; None where there is
         none, and each job is a process of its own.
     """
+    os.environ.pop(ADDRESS, None)
     if not sys.platform.startswith("linux"):
         return None
-    listener = socket.socket(socket.AF_UNIX, socket.SOCK_STREAM)
-    name = f"trivet-{secrets.token_hex(16)}"
+    name, secret = f"trivet-{secrets.token_hex(8)}", secrets.token_hex(SECRET_LENGTH // 2)
     try:
-        listener.bind(f"\0{name}")
+        hold_standard_streams()
+        with socket.socket(socket.AF_UNIX, socket.SOCK_STREAM) as listener:
+            listener.bind(f"\0{name}")
+            listener.listen(socket.SOMAXCONN)
+            process = subprocess.Popen(
+                [sys.executable, "-m", __name__, str(listener.fileno())],
+                pass_fds=[listener.fileno()],
+                env=os.environ | _ONE_THREAD | {ADDRESS: secret},
+                stdin=subprocess.PIPE,
+            )
     except OSError:
-        # a system without such names
-        listener.close()
+        # a system without such names, or without room for one more process: each job is its own
         return None
-    listener.listen(socket.SOMAXCONN)
-    surroundings = os.environ | _ONE_THREAD
-    surroundings.pop(ADDRESS, None)
-    with listener:
-        process = subprocess.Popen(
-            [sys.executable, "-m", "trivet.workflow.standby", str(listener.fileno())],
-            pass_fds=[listener.fileno()],
-            env=surroundings,
-            stdin=subprocess.PIPE,
-        )
-    os.environ[ADDRESS] = name
+    os.environ[ADDRESS] = f"{name}:{secret}"
     # waited for, so that what it took counts as the run's
     atexit.register(process.communicate)
     return process
@@ -117,14 +127,9 @@ class Asked:
 
     def carry_out(self) -> int:
         """Do the job in this process, which is a fork for it; its exit status."""
-        for place, stream in enumerate(self.streams):
-            os.dup2(stream, place)
-            os.close(stream)
-        os.chdir(self.folder)
-        os.environ.clear()
-        os.environ.update(self.surroundings)
         began_s = time.monotonic()
         try:
+            self._become()
             carry_out(self.arguments)
             account(self.job, time.monotonic() - began_s)
         except CannotWriteError as error:
@@ -136,6 +141,17 @@ class Asked:
             traceback.print_exc()
             return 1
         return 0
+
+    def _become(self) -> None:
+        """Take on streams, folder and surroundings of the command."""
+        for place, stream in enumerate(self.streams):
+            os.dup2(stream, place)
+            os.close(stream)
+        os.chdir(self.folder)
+        os.environ.clear()
+        os.environ.update(self.surroundings)
+        # found once by whoever was first to ask
+        tempfile.tempdir = None
 
 
 def account(job: Path, wall_s: float) -> None:
@@ -149,17 +165,24 @@ def account(job: Path, wall_s: float) -> None:
         File of the job that this process did.
     wall_s : float
         How long it took [s].
+
+    Raises
+    ------
+    CannotWriteError
+        There is no room or no right to write.
     """
     used = resource.getrusage(resource.RUSAGE_SELF)
     memory_MiB = used.ru_maxrss / 1024
     processor_s = used.ru_utime + used.ru_stime
-    path = job.parent.parent / "logs" / f"{job.stem}.tsv"
+    text = f"s\tmax_rss\tcpu_time\n{wall_s:.2f}\t{memory_MiB:.2f}\t{processor_s:.2f}\n"
+    path = _account_of(job)
     with writing(path):
-        path.parent.mkdir(exist_ok=True)
-        path.write_text(
-            f"s\tmax_rss\tcpu_time\n{wall_s:.2f}\t{memory_MiB:.2f}\t{processor_s:.2f}\n",
-            encoding="utf-8",
-        )
+        write_whole(path, text.encode())
+
+
+def _account_of(job: Path) -> Path:
+    """Where it stands what a job took."""
+    return job.parent.parent / "logs" / f"{job.stem}.tsv"
 
 
 class Standby:
@@ -171,21 +194,26 @@ class Standby:
         Where commands come.
     run : int
         Descriptor that ends when the run does.
+    secret : str
+        What a command has to know.
     """
 
-    def __init__(self, listener: socket.socket, run: int) -> None:
+    def __init__(self, listener: socket.socket, run: int, secret: str) -> None:
         self._listener = listener
         self._run = run
+        self._secret = secret.encode()
+        self._process = os.getpid()
         self._jobs: dict[int, socket.socket] = {}
         self._ahead: list[Stage] = []
-        self._ended, told = os.pipe()
-        os.set_blocking(told, False)
+        self._ended, self._told = os.pipe()
+        os.set_blocking(self._told, False)
         os.set_blocking(self._ended, False)
-        self._told = told
-        signal.set_wakeup_fd(told)
+        signal.set_wakeup_fd(self._told)
         signal.signal(signal.SIGCHLD, lambda *_: None)
+        # whoever started the run may have kept it back
+        signal.pthread_sigmask(signal.SIG_UNBLOCK, {signal.SIGCHLD})
         # an interruption is for the jobs and for Snakemake, whose end is the end of this process
-        signal.signal(signal.SIGINT, signal.SIG_IGN)
+        self._interrupted = signal.signal(signal.SIGINT, signal.SIG_IGN)
         self._watch = selectors.DefaultSelector()
         for source in (listener, run, self._ended):
             self._watch.register(source, selectors.EVENT_READ)
@@ -220,43 +248,76 @@ class Standby:
 
     def _taken(self) -> Asked | None:
         """Fork for a command that came; the job in the fork, None here."""
-        line, _ = self._listener.accept()
-        line.settimeout(_PATIENCE_S)
-        asked = _asked(line)
+        try:
+            line, _ = self._listener.accept()
+        except OSError:
+            # no descriptor left for it now: it waits, as does this process
+            time.sleep(_PAUSE_S)
+            return None
+        asked = self._asked(line)
         if asked is None:
             line.close()
             return None
-        with contextlib.suppress(OSError, ValueError, LookupError):
-            # the job itself fails where its file is none, with its own words
-            _import(asked.stage)
-            self._ahead = _after(asked.stage)
-        child = _forked()
+        self._prepare(asked)
+        child = _forked(line)
         if child == 0:
             self._let_go(line)
             return asked
         for stream in asked.streams:
             os.close(stream)
         if child is None:
-            line.sendall(DECLINED)
             line.close()
         else:
             self._jobs[child] = line
             self._watch.register(line, selectors.EVENT_READ)
         return None
 
+    def _asked(self, line: socket.socket) -> Asked | None:
+        """Read what a command wants; None where it may not, or broke off, or makes no sense."""
+        streams: list[int] = []
+        # whatever is wrong, the command then does its job itself, and tells it
+        with contextlib.suppress(Exception):
+            if user_at_the_end_of(line) != os.getuid():
+                return None
+            line.settimeout(_PATIENCE_S)
+            head, streams, _, _ = socket.recv_fds(line, HEAD.size, 3)
+            secret, left = HEAD.unpack(head)
+            if secrets.compare_digest(secret, self._secret) and len(streams) == 3:
+                return Asked(**json.loads(_received(line, left)), streams=list(streams))
+        for stream in streams:
+            os.close(stream)
+        return None
+
+    def _prepare(self, asked: Asked) -> None:
+        """Import what a job does; of a job that makes no sense its own process tells that."""
+        with contextlib.suppress(Exception):
+            _account_of(asked.job).unlink(missing_ok=True)
+            _import(asked.stage)
+            self._ahead = _after(asked.stage)
+
     def _let_go(self, line: socket.socket) -> None:
-        """In a fork: close what is not the job's, and hear signals as any process does."""
+        """In a fork: end with this process's own, close what is not the job's, hear signals.
+
+        Its own line stays open: the command sees the end of it when both processes are gone, and
+        not while the job could still write.
+        """
+        ctypes.CDLL(None).prctl(_DIE_WITH_PARENT, signal.SIGKILL)
+        if os.getppid() != self._process:
+            os._exit(1)
         signal.set_wakeup_fd(-1)
         signal.signal(signal.SIGCHLD, signal.SIG_DFL)
-        signal.signal(signal.SIGINT, signal.default_int_handler)
+        signal.signal(signal.SIGINT, self._interrupted)
         self._watch.close()
-        for other in (line, self._listener, *self._jobs.values()):
+        for other in (self._listener, *self._jobs.values()):
             other.close()
+        self._jobs = {os.getpid(): line}
         for descriptor in (self._ended, self._told):
             os.close(descriptor)
+        # what was imported is no rubbish, and need not be looked through for it
+        gc.freeze()
 
     def _tell_ends(self) -> None:
-        """Tell the commands whose jobs ended with what."""
+        """Tell the commands whose jobs ended with what; of one that a signal ended, nothing."""
         os.read(self._ended, 4096)
         while self._jobs:
             child, status = os.waitpid(-1, os.WNOHANG)
@@ -266,11 +327,9 @@ class Standby:
             if line in self._watch.get_map():
                 self._watch.unregister(line)
             code = os.waitstatus_to_exitcode(status)
-            try:
-                # of a job that a signal ended nothing is told, which says so
-                line.sendall(str(code).encode() if code >= 0 else b"")
-            except OSError as error:
-                sys.stderr.write(f"a command did not wait for its job: {error}\n")
+            if code >= 0:
+                with contextlib.suppress(OSError):  # a command that was killed hears nothing
+                    line.sendall(str(code).encode())
             line.close()
 
     def _stop(self, line: Any) -> None:  # noqa: ANN401 (as the selector gives it)
@@ -281,23 +340,24 @@ class Standby:
                 os.kill(child, signal.SIGTERM)
 
 
-def _asked(line: socket.socket) -> Asked | None:
-    """Read what a command wants; None where it is not this user's, or broke off."""
-    if user_at_the_end_of(line) != os.getuid():
-        return None
-    streams: list[int] = []
-    try:
-        first, streams, _, _ = socket.recv_fds(line, LENGTH.size, 3)
-        (left,) = LENGTH.unpack(first)
-        parts = []
-        while left and (part := line.recv(left)):
-            parts.append(part)
-            left -= len(part)
-        return Asked(**json.loads(b"".join(parts)), streams=list(streams))
-    except (OSError, ValueError, struct.error):
-        for stream in streams:
-            os.close(stream)
-        return None
+def _received(line: socket.socket, left: int) -> bytes:
+    """So many bytes of a line, within the patience for all of them.
+
+    Raises
+    ------
+    OSError
+        They did not come.
+    """
+    until_s = time.monotonic() + _PATIENCE_S
+    parts = []
+    while left:
+        line.settimeout(max(until_s - time.monotonic(), 1e-3))
+        part = line.recv(min(left, 1 << 16))
+        if not part:
+            raise ConnectionError("broken off")
+        parts.append(part)
+        left -= len(part)
+    return b"".join(parts)
 
 
 def _after(stage: Stage) -> list[Stage]:
@@ -316,26 +376,46 @@ def _import(stage: Stage) -> None:
             importlib.import_module("pandas")
 
 
-def _forked() -> int | None:
-    """Fork; None where that is not safe, or not to be had."""
-    if len(os.listdir("/proc/self/task")) > 1:
+def _forked(line: socket.socket) -> int | None:
+    """Fork for a job, after its command was told that it is taken.
+
+    Returns
+    -------
+    int or None
+        As `fork` does; None where that is not safe, not to be had, or nobody waits for it.
+    """
+    try:
+        if len(os.listdir("/proc/self/task")) > 1:
+            return None
+        line.sendall(TAKEN)
+    except OSError:
         return None
     try:
         return os.fork()
     except OSError:
         # no room for one more process now: the command is one already
+        with contextlib.suppress(OSError):
+            line.sendall(DECLINED)
         return None
 
 
 def main() -> None:
     """Stand by on the listening socket whose descriptor is the argument; in a fork, do a job."""
     listener = socket.socket(fileno=int(sys.argv[1]))
-    job = Standby(listener, sys.stdin.fileno()).serve()
-    if job is not None:
+    # kept in a fork too: with it goes the line that the command waits at
+    standby = Standby(listener, sys.stdin.fileno(), os.environ.pop(ADDRESS))
+    job = standby.serve()
+    if job is None:
+        return
+    code = 1
+    try:
         code = job.carry_out()
         sys.stdout.flush()
         sys.stderr.flush()
-        # what libraries registered for the end of the process that stands by is not for its forks
+        # what libraries put away as their objects go, such as folders of their own
+        gc.collect()
+    finally:
+        # what they registered for the end of the process that stands by is not for its forks
         os._exit(code)
 
 
