@@ -39,6 +39,15 @@ ODD = {"cycling-*/c01.*": "pipe", "impedance-*/c01_*": "loop", "impedance-*/c02_
 """The first files of these names that are something else."""
 
 
+def test_jobs_of_a_run_on_one_machine_are_forks(four_cells: Path) -> None:
+    """Each wrote its own account, which Snakemake's would have other columns than."""
+    accounts = sorted((four_cells / "reports" / "demo" / "logs").glob("*.tsv"))
+    assert {"read-c01", "survival", "report", "archive"} <= {path.stem for path in accounts}
+    assert {path.read_text("utf-8").splitlines()[0] for path in accounts} == {
+        "s\tmax_rss\tcpu_time"
+    }
+
+
 def test_what_changed_is_what_a_run_with_that_cut_gives(small: Path, tmp_path: Path) -> None:
     """Lives, verdicts, trust and findings as of a week before are those of a run with that cut."""
     cut = next(row["data_cut"] for row in rows(small, "data_cuts") if row["cut"] == "before")
