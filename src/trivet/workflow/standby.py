@@ -323,7 +323,9 @@ class Standby:
             child, status = os.waitpid(-1, os.WNOHANG)
             if child == 0:
                 return
-            line = self._jobs.pop(child)
+            line = self._jobs.pop(child, None)
+            if line is None:  # of a library, which asked the system for something
+                continue
             if line in self._watch.get_map():
                 self._watch.unregister(line)
             code = os.waitstatus_to_exitcode(status)
