@@ -7,9 +7,9 @@ from collections.abc import Mapping
 import numpy as np
 import pyarrow as pa
 import pyarrow.compute as pc
-from weasyprint import Attachment
 
 from trivet.report.frame.data import ReportData
+from trivet.report.page_library import Attachment
 from trivet.schema.tables.dictionary import TABLES
 from trivet.store.tables import csv_bytes
 

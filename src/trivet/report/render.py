@@ -12,10 +12,6 @@ from typing import Any
 import jinja2
 import pydyf
 from markupsafe import Markup
-from weasyprint import HTML, Attachment
-from weasyprint.document import Document
-from weasyprint.text.fonts import FontConfiguration
-from weasyprint.urls import URLFetcher, URLFetcherResponse
 
 from trivet.report.attachments import attachments
 from trivet.report.figure_list import Plate
@@ -24,6 +20,14 @@ from trivet.report.frame.data import ReportData
 from trivet.report.frame.paper_svg import paper_svg
 from trivet.report.frame.section import Section
 from trivet.report.frame.style import font_files
+from trivet.report.page_library import (
+    HTML,
+    Attachment,
+    Document,
+    FontConfiguration,
+    URLFetcher,
+    URLFetcherResponse,
+)
 from trivet.report.section_list import left_out, parts_of
 from trivet.report.sections.comparison import verdict_title
 
