@@ -251,19 +251,24 @@ def test_who_does_not_know_the_secret_is_not_heard(
     assert not (work.reports / "logs").exists()
 
 
+def as_another_user(work: Workflow, instead: str) -> subprocess.CompletedProcess[str]:
+    """Hand a job over as another user, with one function of the command replaced."""
+    script = (
+        "import os, sys\n"
+        "from trivet.stages import standby\n"
+        f"{instead}\n"
+        "os.setuid(65534)\n"
+        "print(standby.handed_over(sys.argv[1:]))"
+    )
+    call = [sys.executable, "-c", script, *command(work, "read-A1")[3:]]
+    return subprocess.run(call, check=False, capture_output=True, text=True)
+
+
 @pytest.mark.skipif(os.getuid() != 0, reason="only root can be another user")
 @pytest.mark.usefixtures("process")
 def test_another_user_is_not_heard(work: Workflow) -> None:
     """Whatever that user trusts and knows: nothing is done as this one."""
-    script = (
-        "import os, sys\n"
-        "from trivet.stages import standby\n"
-        "os.setuid(65534)\n"
-        "standby.user_at_the_end_of = lambda line: os.getuid()\n"
-        "print(standby.handed_over(sys.argv[1:]))"
-    )
-    call = [sys.executable, "-c", script, *command(work, "read-A1")[3:]]
-    asked = subprocess.run(call, check=False, capture_output=True, text=True)
+    asked = as_another_user(work, "standby.user_at_the_end_of = lambda line: os.getuid()")
     assert asked.stdout.strip() == "None", asked.stderr
     assert not tables(work)
 
@@ -272,15 +277,7 @@ def test_another_user_is_not_heard(work: Workflow) -> None:
 @pytest.mark.usefixtures("process")
 def test_no_job_is_given_to_another_user(work: Workflow) -> None:
     """Who took the name of the socket is not told what stands in the surroundings."""
-    script = (
-        "import os, sys\n"
-        "from trivet.stages import standby\n"
-        "standby._ask = lambda *_: print('told')\n"
-        "os.setuid(65534)\n"
-        "print(standby.handed_over(sys.argv[1:]))"
-    )
-    call = [sys.executable, "-c", script, *command(work, "read-A1")[3:]]
-    asked = subprocess.run(call, check=False, capture_output=True, text=True)
+    asked = as_another_user(work, "standby._ask = lambda *_: print('told')")
     assert asked.stdout.strip() == "None", asked.stderr
 
 

@@ -117,7 +117,6 @@ def write_plates(plates: dict[str, list[Plate]], folder: Path) -> None:
     emptied before a report is made, and a report that fails would leave none. Figures of a former
     report that are drawn no more go.
     """
-    folder.mkdir(parents=True, exist_ok=True)
     drawn = [plate for kind in plates.values() for plate in kind if not plate.absent]
     for plate in drawn:
         write_whole(folder / f"{plate.name}.svg", plate.svg)

@@ -64,7 +64,6 @@ def prepare(*, tables: dict[str, pa.Table], settings: ReportSettings) -> Prepare
 
 def write_report(given: Prepared, pdf: bytes, folder: Path) -> None:
     """Write PDF, web page, figures and summary below a folder, once all of them are made."""
-    folder.mkdir(parents=True, exist_ok=True)
     write_plates(given.plates, folder / "figures")
     text = json.dumps(given.summary, indent=2, ensure_ascii=False, sort_keys=True)
     files = {

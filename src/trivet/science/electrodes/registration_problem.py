@@ -316,9 +316,8 @@ class FitProblem:
     def __init__(self, earlier: Sequence[Rows], later: Sequence[Sampled]) -> None:
         self.earlier, self.later = tuple(earlier), tuple(later)
         self.spread_mV = np.full(4, 2.0)
-        self.charges = [curve.charges for curve in later]
+        self.charges = np.array([curve.charges for curve in later])
         self._curves = together(self.earlier)
-        self._charges = np.array(self.charges)
         self._halves = np.array([[curve.half] for curve in later])
         self._potentials_mV = np.array([curve.potential_mV for curve in later])
 
@@ -357,7 +356,7 @@ class FitProblem:
         curve = np.arange(4)
         active, sign = place[self._ACTIVE], np.array(self.SIGN)
         spread = self.spread_mV[:, None]
-        charge = (self._charges * (1.0 + place[self._COUNTED]) - place[self._SHIFT]) / active
+        charge = (self.charges * (1.0 + place[self._COUNTED]) - place[self._SHIFT]) / active
         model, steep = self._curves.mean(charge, self._halves / active)
         common = place[0] + sign * place[self._POLARISED]
         misfit = (model + common[:, None] - self._potentials_mV) / spread
@@ -365,7 +364,7 @@ class FitProblem:
         share = np.maximum(np.add.reduce(weight, axis=1) / POINTS, 0.05)[:, None]
         slopes = np.zeros((4, POINTS, self.COUNT))
         along = np.stack([-charge / active, np.broadcast_to(-1.0 / active, charge.shape),
-                          self._charges / active])  # fmt: skip
+                          self.charges / active])  # fmt: skip
         changed = change * along
         lost = (np.add.reduce(changed, axis=2) / POINTS)[..., None] / share
         moved = weight * steep / spread * along + misfit * (changed - weight * lost)
